@@ -1,0 +1,36 @@
+//! From a hand's trace to the outline that was meant, ready to cut.
+//!
+//! The flow is the layout, and nothing reaches back up the stream:
+//!
+//! ```text
+//! format ─▶ trace ─▶ fit ─▶ relate ─▶ reading ─▶ outline ─▶ cut ─▶ format
+//! ```
+//!
+//! The whole tool is a function: `(trace, settings, hints) → (outline, report)`.
+#![forbid(unsafe_code)]
+
+pub mod cautions;
+pub mod cut;
+mod error;
+pub mod fit;
+pub mod format;
+pub mod geom;
+pub mod hint;
+pub mod jobs;
+pub mod limits;
+pub mod machine;
+pub mod outline;
+pub mod reading;
+pub mod relate;
+pub mod report;
+mod settings;
+pub mod trace;
+
+pub use error::Refusal;
+pub use geom::{Arc, Edge, Line, Point, Vec2};
+pub use hint::Hint;
+pub use outline::{Chain, Circle, Deviation, Loop, Mark, Outline, Path, Role, Shape};
+pub use reading::{Trued, true_up};
+pub use report::{Note, Relation, RelationKind, Report, Size, SizeKind};
+pub use settings::{Settings, TraceKind};
+pub use trace::{Stroke, Trace};

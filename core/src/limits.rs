@@ -1,0 +1,14 @@
+//! Documented limits of what is accepted. Anything past one is refused with a sentence.
+
+/// Largest coordinate, mm either way from the origin (100 m; smaller than any drawing in µm is wide).
+pub const MAX_COORDINATE: f64 = 1.0e5;
+/// Most points in one trace.
+pub const MAX_POINTS: usize = 20_000_000;
+/// Most strokes in one trace.
+pub const MAX_STROKES: usize = 200_000;
+/// Largest input file, bytes.
+pub const MAX_FILE_BYTES: usize = 1 << 30;
+/// Deepest nesting of groups or elements in a file.
+pub const MAX_NESTING: usize = 64;
+/// Most edges in one drawing or outline document.
+pub const MAX_EDGES: usize = 1_000_000;

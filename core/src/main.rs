@@ -1,0 +1,2 @@
+//! The program `trued`.
+fn main() {}

@@ -1,0 +1,59 @@
+//! The outline: closed loops and open paths of edges meeting at shared corners.
+//!
+//! Corners are stored once and an edge holds only its shape, so neighbours meet bit for bit and a
+//! closed loop is closed by construction. Centres and radii are derived.
+
+mod path;
+
+pub use path::{Chain, Circle, Path, Shape};
+
+use crate::geom::Point;
+use serde::{Deserialize, Serialize};
+
+/// What a loop bounds.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, Deserialize)]
+#[serde(rename_all = "lowercase")]
+pub enum Role {
+    /// The outside of a piece; runs counter-clockwise.
+    Part,
+    /// An opening in a piece; runs clockwise.
+    Hole,
+    /// A path with two ends, cut along itself.
+    Open,
+}
+
+/// How far the trace lies from the loop it became, mm.
+#[derive(Clone, Copy, Debug, Default, PartialEq, Serialize, Deserialize)]
+pub struct Deviation {
+    /// Root mean square over mm of path.
+    pub rms: f64,
+    /// The largest.
+    pub max: f64,
+}
+
+/// One loop or open path with its role.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Loop {
+    /// What it bounds.
+    pub role: Role,
+    /// Its course.
+    pub path: Path,
+    /// How far the trace lies from it; `None` where there was no trace (drawn or made geometry).
+    pub deviation: Option<Deviation>,
+}
+
+/// A single touch that stayed a touch: usually a hole centre.
+#[derive(Clone, Copy, Debug, PartialEq, Serialize, Deserialize)]
+pub struct Mark {
+    /// Where.
+    pub at: Point,
+}
+
+/// Loops, open paths and marks: the outline that was meant.
+#[derive(Clone, Debug, Default, PartialEq)]
+pub struct Outline {
+    /// Parts, holes and open paths.
+    pub loops: Vec<Loop>,
+    /// Touches that are no edges.
+    pub marks: Vec<Mark>,
+}

@@ -1,0 +1,166 @@
+//! What was done and how sure it is: relations, sizes with their ±, other readings, notes.
+
+use crate::geom::Point;
+use serde::{Deserialize, Serialize};
+
+/// A relation that was found and now holds exactly. `loop` and edge numbers count from 0 in the
+/// outline's order; edge `i` leaves corner `i`.
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
+pub struct Relation {
+    /// Which kind.
+    pub kind: RelationKind,
+    /// Number of the loop.
+    #[serde(rename = "loop")]
+    pub loop_index: usize,
+    /// Edges it ties together.
+    pub edges: Vec<usize>,
+    /// The angle, radius, length or pitch it fixes or shares, where it has one (radians or mm).
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub value: Option<f64>,
+}
+
+/// The kinds of relation.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Hash, PartialOrd, Ord, Serialize, Deserialize)]
+#[serde(rename_all = "snake_case")]
+pub enum RelationKind {
+    /// Two straight edges meet, or would meet, at 90°.
+    Square,
+    /// Two straight edges have one direction.
+    Parallel,
+    /// Two straight edges lie on one line.
+    InLine,
+    /// Two edges meet without a kink.
+    Tangent,
+    /// Straight edges of one length.
+    EqualLength,
+    /// Arcs of one radius.
+    EqualRadius,
+    /// Arcs about one centre.
+    OneCenter,
+    /// The loop is its own mirror image.
+    Mirrored,
+    /// All sides and all corners alike.
+    Regular,
+    /// Two straight edges at a multiple of 15°.
+    AngleStep,
+    /// A size set to a whole step or by a hint.
+    Size,
+    /// Holes or marks in a row at one pitch.
+    HoleRow,
+    /// Holes or marks on one circle at one pitch.
+    HoleCircle,
+}
+
+/// One measured size with its uncertainty.
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
+pub struct Size {
+    /// What is measured.
+    pub kind: SizeKind,
+    /// Number of the loop (or of the first mark for a spacing of marks).
+    #[serde(rename = "loop")]
+    pub loop_index: usize,
+    /// The edge or edges it belongs to.
+    pub edges: Vec<usize>,
+    /// mm, or radians for an angle.
+    pub value: f64,
+    /// Half-width of the 95 % interval, same unit; 0 where a relation or hint fixes the size.
+    pub plus_minus: f64,
+    /// Fixed by a relation, a hint or a whole step rather than free.
+    #[serde(default)]
+    pub fixed: bool,
+    /// A place on the plate to write it at.
+    pub at: Point,
+}
+
+/// The kinds of size.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Hash, PartialOrd, Ord, Serialize, Deserialize)]
+#[serde(rename_all = "snake_case")]
+pub enum SizeKind {
+    /// A straight edge, corner to corner.
+    Length,
+    /// An arc's radius.
+    Radius,
+    /// Between two parallel straight edges.
+    Distance,
+    /// Between neighbouring holes or marks.
+    Spacing,
+    /// Interior angle at a corner, radians.
+    Angle,
+}
+
+/// Another way to read the same loop, kept because it was close.
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
+pub struct Alternative {
+    /// Number of the loop it would replace.
+    #[serde(rename = "loop")]
+    pub loop_index: usize,
+    /// How it differs, in a few words: "an arc instead of lines 3 and 4".
+    pub summary: String,
+    /// How much dearer it is than the one taken, nats (under about 5 is close).
+    pub price_above_best: f64,
+    /// Its edges.
+    pub edges: Vec<crate::geom::Edge>,
+    /// Closed or open.
+    pub closed: bool,
+    /// Hints that, added to the job, make the reading come out this way.
+    #[serde(default)]
+    pub hints: Vec<crate::hint::Hint>,
+}
+
+/// Something that was done, or could not be, in one sentence.
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
+pub struct Note {
+    /// The sentence.
+    pub text: String,
+    /// Where on the plate, if it has a place.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub at: Option<Point>,
+}
+
+impl Note {
+    /// A note without a place.
+    #[must_use]
+    pub fn new(text: impl Into<String>) -> Self {
+        Self {
+            text: text.into(),
+            at: None,
+        }
+    }
+
+    /// A note about a place.
+    #[must_use]
+    pub fn at(text: impl Into<String>, at: Point) -> Self {
+        Self {
+            text: text.into(),
+            at: Some(at),
+        }
+    }
+}
+
+/// The size of the hand's error on one loop.
+#[derive(Clone, Copy, Debug, Default, PartialEq, Serialize, Deserialize)]
+pub struct Wander {
+    /// Standard deviation across the path, mm.
+    pub size: f64,
+    /// How far along the path it stays correlated, mm.
+    pub correlation: f64,
+    /// Slow error of a hand that draws freely, mm; 0 for a careful trace.
+    pub slow: f64,
+}
+
+/// Everything a reading says besides the outline.
+#[derive(Clone, Debug, Default, PartialEq, Serialize, Deserialize)]
+pub struct Report {
+    /// Relations that now hold exactly.
+    pub relations: Vec<Relation>,
+    /// Sizes with their ±.
+    pub sizes: Vec<Size>,
+    /// Other readings that were close.
+    pub readings: Vec<Alternative>,
+    /// What was done, in sentences.
+    pub notes: Vec<Note>,
+    /// The hand's error, loop by loop.
+    pub wander: Vec<Wander>,
+    /// How far each edge lies from what was traced of it, mm (largest), loop by loop.
+    pub moved: Vec<Vec<f64>>,
+}

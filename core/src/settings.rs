@@ -1,0 +1,59 @@
+//! Everything about a reading that a person may set; hints say the rest.
+
+use serde::{Deserialize, Serialize};
+
+/// How a trace is to be taken.
+#[derive(Clone, Copy, Debug, Default, PartialEq, Eq, Serialize, Deserialize)]
+#[serde(rename_all = "lowercase")]
+pub enum TraceKind {
+    /// Told from the trace itself.
+    #[default]
+    Auto,
+    /// A stylus run along a line: many points in order.
+    Sampled,
+    /// A few touches in order: each corner once, arcs by three or more touches.
+    Touched,
+    /// Points in no order.
+    Cloud,
+}
+
+/// Settings of a reading. Lengths are mm.
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
+#[serde(default)]
+pub struct Settings {
+    /// How the trace is to be taken. Default: told from the trace itself.
+    pub kind: TraceKind,
+    /// Round sizes to whole multiples of this step where the step lies inside a size's ±
+    /// and the relations allow it. Default: none.
+    pub whole: Option<f64>,
+    /// A stroke no wider than this is a mark. Default 1.5 mm.
+    pub mark_size: f64,
+    /// Spacing of the stations a path is read by. Default 1 mm; smaller sees smaller features
+    /// and takes longer. All built-in lengths of the reading are stated for 1 mm stations and
+    /// grow with this one.
+    pub station: f64,
+}
+
+impl Default for Settings {
+    fn default() -> Self {
+        Self {
+            kind: TraceKind::Auto,
+            whole: None,
+            mark_size: 1.5,
+            station: 1.0,
+        }
+    }
+}
+
+impl Settings {
+    /// The same settings with every length `k` times as large.
+    #[must_use]
+    pub fn scaled(&self, k: f64) -> Self {
+        Self {
+            kind: self.kind,
+            whole: self.whole.map(|w| w * k),
+            mark_size: self.mark_size * k,
+            station: self.station * k,
+        }
+    }
+}

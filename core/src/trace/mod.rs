@@ -1,0 +1,57 @@
+//! What the hand left, and how it becomes clean paths and stations.
+
+use crate::geom::{Edge, Point};
+use serde::{Deserialize, Serialize};
+
+/// Everything the hand left in one session, in mm, y up.
+///
+/// A trace may also carry geometry that was drawn rather than traced (straight edges and true arcs
+/// from a drawing file): it goes through unchanged.
+#[derive(Clone, Debug, Default, PartialEq, Serialize, Deserialize)]
+pub struct Trace {
+    /// Pen-down runs in the order they came. A stroke of one point is a mark.
+    #[serde(default)]
+    pub strokes: Vec<Stroke>,
+    /// Exact edge chains from a drawing file; each is a run of edges meeting end to start.
+    /// A chain whose last edge ends where its first starts is closed.
+    #[serde(default, skip_serializing_if = "Vec::is_empty")]
+    pub drawn: Vec<Vec<Edge>>,
+}
+
+/// One pen-down run.
+#[derive(Clone, Debug, Default, PartialEq, Serialize, Deserialize)]
+pub struct Stroke {
+    /// Points in the order they were touched.
+    pub points: Vec<Point>,
+    /// Seconds, one for each point, or empty where unknown. A help, never trusted: may repeat, jump or run backwards.
+    #[serde(default, skip_serializing_if = "Vec::is_empty")]
+    pub times: Vec<f64>,
+}
+
+impl Stroke {
+    /// A stroke without times.
+    #[must_use]
+    pub fn new(points: Vec<Point>) -> Self {
+        Self {
+            points,
+            times: Vec::new(),
+        }
+    }
+}
+
+impl Trace {
+    /// A trace of strokes without times.
+    #[must_use]
+    pub fn from_strokes<I: IntoIterator<Item = Vec<Point>>>(strokes: I) -> Self {
+        Self {
+            strokes: strokes.into_iter().map(Stroke::new).collect(),
+            drawn: Vec::new(),
+        }
+    }
+
+    /// Sampled points in all strokes.
+    #[must_use]
+    pub fn point_count(&self) -> usize {
+        self.strokes.iter().map(|s| s.points.len()).sum()
+    }
+}

@@ -1,0 +1,1 @@
+//! Checks of trued against the outside.

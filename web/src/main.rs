@@ -1,0 +1,2 @@
+//! Builds and serves the page.
+fn main() {}
