@@ -107,7 +107,7 @@ fn one(
     units: UnitsFlag,
 ) -> Result<Trued, String> {
     let trued = reader.read(input)?;
-    let text = text_of(&trued, format, units)?;
+    let text = text_of(&trued, format, units);
     match goal {
         Goal::File(path) => io::replace_file(path, text.as_bytes())?,
         Goal::Stdout => io::print(text.as_bytes())?,
@@ -207,14 +207,11 @@ fn into_folder(inputs: &[String], folder: &Path, format: FormatFlag) -> Result<V
     Ok(files)
 }
 
-fn text_of(trued: &Trued, format: FormatFlag, units: UnitsFlag) -> Result<String, String> {
-    let _ = units;
+fn text_of(trued: &Trued, format: FormatFlag, units: UnitsFlag) -> String {
     match format {
-        FormatFlag::Json => Ok(trued::format::document::write(
-            &trued.outline,
-            &trued.report,
-        )),
-        FormatFlag::Svg | FormatFlag::Dxf => Err("not built yet".into()),
+        FormatFlag::Json => trued::format::document::write(&trued.outline, &trued.report),
+        FormatFlag::Svg => trued::format::svg::write(&trued.outline, units.into()),
+        FormatFlag::Dxf => trued::format::dxf::write(&trued.outline, units.into()),
     }
 }
 

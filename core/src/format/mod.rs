@@ -11,7 +11,9 @@
 
 pub mod csv;
 pub mod document;
+pub mod dxf;
 mod numbers;
+pub mod svg;
 mod units;
 
 pub use document::{Document, Job};

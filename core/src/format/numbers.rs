@@ -81,3 +81,15 @@ pub(crate) fn line_ends(bytes: &[u8]) -> usize {
     }
     count
 }
+
+/// A number for a file: the shortest digits that read back within 1e-12 of it, or the same f64
+/// where it is too large for that; never an exponent, never `-0`.
+pub(crate) fn short(value: f64) -> String {
+    let tidy = if value.abs() < 1e3 {
+        libm::round(value * 1e12) / 1e12
+    } else {
+        value
+    };
+    // -0 + 0 is 0.
+    format!("{}", tidy + 0.0)
+}
