@@ -1,5 +1,10 @@
 //! What the hand left, and how it becomes clean paths and stations.
 
+mod stations;
+pub mod wander;
+
+pub use stations::Stations;
+
 use crate::geom::{Edge, Point};
 use serde::{Deserialize, Serialize};
 
