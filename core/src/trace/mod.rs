@@ -1,5 +1,17 @@
 //! What the hand left, and how it becomes clean paths and stations.
 
+mod clean;
+mod close;
+mod crossing;
+mod measure;
+mod retrace;
+mod spikes;
+mod strokes;
+mod thin;
+mod validate;
+
+pub use clean::{CleanPath, CleanTrace, Ends, PathKind, clean};
+
 use crate::geom::{Edge, Point};
 use serde::{Deserialize, Serialize};
 
