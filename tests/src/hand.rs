@@ -476,7 +476,9 @@ fn lose(stroke: &mut Stroke, rng: &mut Rng) {
     stroke.times.drain(i + 1..k.max(i + 1));
 }
 
-fn sampled(path: &Path, hand: Hand, rng: &mut Rng, pieces: usize) -> Trace {
+/// The trace of a closed path in so many strokes, whatever the hand's kind of input.
+#[must_use]
+pub fn sampled(path: &Path, hand: Hand, rng: &mut Rng, pieces: usize) -> Trace {
     let course = Course::new(path, hand, rng);
     let length = course.length();
     let mut wander = Wander::new(hand, rng);
@@ -552,6 +554,19 @@ fn cloud(path: &Path, hand: Hand, rng: &mut Rng) -> Trace {
     let mut points = thinned(&s, spacing).points;
     rng.shuffle(&mut points);
     Trace::from_strokes([points])
+}
+
+/// A single touch: one point, or a dot scribbled a few tenths of a mm wide.
+#[must_use]
+pub fn mark(at: Point, level: Level, rng: &mut Rng) -> Stroke {
+    let off = |rng: &mut Rng, s: f64| Vec2::new(rng.normal(), rng.normal()) * s;
+    let at = at + off(rng, 0.6 * level.wander());
+    let n = if rng.chance(0.5) { 1 } else { 4 + rng.below(6) };
+    let points = (0..n).map(|_| at + off(rng, 0.12)).collect();
+    Stroke {
+        points,
+        times: (0..n).map(|i| 0.01 * i as f64).collect(),
+    }
 }
 
 /// The trace as the project's CSV, with a first line that says what it is.

@@ -48,13 +48,18 @@ impl Case {
                 rng.range(-300.0, 300.0),
                 rng.range(-PI, PI),
             ]);
-            let path = placed(family.build, &numbers);
-            return Self {
-                family: family.name,
-                numbers,
-                path,
-                build: family.build,
-            };
+            return Self::new(family, numbers);
+        }
+    }
+
+    /// The case of given numbers: the family's own, then x, y and turn of the placing.
+    #[must_use]
+    pub fn new(family: &'static Family, numbers: Vec<f64>) -> Self {
+        Self {
+            family: family.name,
+            path: placed(family.build, &numbers),
+            numbers,
+            build: family.build,
         }
     }
 
