@@ -11,7 +11,7 @@ use crate::relate::find::{find, proposals};
 use crate::relate::round::{Round, solve_circle};
 use crate::relate::solve::{Noise, Solved, solve, start_figure};
 use crate::report::Wander;
-use crate::trace::{Stations, wander};
+use crate::trace::{CleanPath, Stations, clean, wander};
 use crate::{Outline, Refusal, Report, Settings, Trace, hint::Hint};
 
 /// The outline that was meant, and what is to be said of it.
@@ -66,35 +66,20 @@ impl Course {
 /// Refuses, with a sentence, a trace that holds nothing to read or passes a documented limit.
 pub fn true_up(trace: &Trace, settings: &Settings, hints: &[Hint]) -> Result<Trued, Refusal> {
     let _ = hints;
+    let clean = clean(trace, settings)?;
     let mut out = Trued::default();
-    for stroke in &trace.strokes {
-        let mut points = stroke.points.clone();
-        points.dedup();
-        if points.len() < 3 {
-            if let Some(&at) = points.first() {
-                out.outline.marks.push(Mark { at });
-            }
-            continue;
-        }
-        let closed = looks_closed(&points);
-        let bridged: Vec<usize> = if closed {
-            vec![points.len() - 1]
-        } else {
-            vec![]
-        };
-        let stations = Stations::along(&points, closed, &bridged, settings.station);
-        let (readings, hand) = read_path(&stations, settings);
+    out.report.notes = clean.notes.clone();
+    out.outline.marks = clean.marks.iter().map(|&at| Mark { at }).collect();
+    for path in &clean.paths {
+        let (readings, hand) = read_clean(path, settings);
         let Some(best) = readings.first() else {
             continue;
         };
-        let area = stations_area(&stations.points);
+        let area = points_area(&path.points);
         let path = best.course.path(area > 0.0);
-        let role = if path.is_closed() {
-            Role::Part
-        } else {
-            Role::Open
-        };
-        let path = if path.is_closed() && path.area() < 0.0 {
+        let closed = path.is_closed();
+        let role = if closed { Role::Part } else { Role::Open };
+        let path = if closed && path.area() < 0.0 {
             path.reversed()
         } else {
             path
@@ -106,7 +91,7 @@ pub fn true_up(trace: &Trace, settings: &Settings, hints: &[Hint]) -> Result<Tru
         });
         out.report.wander.push(hand);
     }
-    if out.outline.loops.is_empty() {
+    if out.outline.loops.is_empty() && out.outline.marks.is_empty() {
         return Err(Refusal::Trace(
             "there is nothing to read an outline from".into(),
         ));
@@ -114,16 +99,35 @@ pub fn true_up(trace: &Trace, settings: &Settings, hints: &[Hint]) -> Result<Tru
     Ok(out)
 }
 
-fn looks_closed(points: &[Point]) -> bool {
-    let length: f64 = points.windows(2).map(|w| w[0].distance(w[1])).sum();
-    match (points.first(), points.last()) {
-        (Some(a), Some(b)) => a.distance(*b) < 0.1 * length,
-        _ => false,
+/// Readings of a clean path, cheapest first: both closed and open where either is possible.
+#[must_use]
+pub fn read_clean(path: &CleanPath, settings: &Settings) -> (Vec<Reading>, Wander) {
+    let stations =
+        |p: &CleanPath| Stations::along(&p.points, p.closed, &p.bridged, settings.station);
+    let (mut readings, hand) = read_path(&stations(path), settings);
+    if path.ends.sureness.abs() < EVEN_SURENESS
+        && let Some(other) = path.other_way()
+    {
+        let (others, _) = read_path(&stations(&other), settings);
+        let against = 2.0 * NATS_PER_SURENESS * path.ends.sureness.abs();
+        readings.extend(others.into_iter().map(|mut r| {
+            r.price += against;
+            r
+        }));
+        readings.sort_by(|a, b| a.price.total_cmp(&b.price));
     }
+    (readings, hand)
 }
 
-fn stations_area(points: &[Point]) -> f64 {
-    let Some(&o) = points.first() else { return 0.0 };
+/// Below this sureness the other choice between closed and open is read as well.
+const EVEN_SURENESS: f64 = 0.5;
+/// What a unit of sureness is worth, nats.
+const NATS_PER_SURENESS: f64 = 3.0;
+
+fn points_area(points: &[Point]) -> f64 {
+    let Some(&o) = points.first() else {
+        return 0.0;
+    };
     points
         .windows(2)
         .map(|w| 0.5 * (w[0] - o).cross(w[1] - o))
