@@ -32,8 +32,8 @@ struct Program {
 
 const AFTER: &str = "\
 Start here:
-  trued outline hinge-blank.csv -o hinge-blank.svg     look at what became of the trace
-  trued outline hinge-blank.csv -o hinge-blank.dxf     the same, for another program
+  trued outline hinge_blank.csv -o hinge_blank.svg     look at what became of the trace
+  trued outline hinge_blank.csv -o hinge_blank.dxf     the same, for another program
 
 `trued COMMAND --help` tells all about a command.
 Exit status: 0 done, 1 some input failed and the rest was written, 2 usage.";

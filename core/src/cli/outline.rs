@@ -41,10 +41,10 @@ pub struct Args {
 
 const EXAMPLES: &str = "\
 Examples:
-  trued outline hinge-blank.csv -o hinge-blank.svg
+  trued outline hinge_blank.csv -o hinge_blank.svg
   trued outline *.csv --out-dir outlines --format dxf --out-units in
-  trued outline burner-plate.csv --whole 1/16in --hints burner-plate-hints.json
-  trued outline - --units in < peep-slot.csv > peep-slot.json";
+  trued outline burner_plate.csv --whole 1/16in --hints burner_plate-hints.json
+  trued outline - --units in < peep_slot.csv > peep_slot.json";
 
 /// What can be written.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, ValueEnum)]
