@@ -6,11 +6,14 @@ mod crossing;
 mod measure;
 mod retrace;
 mod spikes;
+mod stations;
 mod strokes;
 mod thin;
 mod validate;
+pub mod wander;
 
 pub use clean::{CleanPath, CleanTrace, Ends, PathKind, clean};
+pub use stations::Stations;
 
 use crate::geom::{Edge, Point};
 use serde::{Deserialize, Serialize};
