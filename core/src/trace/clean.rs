@@ -13,7 +13,9 @@
 
 use super::measure::{self, at};
 use super::strokes::Run;
-use super::{Stroke, Trace, close, crossing, retrace, spikes, strokes, thin, validate};
+use super::{
+    Stroke, Trace, close, cloud, crossing, kind, retrace, spikes, strokes, thin, touched, validate,
+};
 use crate::error::Refusal;
 use crate::geom::{Point, Vec2};
 use crate::report::Note;
@@ -149,7 +151,11 @@ pub fn clean(trace: &Trace, settings: &Settings) -> Result<CleanTrace, Refusal> 
         match mark(stroke, settings.mark_size) {
             Some(p) => out.marks.push(p),
             None if stroke.points.is_empty() => {}
-            None => runs.push(clean_stroke(stroke, unit, &mut out.notes)),
+            None => match kind::of(&stroke.points, settings) {
+                PathKind::Sampled => runs.push(clean_stroke(stroke, unit, &mut out.notes)),
+                PathKind::Touched => out.paths.push(touched::path(&stroke.points, unit)),
+                PathKind::Cloud => out.put_in_order(&stroke.points, unit),
+            },
         }
     }
     let count = runs.len();
@@ -163,6 +169,39 @@ pub fn clean(trace: &Trace, settings: &Settings) -> Result<CleanTrace, Refusal> 
         out.paths.push(path);
     }
     Ok(out)
+}
+
+impl CleanTrace {
+    fn put_in_order(&mut self, points: &[Point], unit: f64) {
+        let found = cloud::order(points, unit);
+        let text = format!(
+            "points in no order were put in order along {}",
+            paths(found.len())
+        );
+        self.notes.push(Note::new(text));
+        for o in found {
+            let last = o.points.len().saturating_sub(1);
+            let gap = at(&o.points, 0).distance(at(&o.points, last));
+            let mut path = CleanPath {
+                points: o.points,
+                closed: o.closed,
+                kind: PathKind::Cloud,
+                step: o.step,
+                ends: Ends {
+                    gap,
+                    if_closed: (!o.closed).then_some((0, last)),
+                    sureness: if o.closed { 2.0 } else { -1.0 },
+                    ..Ends::default()
+                },
+                ..CleanPath::default()
+            };
+            mark_lost(&mut path, unit);
+            if path.closed && gap > (3.0 * unit).max(4.0 * path.step) {
+                path.bridged.push(last);
+            }
+            self.paths.push(path);
+        }
+    }
 }
 
 fn paths(n: usize) -> String {
