@@ -5,7 +5,7 @@
 //! hand's own unsteadiness.
 
 use crate::hand::Level;
-use trued::trace::{CleanPath, CleanTrace};
+use trued::trace::{CleanPath, CleanTrace, PathKind};
 use trued::{Path, Point};
 
 /// What was found of one cleaned trace.
@@ -76,8 +76,17 @@ pub fn judge(truth: &Path, level: Level, cleaned: &CleanTrace) -> Verdict {
     };
     v.closed = path.closed;
     let course = Course::new(truth);
-    v.off = off(&course, path);
-    v.missed = missed(&course, path);
+    if path.kind == PathKind::Touched {
+        // Between touches on an arc the chord is far from it by right; only the touches count.
+        v.off = path
+            .points
+            .iter()
+            .map(|&p| course.nearest(p, None).1)
+            .fold(0.0, f64::max);
+    } else {
+        v.off = off(&course, path);
+        v.missed = missed(&course, path);
+    }
     v.back = back(&course, path);
     let allowed = 3.0 * level.wander() + 2.0;
     v.clean = v.one

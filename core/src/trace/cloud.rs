@@ -46,7 +46,7 @@ pub(super) fn order(points: &[Point], unit: f64) -> Vec<Ordered> {
     let mut out: Vec<Ordered> = pieces(&tree)
         .into_iter()
         .filter(|way| way.len() > 2)
-        .filter_map(|way| along(points, &knots, &owner, &way, longest, unit))
+        .filter_map(|way| along(points, &knots, &owner, &way, (&tree, longest, reach, unit)))
         .collect();
     out.sort_by(|a, b| measure::length(&b.points).total_cmp(&measure::length(&a.points)));
     out
@@ -197,8 +197,11 @@ fn nearest(seeds: &[Point], cells: &Cells, p: Point) -> usize {
         .0
 }
 
+/// For each knot its neighbours in the tree, and how far they are, mm.
+type Tree = Vec<Vec<(usize, f64)>>;
+
 /// Neighbours of each knot in the shortest tree (a forest where steps would be too long).
-fn tree(knots: &[Point], longest: f64) -> Vec<Vec<(usize, f64)>> {
+fn tree(knots: &[Point], longest: f64) -> Tree {
     let cells = Cells::new(knots, longest);
     let mut edges: Vec<(f64, usize, usize)> = Vec::new();
     for (i, &p) in knots.iter().enumerate() {
@@ -250,7 +253,7 @@ fn root(set: &mut [usize], mut i: usize) -> usize {
 }
 
 /// The longest way through each piece of the forest.
-fn pieces(tree: &[Vec<(usize, f64)>]) -> Vec<Vec<usize>> {
+fn pieces(tree: &Tree) -> Vec<Vec<usize>> {
     let mut seen = vec![false; tree.len()];
     let mut out = Vec::new();
     for start in 0..tree.len() {
@@ -272,7 +275,7 @@ fn pieces(tree: &[Vec<(usize, f64)>]) -> Vec<Vec<usize>> {
 
 /// The knot farthest along the tree from `start`, and the way each knot was come to.
 fn farthest(
-    tree: &[Vec<(usize, f64)>],
+    tree: &Tree,
     start: usize,
     mut seen: Option<&mut Vec<bool>>,
 ) -> (usize, Vec<Option<usize>>) {
@@ -300,15 +303,72 @@ fn farthest(
 
 // -------------------------------------------------------------------------------- order
 
+/// The way with its branches: the place of every knot along it, and a branch longer than the reach
+/// gone out to at its tip. Such a branch is a sharp corner whose two sides lie within reach of each
+/// other, so that the tree ran across before the tip.
+fn with_tips(knots: &[Point], way: &[usize], tree: &Tree, reach: f64) -> (Vec<usize>, Vec<usize>) {
+    let mut on = vec![false; knots.len()];
+    for &k in way {
+        if let Some(o) = on.get_mut(k) {
+            *o = true;
+        }
+    }
+    let at = |k: usize| knots.get(k).copied().unwrap_or_default();
+    let mut out: Vec<usize> = Vec::with_capacity(way.len());
+    let mut place = vec![usize::MAX; knots.len()];
+    for (n, &k) in way.iter().enumerate() {
+        let mut branch = Vec::new();
+        let mut tip = (0.0, k);
+        let mut stack = vec![(k, 0.0)];
+        while let Some((i, far)) = stack.pop() {
+            if far > tip.0 {
+                tip = (far, i);
+            }
+            for &(j, d) in tree.get(i).map(Vec::as_slice).unwrap_or_default() {
+                if let Some(o) = on.get_mut(j)
+                    && !*o
+                {
+                    *o = true;
+                    branch.push(j);
+                    stack.push((j, far + d));
+                }
+            }
+        }
+        let mut set = |i: usize, to: usize| {
+            if let Some(p) = place.get_mut(i) {
+                *p = to;
+            }
+        };
+        let before = n.checked_sub(1).and_then(|n| way.get(n)).map(|&i| at(i));
+        let after = way.get(n + 1).map(|&i| at(i));
+        let detour =
+            |to: Option<Point>| to.map_or(f64::MAX, |p| p.distance(at(tip.1)) - p.distance(at(k)));
+        if tip.0 <= 1.2 * reach {
+            set(k, out.len());
+            branch.iter().for_each(|&i| set(i, out.len()));
+            out.push(k);
+        } else if detour(before) < detour(after) {
+            branch.iter().for_each(|&i| set(i, out.len()));
+            set(k, out.len() + 1);
+            out.extend([tip.1, k]);
+        } else {
+            set(k, out.len());
+            branch.iter().for_each(|&i| set(i, out.len() + 1));
+            out.extend([k, tip.1]);
+        }
+    }
+    (out, place)
+}
+
 /// Means of the points of one way's knots, in order along the polygon of the knots.
 fn along(
     points: &[Point],
     knots: &[Point],
     owner: &[usize],
     way: &[usize],
-    longest: f64,
-    unit: f64,
+    (tree, longest, reach, unit): (&Tree, f64, f64, f64),
 ) -> Option<Ordered> {
+    let (way, place) = with_tips(knots, way, tree, reach);
     let mut polygon: Vec<Point> = way.iter().filter_map(|&k| knots.get(k).copied()).collect();
     let (&first, &last) = (polygon.first()?, polygon.last()?);
     let span = measure::span(&polygon);
@@ -316,12 +376,6 @@ fn along(
     let closed = first.distance(last) < (0.2 * span).max(longest)
         && around > 2.0 * longest
         && 2.0 * measure::area(&polygon).abs() > 0.04 * span * around;
-    let mut place = vec![usize::MAX; knots.len()];
-    for (k, &i) in way.iter().enumerate() {
-        if let Some(p) = place.get_mut(i) {
-            *p = k;
-        }
-    }
     if closed {
         polygon.push(first);
     }

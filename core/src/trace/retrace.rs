@@ -197,15 +197,23 @@ impl<'a> Run<'a> {
         cuts
     }
 
-    /// Nearest point to `p` with index in `range`, with its distance.
-    fn nearest(&self, p: Point, range: core::ops::RangeInclusive<usize>) -> (usize, f64) {
-        let start = *range.start();
-        let run = self.points.get(range).unwrap_or_default();
-        let closer = |best: (usize, f64), (k, q): (usize, &Point)| {
-            let d = (*q - p).length_squared();
-            if d < best.1 { (start + k, d) } else { best }
+    /// Nearest step to `p` among those between the points `first..=last`: its number and distance.
+    /// Steps rather than points, since pens are sparse and samples get lost.
+    fn nearest(&self, p: Point, first: usize, last: usize) -> (usize, f64) {
+        let run = self.points.get(first..=last).unwrap_or_default();
+        let off = |w: &[Point]| match w {
+            [a, b] => {
+                let d = *b - *a;
+                let t = (p - *a).dot(d) / d.length_squared().max(f64::MIN_POSITIVE);
+                (a.lerp(*b, t.clamp(0.0, 1.0)) - p).length_squared()
+            }
+            _ => f64::MAX,
         };
-        let (i, d) = run.iter().enumerate().fold((start, f64::MAX), closer);
+        let closer = |best: (usize, f64), (k, w): (usize, &[Point])| {
+            let d = off(w);
+            if d < best.1 { (first + k, d) } else { best }
+        };
+        let (i, d) = run.windows(2).enumerate().fold((first, f64::MAX), closer);
         (i, d.sqrt())
     }
 
@@ -217,15 +225,15 @@ impl<'a> Run<'a> {
         // The strip, at five places, lies along both passes.
         for share in [0.2, 0.35, 0.5, 0.65, 0.8] {
             let p = at(self.points, self.ahead(r1, share * strip));
-            if self.nearest(p, low..=r1).1 > along || self.nearest(p, r2..=high).1 > along {
+            if self.nearest(p, low, r1).1 > along || self.nearest(p, r2, high).1 > along {
                 return None;
             }
         }
         let m = self.ahead(r1, 0.5 * strip);
         let middle = at(self.points, m);
         let (a, b) = (
-            self.nearest(middle, low..=r1).0,
-            self.nearest(middle, r2..=high).0,
+            self.nearest(middle, low, r1).0,
+            self.nearest(middle, r2, high).0 + 1,
         );
         let way = |i: usize| self.direction(self.behind(i, self.lag), self.ahead(i, self.lag));
         let (first, back, again) = (way(a), way(m), way(b));
@@ -243,8 +251,9 @@ impl<'a> Run<'a> {
             if a == 0 {
                 return None;
             }
-            let (b, d) = self.nearest(at(self.points, a), r..=self.ahead(r, s + 2.0 * self.unit));
-            if b == self.last() {
+            let (b, d) = self.nearest(at(self.points, a), r, self.ahead(r, s + 2.0 * self.unit));
+            let b = b + 1;
+            if b >= self.last() {
                 return None;
             }
             if d > together {
@@ -276,8 +285,8 @@ impl<'a> Run<'a> {
                 } else {
                     at(self.points, self.behind(r, reach))
                 };
-                let range = if rear <= front { low..=r } else { r..=high };
-                self.nearest(p, range).1 <= along
+                let (first, last) = if rear <= front { (low, r) } else { (r, high) };
+                self.nearest(p, first, last).1 <= along
             };
             (1..=12)
                 .all(|k| side(f64::from(k) / 12.0))
