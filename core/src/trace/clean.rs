@@ -239,7 +239,8 @@ fn clean_stroke(stroke: &Stroke, unit: f64, notes: &mut Vec<Note>) -> Run {
         };
         notes.push(Note::at(text, place));
     }
-    let jitter = measure::deviation(&points, 2);
+    let lag = (2.5 * unit / step.max(0.1 * unit)).clamp(1.0, 25.0) as usize;
+    let jitter = measure::deviation(&points, lag) / 1.44;
     let span = measure::span(&points);
     let again = retrace::remove(&mut points, unit, step, jitter, span);
     if let Some(place) = again.place {

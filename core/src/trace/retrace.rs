@@ -99,13 +99,13 @@ fn drop_ranges(points: &mut Vec<Point>, cuts: &[(usize, usize)]) {
 
 impl<'a> Run<'a> {
     fn new(points: &'a [Point], unit: f64, step: f64, jitter: f64) -> Self {
-        let s = jitter.clamp(0.3 * unit, 0.8 * unit);
+        let s = jitter.clamp(0.25 * unit, 1.4 * unit);
         Self {
             points,
             cum: lengths(points),
             unit,
-            along: 1.2 * unit + 2.0 * s,
-            lag: (1.5 * unit).max(2.0 * step),
+            along: unit + 3.0 * s,
+            lag: (1.5 * unit).max(2.0 * step).max(2.5 * s),
         }
     }
 
@@ -220,7 +220,7 @@ impl<'a> Run<'a> {
     /// The cut for the strip between two reversals, if it is a piece drawn again.
     fn piece(&self, r1: usize, r2: usize) -> Option<(usize, usize)> {
         let strip = self.cum(r2) - self.cum(r1);
-        let along = self.along.min(0.45 * strip);
+        let along = self.along.min(0.6 * strip);
         let (low, high) = (self.behind(r1, 1.3 * strip), self.ahead(r2, 1.3 * strip));
         // The strip, at five places, lies along both passes.
         for share in [0.2, 0.35, 0.5, 0.65, 0.8] {
