@@ -58,13 +58,15 @@ pub(super) fn remove(
     span: f64,
 ) -> Retraced {
     let mut out = Retraced::default();
-    for _ in 0..6 {
+    // A hand that trembles turns back on itself over short lags all the time: longer lags see through it.
+    let mut scales = [1.0, 2.0, 3.5].into_iter();
+    let Some(mut scale) = scales.next() else {
+        return out;
+    };
+    for _ in 0..12 {
         let cuts = {
-            let run = Run::new(points, unit, step, jitter);
+            let run = Run::new(points, unit, step, jitter, scale);
             let reversals = run.reversals();
-            if reversals.is_empty() {
-                return out;
-            }
             match run.fold(&reversals, span) {
                 Some(cut) => {
                     out.folded = true;
@@ -74,7 +76,11 @@ pub(super) fn remove(
             }
         };
         let Some(&(a, _)) = cuts.first() else {
-            return out;
+            match scales.next() {
+                Some(longer) => scale = longer,
+                None => return out,
+            }
+            continue;
         };
         out.place = out.place.or(points.get(a).copied());
         out.pieces += cuts.len();
@@ -98,14 +104,14 @@ fn drop_ranges(points: &mut Vec<Point>, cuts: &[(usize, usize)]) {
 }
 
 impl<'a> Run<'a> {
-    fn new(points: &'a [Point], unit: f64, step: f64, jitter: f64) -> Self {
+    fn new(points: &'a [Point], unit: f64, step: f64, jitter: f64, scale: f64) -> Self {
         let s = jitter.clamp(0.25 * unit, 1.4 * unit);
         Self {
             points,
             cum: lengths(points),
             unit,
             along: unit + 3.0 * s,
-            lag: (1.5 * unit).max(2.0 * step).max(2.5 * s),
+            lag: scale * (1.5 * unit).max(1.1 * step).max(2.0 * s),
         }
     }
 
@@ -220,7 +226,10 @@ impl<'a> Run<'a> {
     /// The cut for the strip between two reversals, if it is a piece drawn again.
     fn piece(&self, r1: usize, r2: usize) -> Option<(usize, usize)> {
         let strip = self.cum(r2) - self.cum(r1);
-        let along = self.along.min(0.6 * strip);
+        let along = self
+            .along
+            .min(0.6 * strip)
+            .max((0.25 * strip).min(4.5 * self.unit));
         let (low, high) = (self.behind(r1, 1.3 * strip), self.ahead(r2, 1.3 * strip));
         // The strip, at five places, lies along both passes.
         for share in [0.2, 0.35, 0.5, 0.65, 0.8] {
