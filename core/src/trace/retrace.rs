@@ -137,6 +137,15 @@ impl<'a> Run<'a> {
             .unwrap_or(self.last())
     }
 
+    /// The place `reach` mm ahead of `i` along the path.
+    fn place(&self, i: usize, reach: f64) -> Point {
+        let k = self.ahead(i, reach);
+        let before = k.saturating_sub(1).max(i);
+        let step = self.cum(k) - self.cum(before);
+        let t = (self.cum(i) + reach - self.cum(before)) / step.max(f64::MIN_POSITIVE);
+        at(self.points, before).lerp(at(self.points, k), t.clamp(0.0, 1.0))
+    }
+
     /// Unit direction of travel from `a` to `b`.
     fn direction(&self, a: usize, b: usize) -> Vec2 {
         (at(self.points, b) - at(self.points, a))
@@ -226,27 +235,44 @@ impl<'a> Run<'a> {
     /// The cut for the strip between two reversals, if it is a piece drawn again.
     fn piece(&self, r1: usize, r2: usize) -> Option<(usize, usize)> {
         let strip = self.cum(r2) - self.cum(r1);
-        let along = self
-            .along
-            .min(0.6 * strip)
-            .max((0.25 * strip).min(4.5 * self.unit));
         let (low, high) = (self.behind(r1, 1.3 * strip), self.ahead(r2, 1.3 * strip));
-        // The strip, at five places, lies along both passes.
-        for share in [0.2, 0.35, 0.5, 0.65, 0.8] {
-            let p = at(self.points, self.ahead(r1, share * strip));
-            if self.nearest(p, low, r1).1 > along || self.nearest(p, r2, high).1 > along {
-                return None;
-            }
-        }
-        let m = self.ahead(r1, 0.5 * strip);
-        let middle = at(self.points, m);
+        let middle = self.place(r1, 0.5 * strip);
         let (a, b) = (
             self.nearest(middle, low, r1).0,
             self.nearest(middle, r2, high).0 + 1,
         );
-        let way = |i: usize| self.direction(self.behind(i, self.lag), self.ahead(i, self.lag));
-        let (first, back, again) = (way(a), way(m), way(b));
-        (first.dot(again) > 0.3 && first.dot(back) < -0.3 && b > a + 1).then_some((a + 1, b))
+        let first = self.direction(
+            self.behind(a, self.lag),
+            self.ahead(a + 1, self.lag).min(r1),
+        );
+        let back = self.direction(r1, r2);
+        let again = self.direction(
+            self.behind(b.saturating_sub(1), self.lag).max(r2),
+            self.ahead(b, self.lag),
+        );
+        let against = first.dot(back).max(again.dot(back));
+        if first.dot(again) < 0.3 || against > -0.3 || b <= a + 1 {
+            return None;
+        }
+        // A plain there-and-back-and-there may lie further apart: nothing meant looks so.
+        let (share, most) = if against < -0.75 {
+            (0.32, 4.5)
+        } else {
+            (0.25, 3.0)
+        };
+        let along = self
+            .along
+            .min(0.6 * strip)
+            .max((share * strip).min(most * self.unit));
+        // The strip, at five places, lies along both passes.
+        let lies = |share: f64| {
+            let p = self.place(r1, share * strip);
+            self.nearest(p, low, r1).1 <= along && self.nearest(p, r2, high).1 <= along
+        };
+        [0.2, 0.35, 0.5, 0.65, 0.8]
+            .into_iter()
+            .all(lies)
+            .then_some((a + 1, b))
     }
 
     /// The cut that removes a spur with its tip at `r`: both sides run together and then part.
