@@ -14,7 +14,7 @@
 use super::measure::{self, at};
 use super::strokes::Run;
 use super::{
-    Stroke, Trace, close, cloud, crossing, kind, retrace, spikes, strokes, thin, touched, validate,
+    Stroke, Trace, close, cloud, crossing, kind, retrace, spikes, thin, touched, validate,
 };
 use crate::error::Refusal;
 use crate::geom::{Point, Vec2};
@@ -146,20 +146,25 @@ pub fn clean(trace: &Trace, settings: &Settings) -> Result<CleanTrace, Refusal> 
     validate::validate(trace, settings)?;
     let unit = settings.station;
     let mut out = CleanTrace::default();
-    let mut runs = Vec::new();
+    let mut strokes = Vec::new();
     for stroke in &trace.strokes {
         match mark(stroke, settings.mark_size) {
             Some(p) => out.marks.push(p),
             None if stroke.points.is_empty() => {}
-            None => match kind::of(&stroke.points, settings) {
-                PathKind::Sampled => runs.push(clean_stroke(stroke, unit, &mut out.notes)),
-                PathKind::Touched => out.paths.push(touched::path(&stroke.points, unit)),
-                PathKind::Cloud => out.put_in_order(&stroke.points, unit),
-            },
+            None => strokes.push(stroke.points.as_slice()),
+        }
+    }
+    let kinds = kind::of(strokes.iter().copied(), settings);
+    let mut runs = Vec::new();
+    for (points, kind) in strokes.into_iter().zip(kinds) {
+        match kind {
+            PathKind::Sampled => runs.push(clean_stroke(points, unit, &mut out.notes)),
+            PathKind::Touched => out.paths.push(touched::path(points, unit)),
+            PathKind::Cloud => out.put_in_order(points, unit),
         }
     }
     let count = runs.len();
-    let chains = strokes::join(runs, unit);
+    let chains = super::strokes::join(runs, unit);
     if chains.len() < count {
         let text = format!("{count} strokes were joined into {}", paths(chains.len()));
         out.notes.push(Note::new(text));
@@ -228,8 +233,8 @@ fn mark(stroke: &Stroke, size: f64) -> Option<Point> {
     Some(first + sum / stroke.points.len() as f64)
 }
 
-fn clean_stroke(stroke: &Stroke, unit: f64, notes: &mut Vec<Note>) -> Run {
-    let mut points = thin::thin(&stroke.points, unit);
+fn clean_stroke(stroke: &[Point], unit: f64, notes: &mut Vec<Note>) -> Run {
+    let mut points = thin::thin(stroke, unit);
     let step = measure::typical_step(&points);
     let (spikes, place) = spikes::remove(&mut points, step);
     if let Some(place) = place {

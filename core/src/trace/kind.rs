@@ -27,14 +27,30 @@ const TOUCHES_APART: f64 = 4.0;
 /// A line that turns by less than this runs on, radians.
 const RUNS_ON: f64 = 0.2;
 
-/// How a stroke was given, as said in the settings or told from the points.
-pub(super) fn of(points: &[Point], settings: &Settings) -> PathKind {
-    match settings.kind {
-        TraceKind::Sampled => PathKind::Sampled,
-        TraceKind::Touched => PathKind::Touched,
-        TraceKind::Cloud => PathKind::Cloud,
-        TraceKind::Auto => told(points, settings.station),
+/// How each stroke was given, as said in the settings or told from the points. Touched outlines and
+/// sampled strokes do not come in one trace: where one stroke is sampled, a few points beside it are
+/// a short or sparse stroke.
+pub(super) fn of<'a>(
+    strokes: impl Iterator<Item = &'a [Point]>,
+    settings: &Settings,
+) -> Vec<PathKind> {
+    let said = match settings.kind {
+        TraceKind::Sampled => Some(PathKind::Sampled),
+        TraceKind::Touched => Some(PathKind::Touched),
+        TraceKind::Cloud => Some(PathKind::Cloud),
+        TraceKind::Auto => None,
+    };
+    let mut kinds: Vec<PathKind> = strokes
+        .map(|points| said.unwrap_or_else(|| told(points, settings.station)))
+        .collect();
+    if said.is_none() && kinds.contains(&PathKind::Sampled) {
+        for k in &mut kinds {
+            if *k == PathKind::Touched {
+                *k = PathKind::Sampled;
+            }
+        }
     }
+    kinds
 }
 
 fn told(points: &[Point], unit: f64) -> PathKind {
@@ -57,9 +73,8 @@ fn is_touched(points: &[Point], unit: f64) -> bool {
         .windows(2)
         .map(|w| measure::step_of(w).length())
         .collect();
-    let mean = steps.iter().sum::<f64>() / steps.len().max(1) as f64;
-    let spread = steps.iter().map(|s| (s - mean) * (s - mean)).sum::<f64>();
-    let uneven = (spread / steps.len().max(1) as f64).sqrt() / mean.max(f64::MIN_POSITIVE);
+    // By quantiles, so that a stray sample does not make a sparse pen's steps look uneven.
+    let uneven = measure::quantile(&mut steps, 0.8) > 1.6 * measure::quantile(&mut steps, 0.2);
     if measure::quantile(&mut steps, 0.5) < TOUCHES_APART * unit {
         return false;
     }
@@ -70,5 +85,5 @@ fn is_touched(points: &[Point], unit: f64) -> bool {
         })
         .count();
     let straight = on as f64 / (n - 2) as f64;
-    n <= 5 || (straight < 0.4 && (n <= 15 || uneven > 0.3))
+    n <= 5 || (straight < 0.4 && (n <= 15 || uneven))
 }

@@ -26,7 +26,6 @@ pub(super) fn remove(points: &mut Vec<Point>, step: f64) -> (usize, Option<Point
     if before < 5 || step <= 0.0 {
         return (0, None);
     }
-    trim_ends(points, step, &mut first);
     // Read position runs ahead of write position; samples before `write` are final.
     let (mut read, mut write) = (1, 1);
     while read < points.len() {
@@ -43,6 +42,7 @@ pub(super) fn remove(points: &mut Vec<Point>, step: f64) -> (usize, Option<Point
         read += 1;
     }
     points.truncate(write);
+    trim_ends(points, step, &mut first);
     (before - points.len(), first)
 }
 
