@@ -265,7 +265,14 @@ fn clean_stroke(stroke: &[Point], unit: f64, notes: &mut Vec<Note>) -> Run {
 }
 
 /// Closes a chain or leaves it open.
-fn finish(run: Run, unit: f64, notes: &mut Vec<Note>) -> CleanPath {
+fn finish(mut run: Run, unit: f64, notes: &mut Vec<Note>) -> CleanPath {
+    if let Some(end) = close::one_lap(&run.points) {
+        let place = at(&run.points, end);
+        run.points.truncate(end + 1);
+        run.bridged.retain(|&i| i < end);
+        let text = "the line runs round more than once; the first time round was taken";
+        notes.push(Note::at(text, place));
+    }
     let total = measure::length(&run.points);
     let span = measure::span(&run.points);
     let joint = close::self_joint(&run.points, total, span, unit, run.step);
@@ -289,24 +296,33 @@ fn finish(run: Run, unit: f64, notes: &mut Vec<Note>) -> CleanPath {
         if !wide_enough {
             path.ends.sureness = path.ends.sureness.min(-1.0);
         }
-        if path.ends.sureness > 0.0 {
-            try_close(&mut path, joint.a, joint.b, unit, notes);
+        if look_for_crossings(&mut path, joint.a, joint.b, unit, notes) {
+            path.ends.sureness = path.ends.sureness.min(-1.0);
+            path.ends.if_closed = None;
+        } else if path.ends.sureness > 0.0 {
+            path.close_at(joint.a, joint.b);
         }
     }
     path
 }
 
-fn try_close(path: &mut CleanPath, first: usize, last: usize, unit: f64, notes: &mut Vec<Note>) {
+/// Whether the path, closed, would plainly cross itself; if so it says where.
+fn look_for_crossings(
+    path: &mut CleanPath,
+    first: usize,
+    last: usize,
+    unit: f64,
+    notes: &mut Vec<Note>,
+) -> bool {
     let inner = path.points.get(first..=last).unwrap_or_default();
-    let crossings = crossing::crossings(inner, true, unit);
-    if let Some(&place) = crossings.first() {
-        path.ends.sureness = -1.0;
-        path.crossings = crossings;
-        let text = "the path crosses itself here; it stays open";
-        notes.push(Note::at(text, place));
-        return;
-    }
-    path.close_at(first, last);
+    // A path that stays open anyway has no closing step to cross.
+    path.crossings = crossing::crossings(inner, path.ends.sureness > 0.0, unit);
+    let Some(&place) = path.crossings.first() else {
+        return false;
+    };
+    let text = "the path crosses itself here; it stays open";
+    notes.push(Note::at(text, place));
+    true
 }
 
 /// Marks steps so long that samples must have been lost.
