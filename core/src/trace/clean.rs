@@ -78,7 +78,7 @@ pub struct Ends {
     /// Where an open path would be trimmed if it were closed after all: first and last index kept.
     pub if_closed: Option<(usize, usize)>,
     /// How sure the choice between closed and open is: positive closed, negative open, beyond ±1
-    /// plain, 0 even. In the manner of log odds over three.
+    /// plain, 0 even. From the log of the cost of closing beside the span.
     pub sureness: f64,
 }
 

@@ -17,6 +17,12 @@
 //! cost is below 0.43 of the span where the drawing was meant closed and above 0.54 where it
 //! was meant open; the line is drawn between, and how far a path lies from it is told
 //! ([`Joint::sureness`]) so that the reading may weigh the other form.
+//!
+//! A line that runs round more than once is cut after its first lap before this ([`one_lap`]): the
+//! tails would be too short to see it.
+//!
+//! Fails on: a true opening narrower than about 0.45 of the span (a C nearly shut), which is closed
+//! until a hint says otherwise.
 
 use super::measure::{self, at, lengths};
 use crate::geom::{Point, Vec2};
@@ -120,8 +126,7 @@ pub(super) struct Joint {
 }
 
 impl Joint {
-    /// How sure a path of this span closes here: 0 is even, positive is closed, ±1 is plain, in the
-    /// manner of log odds over three.
+    /// How sure a path of this span closes here: 0 is even, positive is closed, beyond ±1 is plain.
     pub(super) fn sureness(&self, span: f64) -> f64 {
         let ratio = (self.cost / span.max(f64::MIN_POSITIVE)).max(1e-3);
         libm::log(EVEN / ratio) / 0.2
