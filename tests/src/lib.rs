@@ -4,6 +4,7 @@
 
 pub mod demos;
 pub mod hand;
+pub mod invariants;
 pub mod recorded;
 pub mod rng;
 pub mod score;
