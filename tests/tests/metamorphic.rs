@@ -24,7 +24,7 @@ fn loops(trace: &Trace, settings: &Settings) -> Result<Vec<Path>, String> {
 fn word(path: &Path) -> String {
     let k = kinds(path);
     let back: String = k.chars().rev().collect();
-    let turns = |s: &str| {
+    let turns = |s: &str| -> Vec<String> {
         (0..s.len())
             .map(|i| format!("{}{}", &s[i..], &s[..i]))
             .collect()
