@@ -1,1 +1,6 @@
-//! The room `cut`.
+//! From outlines to a plan the torch can follow.
+
+pub mod kerf;
+pub mod layout;
+pub mod near;
+pub mod stock;
