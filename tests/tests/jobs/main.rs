@@ -4,4 +4,5 @@
 
 mod arm;
 mod chance;
+mod opening;
 mod square;
