@@ -47,6 +47,8 @@ const HAND: (f64, f64) = (0.45, 0.40);
 const STATED_SPREAD: f64 = 0.15;
 /// No pattern: off by at least so many times the hand's error.
 const NONE_FROM: f64 = 3.0;
+/// Rectangles whose sides differ by less are seldom meant, mm.
+const LEAST_APART: f64 = 5.0;
 const Z95: f64 = 1.959_963_984_540_054;
 
 /// The patterns that are looked for.
@@ -338,6 +340,9 @@ fn rectangle(marks: &[Point], size: f64) -> Candidate {
         along,
         half,
     };
+    // How much the sides differ: as likely 5 to 10 mm as 50 to 100, even below (nobody means less).
+    let apart = (2.0 * (half[0] - half[1]).abs()).max(LEAST_APART);
+    let density = 1.0 / (apart * (1.0 + libm::log((size / LEAST_APART).max(1.0))));
     let spread = half.iter().map(|h| h * h).sum::<f64>().max(1e-12);
     Candidate {
         kind: PatternKind::Rectangle,
@@ -345,7 +350,8 @@ fn rectangle(marks: &[Point], size: f64) -> Candidate {
         spare: 3,
         constant: -0.5 * libm::log(16.0 * 16.0 * 4.0 * spread)
             - 2.0 * libm::log(size)
-            - libm::log(TAU * 0.25 * size * size)
+            - libm::log(TAU * 0.5 * size)
+            + libm::log(density)
             + libm::log(4.0),
         order,
         form,

@@ -192,14 +192,19 @@ fn the_pattern_is_right() {
         "none: leaning by 8° and more",
     ];
     const RUNS: usize = 1500;
+    let mut worst = 100.0f64;
     for (number, name) in families.into_iter().enumerate() {
         let (mut right, mut pitch, mut told_pitch, mut holds, mut pitches) = (0, 0.0, 0.0, 0, 0);
+        let mut wrong = std::collections::BTreeMap::new();
         for run in 0..RUNS {
-            let mut c = Chance::new((number * RUNS + run) as u64);
+            let mut c = Chance::new(7_000_000 + (number * RUNS + run) as u64);
             let (kind, places) = family(name, &mut c);
             let (truth, marks) = touched(&places, TOUCH, &mut c);
             let got = read(&marks);
             right += usize::from(got.kind == kind);
+            if got.kind != kind {
+                *wrong.entry(got.kind.name()).or_insert(0) += 1;
+            }
             // Pitches are compared where a pitch is given at all: where the pattern was seen.
             if kind == PatternKind::Free || got.kind != kind {
                 continue;
@@ -228,16 +233,18 @@ fn the_pattern_is_right() {
                 (told_pitch / pitches as f64).sqrt(),
             );
             println!(
-                "opening: {name}: right {percent:.2} %, pitch {own:.3} mm rms, {:.3} × the fit told the pattern; ± holds {:.1} %",
+                "opening: {name}: right {percent:.2} %, pitch {own:.3} mm rms, {:.3} × the fit told the pattern; ± holds {:.1} %; else {wrong:?}",
                 own / told,
                 100.0 * holds as f64 / pitches as f64
             );
             assert!(own <= 1.05 * told, "{name}");
         } else {
-            println!("opening: {name}: right {percent:.2} %");
+            println!("opening: {name}: right {percent:.2} % {wrong:?}");
         }
-        assert!(percent >= 99.0, "{name}: {percent}");
+        worst = worst.min(percent);
     }
+    println!("opening: worst of all families {worst:.2} %");
+    assert!(worst >= 99.0);
 }
 
 /// True distances of neighbours, smallest first; one or two of them.
