@@ -93,3 +93,8 @@ pub(crate) fn short(value: f64) -> String {
     // -0 + 0 is 0.
     format!("{}", tidy + 0.0)
 }
+
+/// `1 loop`, `3 loops`.
+pub(crate) fn counted(n: usize, one: &str, many: &str) -> String {
+    format!("{n} {}", if n == 1 { one } else { many })
+}
