@@ -8,8 +8,8 @@
 #   score     the scoreboard, with shares that may not slip
 #   soak      random traces and broken files through every stage, a short slice
 #   outside   comparisons with general-purpose libraries in Python
-#   wasm      the page's core as WebAssembly, and a smoke test that runs it
-#   page      the page in a browser
+#   wasm      the page and its core as WebAssembly
+#   page      the page and its core run in a browser
 #   fuzz      coverage-guided fuzzing, a short slice for each target
 set -euo pipefail
 cd "$(dirname "$0")/.."
@@ -50,9 +50,15 @@ step_outside() {
     tests/outside/run.sh
 }
 
-step_wasm() { tests/setup-wasm.sh; }
+step_wasm() {
+    tests/setup-wasm.sh
+    cargo run --locked --release -p trued-web -- build
+}
 
-step_page() { tests/page/run.sh; }
+step_page() {
+    need npm "to check the page in a browser" "Install Node.js 20 or newer with npm."
+    (cd tests/page && npm run --silent types && npm test --silent)
+}
 
 step_fuzz() { tests/fuzz/run.sh 10; }
 
