@@ -10,11 +10,10 @@
 #   outside   comparisons with general-purpose libraries in Python
 #   wasm      the page and its core as WebAssembly
 #   page      the page and its core run in a browser
-#   fuzz      coverage-guided fuzzing, a short slice for each target
 set -euo pipefail
 cd "$(dirname "$0")/.."
 
-steps=(format lint docs tests score soak outside wasm page fuzz)
+steps=(format lint docs tests score soak outside wasm page)
 began=$SECONDS
 
 need() { # need PROGRAM WHAT-FOR HOW
@@ -59,8 +58,6 @@ step_page() {
     need npm "to check the page in a browser" "Install Node.js 20 or newer with npm."
     (cd tests/page && npm run --silent types && npm test --silent)
 }
-
-step_fuzz() { tests/fuzz/run.sh 10; }
 
 need cargo "to build anything" "Install Rust from https://rustup.rs, then run this again."
 
