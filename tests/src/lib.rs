@@ -5,6 +5,9 @@
 pub mod cleaning;
 pub mod demos;
 pub mod hand;
+pub mod invariants;
+pub mod motion;
+pub mod nasty;
 pub mod recorded;
 pub mod rng;
 pub mod score;

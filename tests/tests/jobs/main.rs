@@ -1,0 +1,8 @@
+//! The jobs around the cut, judged by known truths and simulated hands.
+//!
+//! `cargo test -p trued-tests --test jobs -- --nocapture` prints every figure.
+
+mod arm;
+mod chance;
+mod opening;
+mod square;
