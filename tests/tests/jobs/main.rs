@@ -3,6 +3,7 @@
 //! `cargo test -p trued-tests --test jobs -- --nocapture` prints every figure.
 
 mod arm;
+mod blanks;
 mod chance;
 mod opening;
 mod square;
