@@ -370,8 +370,9 @@ pub fn solve(m: &mut [Vec<f64>]) -> Option<Vec<f64>> {
         }
         for i in c + 1..n {
             let f = m[i][c] / m[c][c];
-            for k in c..=n {
-                m[i][k] -= f * m[c][k];
+            let pivot = m[c].clone();
+            for (a, b) in m[i].iter_mut().zip(&pivot).skip(c) {
+                *a -= f * b;
             }
         }
     }
