@@ -5,5 +5,6 @@
 mod arm;
 mod blanks;
 mod chance;
+mod coupon;
 mod opening;
 mod square;
