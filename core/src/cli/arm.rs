@@ -33,8 +33,7 @@ pub struct Args {
         long,
         value_name = "L,B,R,T",
         value_delimiter = ',',
-        num_args = 4,
-        allow_negative_numbers = true
+        allow_hyphen_values = true
     )]
     table: Option<Vec<f64>>,
     /// Write the profile here (TOML); squareness that is in it stays

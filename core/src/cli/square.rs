@@ -18,14 +18,14 @@ pub struct Args {
     #[arg(long, value_name = "WxH", value_parser = lengths::parse_pair)]
     nominal: (f64, f64),
     /// The four sides: bottom, right, top, left, mm
-    #[arg(long, value_name = "B,R,T,L", value_delimiter = ',', num_args = 4)]
+    #[arg(long, value_name = "B,R,T,L", value_delimiter = ',', required = true)]
     sides: Vec<f64>,
     /// The two diagonals: from bottom left, from bottom right, mm
     #[arg(
         long,
         value_name = "RISING,FALLING",
         value_delimiter = ',',
-        num_args = 2
+        required = true
     )]
     diagonals: Vec<f64>,
     /// How far one reading of the calipers may be off (standard deviation)

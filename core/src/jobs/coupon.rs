@@ -22,7 +22,7 @@
 
 use super::pattern::MAX_MARKS;
 use crate::Refusal;
-use crate::cut::{CutSettings, Plan, material, plan};
+use crate::cut::{CutSettings, Plan, WarningKind, material, plan};
 use crate::geom::Point;
 use crate::machine::{Measured, SquareFit, squareness};
 use crate::outline::{Chain, Loop, Outline, Path, Role, Shape};
@@ -180,6 +180,8 @@ pub fn coupon(s: &CouponSettings, cut: &CutSettings) -> Result<Coupon, Refusal> 
     .map(point);
     outline.loops.push(part(square.to_vec()));
     let mut made = plan(&outline, cut)?;
+    // Rungs, slot and plug are meant to be cut along themselves.
+    made.warnings.retain(|w| w.kind != WarningKind::OpenPath);
     for (loop_index, feed) in rungs.into_iter().zip(&feeds) {
         for c in made.cuts.iter_mut().filter(|c| c.loop_index == loop_index) {
             made.totals.time_s += c.length * 60.0 * (1.0 / feed - 1.0 / c.feed);
