@@ -155,7 +155,7 @@ fn check(s: &BlanksSettings) -> Result<(), Refusal> {
         ("the gap", s.gap),
         ("the distance to the edge", s.edge),
     ] {
-        if !(value >= 0.0 && value <= 1e3) {
+        if !(0.0..=1e3).contains(&value) {
             return Err(Refusal::Setting(format!(
                 "{name} is {value} mm: it must be between 0 and 1000 mm"
             )));

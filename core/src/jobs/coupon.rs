@@ -403,7 +403,7 @@ pub fn read_sheet(text: &str) -> Result<(CouponMeasured, Option<CouponSettings>)
             .filter(|v: &f64| v.is_finite())
             .ok_or_else(|| bad(format!("{what} is \"{value}\": that is no number")))?;
         let whole = || {
-            let fine = figure >= 1.0 && figure <= 100.0 && figure == libm::floor(figure);
+            let fine = (1.0..=100.0).contains(&figure) && figure == libm::floor(figure);
             fine.then_some(figure as usize)
                 .ok_or_else(|| bad(format!("{what} is {value}: it must be a whole number")))
         };
@@ -530,14 +530,9 @@ fn change_row(lines: &mut Vec<String>, number: usize, figures: &[(&str, f64)]) {
             }
             None => {
                 // After the last line of the table that says something.
-                let last = lines
-                    .iter()
-                    .enumerate()
-                    .take(end)
-                    .skip(head)
-                    .filter(|(_, l)| l.contains('=') && !l.trim_start().starts_with('#'))
-                    .map(|(i, _)| i)
-                    .last()
+                let said = |l: &String| l.contains('=') && !l.trim_start().starts_with('#');
+                let last = (head..end)
+                    .rfind(|i| lines.get(*i).is_some_and(said))
                     .unwrap_or(head);
                 // `last` is a line of the table, so the next place is at most the end.
                 lines.insert((last + 1).min(lines.len()), format!("{key} = {value:?}"));

@@ -504,7 +504,7 @@ impl<'a> Problem<'a> {
         // Tips that did not touch keep their place relative to the one that did: what moved is the wrist.
         for (name, tip) in &mut arm.tips {
             if !self.tips.contains(&name.as_str()) {
-                *tip = *tip + first_move.unwrap_or_default();
+                *tip += first_move.unwrap_or_default();
             }
         }
         let pose = 1 + 2 * self.tips.len();

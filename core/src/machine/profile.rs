@@ -104,7 +104,7 @@ impl Profile {
                     )));
                 }
             }
-            if !(s.out_of_square.abs() <= 0.5) {
+            if s.out_of_square.is_nan() || s.out_of_square.abs() > 0.5 {
                 return Err(Refusal::Setting(format!(
                     "the machine is {}° out of square: it must be less than 28°",
                     s.out_of_square.to_degrees()

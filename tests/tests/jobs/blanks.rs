@@ -167,8 +167,44 @@ fn check(b: &Blanks, scrap: &Stock, s: &BlanksSettings) -> f64 {
     tightest
 }
 
+/// A case as JSON: rings in mm, distances, which turns, and the pieces as laid out.
+fn case(blank: &Outline, scrap: &Stock, s: &BlanksSettings, b: &Blanks) -> String {
+    let ring = |p: &Path| -> String {
+        let points: Vec<String> = p
+            .flatten(0.02)
+            .iter()
+            .map(|p| format!("[{},{}]", p.x, p.y))
+            .collect();
+        format!("[{}]", points.join(","))
+    };
+    let rings = |paths: &[&Path]| -> String {
+        format!(
+            "[{}]",
+            paths.iter().map(|p| ring(p)).collect::<Vec<_>>().join(",")
+        )
+    };
+    let placed: Vec<&Path> = b
+        .outline
+        .loops
+        .iter()
+        .filter(|l| l.role == Role::Part)
+        .map(|l| &l.path)
+        .collect();
+    format!(
+        "{{\"blank\":{},\"border\":{},\"openings\":{},\"between\":{},\"edge\":{},\"turns\":\"{:?}\",\"placed\":{}}}",
+        ring(&blank.loops[0].path),
+        ring(&scrap.border),
+        rings(&scrap.openings.iter().collect::<Vec<_>>()),
+        s.kerf + s.gap,
+        0.5 * s.kerf + s.edge,
+        s.turns,
+        rings(&placed)
+    )
+}
+
 #[test]
 fn every_layout_lies_inside_and_keeps_its_gaps() {
+    let mut cases = Vec::new();
     let (mut tightest, mut placed, mut slowest) = (f64::INFINITY, 0, 0.0f64);
     for seed in 0..20 {
         let mut c = Chance::new(seed);
@@ -187,7 +223,11 @@ fn every_layout_lies_inside_and_keeps_its_gaps() {
         slowest = slowest.max(start.elapsed().as_secs_f64());
         placed += b.layout.fits_in_all();
         tightest = tightest.min(check(&b, &scrap, &s) - 4.5);
+        cases.push(case(&blank, &scrap, &s, &b));
     }
+    // For the other polygon library, which packs the same cases at random.
+    let file = concat!(env!("CARGO_TARGET_TMPDIR"), "/blanks.json");
+    std::fs::write(file, format!("[\n{}\n]\n", cases.join(",\n"))).unwrap();
     println!(
         "blanks: 20 layouts, {placed} blanks: all inside, least room beyond the gap {tightest:.4} mm; slowest {slowest:.2} s"
     );
