@@ -3,7 +3,7 @@
 //! `cargo run --release --example blanks [PICTURE.svg]`
 
 use std::error::Error;
-use trued::cut::{CutSettings, Stock, plan};
+use trued::cut::{CutSettings, Stock, Turns, plan};
 use trued::format::{Content, Units, plan_svg, read};
 use trued::jobs::{BlanksSettings, blanks};
 use trued::{Outline, Settings, true_up};
@@ -19,7 +19,9 @@ fn outline(name: &str) -> Result<Outline, Box<dyn Error>> {
 fn main() -> Result<(), Box<dyn Error>> {
     let tab = outline("traces/hinge_blank.csv")?;
     let scrap = Stock::from_outline(&outline("scrap/bin_piece.csv")?)?;
-    let laid = blanks(&tab, &scrap, &BlanksSettings::new(20, 1.5))?;
+    let mut wanted = BlanksSettings::new(20, 1.5);
+    wanted.turns = Turns::QuarterAndEdges;
+    let laid = blanks(&tab, &scrap, &wanted)?;
     println!("{}", laid.sentence);
 
     // Not your figures: look in your cutter's book.

@@ -39,6 +39,8 @@ pub const SQUARE: f64 = 100.0;
 const NOTCH: f64 = 5.0;
 /// Metal round everything, mm.
 const RIM: f64 = 12.0;
+/// Comment beside a figure that a coupon gave.
+const COUPON: &str = "from a coupon";
 const Z95: f64 = 1.959_963_984_540_054;
 
 /// The ladder.
@@ -478,7 +480,11 @@ pub fn keep(
                 lines.push(String::new());
             }
             lines.extend(["[[material]]".to_owned(), format!("name = \"{name}\"")]);
-            lines.extend(figures.iter().map(|(key, v)| format!("{key} = {v:?}")));
+            lines.extend(
+                figures
+                    .iter()
+                    .map(|(key, v)| format!("{key} = {v:?}  # {COUPON}")),
+            );
         }
     }
     let text = lines.join("\n") + "\n";
@@ -525,8 +531,15 @@ fn change_row(lines: &mut Vec<String>, number: usize, figures: &[(&str, f64)]) {
             .map(|(i, _)| i);
         match at.and_then(|i| lines.get_mut(i)) {
             Some(line) => {
-                let comment = line.split_once('#').map(|(_, c)| format!("  #{c}"));
-                *line = format!("{key} = {value:?}{}", comment.unwrap_or_default());
+                // What stood there is kept beside it: a figure from the book is not lost.
+                let (old, comment) = line.split_once('#').unwrap_or((line, ""));
+                let was = old.split_once('=').map_or("", |(_, v)| v.trim());
+                let before = match comment.trim_start().strip_prefix(COUPON) {
+                    Some(_) => String::new(),
+                    None if comment.trim().is_empty() => format!("; before: {was}"),
+                    None => format!("; before: {was}, {}", comment.trim()),
+                };
+                *line = format!("{key} = {value:?}  # {COUPON}{before}");
             }
             None => {
                 // After the last line of the table that says something.
@@ -535,7 +548,10 @@ fn change_row(lines: &mut Vec<String>, number: usize, figures: &[(&str, f64)]) {
                     .rfind(|i| lines.get(*i).is_some_and(said))
                     .unwrap_or(head);
                 // `last` is a line of the table, so the next place is at most the end.
-                lines.insert((last + 1).min(lines.len()), format!("{key} = {value:?}"));
+                lines.insert(
+                    (last + 1).min(lines.len()),
+                    format!("{key} = {value:?}  # {COUPON}"),
+                );
             }
         }
     }

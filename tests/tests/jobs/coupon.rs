@@ -174,8 +174,10 @@ fn the_material_file_keeps_everything_else() {
     let new = keep(file, "hood 2", Some(1.567_89), Some(2280.0)).unwrap();
     assert_eq!(
         new,
-        "# my book\n\n[[material]]  # hood\nname = \"hood 2\"\nthickness = 2.0\nkerf = 1.568  # from the book\npierce = 0.3\nfeed = 2280.0\n# end of hood\n\n[[material]]\nname = \"cart 5\"\nkerf = 1.9\nfeed = 1200\n"
+        "# my book\n\n[[material]]  # hood\nname = \"hood 2\"\nthickness = 2.0\nkerf = 1.568  # from a coupon; before: 1.4, from the book\npierce = 0.3\nfeed = 2280.0  # from a coupon\n# end of hood\n\n[[material]]\nname = \"cart 5\"\nkerf = 1.9\nfeed = 1200\n"
     );
+    let again = keep(&new, "hood 2", Some(1.6), None).unwrap();
+    assert!(again.contains("kerf = 1.6  # from a coupon\n"), "{again}");
     let added = keep(file, "shelf 3", Some(1.5), None).unwrap();
     assert!(added.starts_with(file));
     assert_eq!(
