@@ -365,7 +365,7 @@ fn row(marks: &[Point], size: f64) -> Candidate {
     let (mut twice, mut xx) = (Vec2::default(), 0.0);
     for m in marks {
         let d = *m - middle;
-        twice = twice + times(d, d);
+        twice += times(d, d);
         xx += d.length_squared();
     }
     let main = if xx > 0.0 {

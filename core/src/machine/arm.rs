@@ -102,12 +102,12 @@ impl Arm {
         }
         for (name, tip) in &self.tips {
             let size = tip.length();
-            if !(size <= crate::limits::MAX_COORDINATE) {
+            if !size.is_finite() || size > crate::limits::MAX_COORDINATE {
                 return Err(Refusal::Setting(format!(
                     "the offset of tip {name} is {size} mm: that is no offset"
                 )));
             }
-            if !((*tip + Vec2::new(self.link2, 0.0)).length() > 0.0) {
+            if (*tip + Vec2::new(self.link2, 0.0)).length() == 0.0 {
                 return Err(Refusal::Setting(format!(
                     "tip {name} lies on the elbow: its offset cannot be right"
                 )));
@@ -155,7 +155,7 @@ impl Arm {
         let (l1, l2) = (self.link1, effective.length());
         let to = at - self.base;
         let distance = to.length();
-        if !(distance <= l1 + l2) {
+        if distance.is_nan() || distance > l1 + l2 {
             return Err(distance - (l1 + l2));
         }
         if distance < (l1 - l2).abs() {

@@ -149,7 +149,11 @@ pub fn calibrate(
     let spare = fit.residuals.len().saturating_sub(fit.values.len());
     let seen = (fit.cost() / spare.max(1) as f64).sqrt();
     let error = settings.touch_error.unwrap_or(seen);
-    problem.refuse_open(fit.svd(), &start, error.max(LEAST_ERROR), settings.table)?;
+    if let Err(refusal) =
+        problem.refuse_open(fit.svd(), &start, error.max(LEAST_ERROR), settings.table)
+    {
+        return Err(problem.wrong_touch(&fit).unwrap_or(refusal));
+    }
     let quantile = match settings.touch_error {
         Some(_) => student_95(usize::MAX),
         None => student_95(spare),
@@ -500,7 +504,7 @@ impl<'a> Problem<'a> {
         // Tips that did not touch keep their place relative to the one that did: what moved is the wrist.
         for (name, tip) in &mut arm.tips {
             if !self.tips.contains(&name.as_str()) {
-                *tip = *tip + first_move.unwrap_or_default();
+                *tip += first_move.unwrap_or_default();
             }
         }
         let pose = 1 + 2 * self.tips.len();
@@ -597,6 +601,31 @@ impl<'a> Problem<'a> {
                 Point::new(low.x.min(k.x), low.y.min(k.y)),
                 Point::new(high.x.max(k.x), high.y.max(k.y)),
             ]
+        })
+    }
+
+    /// Where touches agree so badly that the arm stays open: the one that, left out, reconciles the others.
+    fn wrong_touch(&self, fit: &Fit) -> Option<Refusal> {
+        let spare = fit.residuals.len().checked_sub(fit.values.len() + 2)?;
+        // What the sum of squares loses with each touch (to first order: leverage as if x and y were apart).
+        let gain = |i: usize| -> f64 {
+            [2 * i, 2 * i + 1]
+                .iter()
+                .map(|k| {
+                    let r = fit.residuals.get(*k).copied().unwrap_or(0.0);
+                    r * r / (1.0 - fit.leverage(*k)).max(0.05)
+                })
+                .sum()
+        };
+        let (worst, gained) = (0..self.touches.len())
+            .map(|i| (i, gain(i)))
+            .max_by(|a, b| a.1.total_cmp(&b.1))?;
+        let off = gained.sqrt();
+        (spare > 0 && gained > 0.7 * fit.cost()).then(|| {
+            Refusal::Setting(format!(
+                "touch {} does not go with the others (off by some {off:.0} mm): was it of another point? Correct it or leave it out",
+                worst + 1
+            ))
         })
     }
 

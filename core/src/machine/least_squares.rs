@@ -120,7 +120,8 @@ fn orthogonalize(us: &mut Columns, v: &mut Columns, p: usize, q: usize) -> bool 
         return false;
     };
     let (aa, bb, ab) = (dot(a, a), dot(b, b), dot(a, b));
-    if !(ab.abs() > 1e-15 * (aa * bb).sqrt()) || ab.abs() < 1e-300 {
+    let skew = ab.abs();
+    if skew.is_nan() || skew <= 1e-15 * (aa * bb).sqrt() || skew < 1e-300 {
         return false;
     }
     let zeta = (bb - aa) / (2.0 * ab);

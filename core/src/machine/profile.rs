@@ -104,7 +104,7 @@ impl Profile {
                     )));
                 }
             }
-            if !(s.out_of_square.abs() <= 0.5) {
+            if s.out_of_square.is_nan() || s.out_of_square.abs() > 0.5 {
                 return Err(Refusal::Setting(format!(
                     "the machine is {}° out of square: it must be less than 28°",
                     s.out_of_square.to_degrees()
@@ -203,6 +203,21 @@ impl Squareness {
         let (sin, cos) = libm::sincos(self.out_of_square);
         let y = p.y / cos;
         Point::new((p.x + y * sin) / self.scale_x, y / self.scale_y)
+    }
+
+    /// The machine as it is when a piece cut through this profile came out as `found`: the machine did
+    /// `found` to a told piece that had been pre-distorted, so both follow one another.
+    #[must_use]
+    pub fn then_found(&self, found: &Self) -> Self {
+        // Images of the unit steps under pre-distorting first and cutting after, undone: the machine is
+        // `found ∘ self`, brought back to the form in which x keeps its direction.
+        let image = |x: f64, y: f64| found.apply(self.apply(Point::new(x, y))).to_vec();
+        let (u, v) = (image(1.0, 0.0), image(0.0, 1.0));
+        Self {
+            scale_x: u.length(),
+            scale_y: v.length(),
+            out_of_square: turn_between(u, v) - 0.25 * TAU,
+        }
     }
 
     fn correct_direction(&self, v: Vec2) -> Vec2 {

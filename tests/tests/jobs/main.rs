@@ -3,6 +3,8 @@
 //! `cargo test -p trued-tests --test jobs -- --nocapture` prints every figure.
 
 mod arm;
+mod blanks;
 mod chance;
+mod coupon;
 mod opening;
 mod square;

@@ -281,3 +281,37 @@ fn a_profile_reads_back_the_same() {
         assert!(said.contains(word), "{said}");
     }
 }
+
+/// A rectangle cut with a profile that was not quite right: the two together are the machine.
+#[test]
+fn a_profile_is_refined_by_a_second_piece() {
+    let truth = Squareness {
+        scale_x: 1.012,
+        scale_y: 0.991,
+        out_of_square: 0.02,
+    };
+    let first = Squareness {
+        scale_x: 1.009,
+        scale_y: 0.993,
+        out_of_square: 0.015,
+    };
+    let nominal = [400.0, 300.0];
+    let made =
+        |x: f64, y: f64| truth.apply(first.correct(Point::new(x * nominal[0], y * nominal[1])));
+    let c = [
+        made(0.0, 0.0),
+        made(1.0, 0.0),
+        made(1.0, 1.0),
+        made(0.0, 1.0),
+    ];
+    let length = |a: usize, b: usize| c[a].distance(c[b]);
+    let found = squareness(&Measured {
+        nominal,
+        sides: [length(0, 1), length(1, 2), length(2, 3), length(3, 0)],
+        diagonals: [length(0, 2), length(1, 3)],
+        caliper: 0.1,
+    })
+    .unwrap();
+    let both = first.then_found(&found.machine);
+    assert!(errors(&both, &truth).iter().all(|e| *e < 1e-9), "{both:?}");
+}
