@@ -1,1 +1,10 @@
-//! Checks of trued against the outside.
+//! Checks of trued against the outside: shapes of known truth, hands that trace them, and how well
+//! what is read back meets the truth.
+#![forbid(unsafe_code)]
+
+pub mod demos;
+pub mod hand;
+pub mod recorded;
+pub mod rng;
+pub mod score;
+pub mod shapes;

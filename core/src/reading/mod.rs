@@ -1,5 +1,17 @@
 //! Competing readings of each path; the cheapest wins.
 
+mod candidates;
+pub mod price;
+
+use crate::fit::partition::{Kind, Partition};
+use crate::geom::Point;
+use crate::outline::{Circle, Loop, Mark, Path, Role};
+use crate::relate::condition::Condition;
+use crate::relate::find::{find, proposals};
+use crate::relate::round::{Round, solve_circle};
+use crate::relate::solve::{Noise, Solved, solve, start_figure};
+use crate::report::Wander;
+use crate::trace::{CleanPath, Stations, clean, wander};
 use crate::{Outline, Refusal, Report, Settings, Trace, hint::Hint};
 
 /// The outline that was meant, and what is to be said of it.
@@ -11,11 +23,188 @@ pub struct Trued {
     pub report: Report,
 }
 
+/// One way of explaining a path.
+#[derive(Clone, Debug)]
+pub struct Reading {
+    /// What the path is read as.
+    pub course: Course,
+    /// Conditions that hold.
+    pub conditions: Vec<Condition>,
+    /// What the price is made of.
+    pub measures: price::Measures,
+    /// The price, nats.
+    pub price: f64,
+}
+
+/// What a path is read as.
+#[derive(Clone, Debug)]
+pub enum Course {
+    /// A whole circle.
+    Circle(Round),
+    /// Edges meeting at corners.
+    Chain(Box<Solved>),
+}
+
+impl Course {
+    /// The outline path.
+    #[must_use]
+    pub fn path(&self, counter_clockwise: bool) -> Path {
+        match self {
+            Self::Circle(c) => Path::Circle(Circle {
+                center: c.center,
+                radius: c.radius,
+                counter_clockwise,
+            }),
+            Self::Chain(s) => Path::Chain(s.figure.to_chain()),
+        }
+    }
+}
+
 /// Reads a trace and gives back the outline that was meant.
 ///
 /// # Errors
 /// Refuses, with a sentence, a trace that holds nothing to read or passes a documented limit.
 pub fn true_up(trace: &Trace, settings: &Settings, hints: &[Hint]) -> Result<Trued, Refusal> {
-    let _ = (trace, settings, hints);
-    Err(Refusal::Trace("reading is not built yet".into()))
+    let _ = hints;
+    let clean = clean(trace, settings)?;
+    let mut out = Trued::default();
+    out.report.notes = clean.notes.clone();
+    out.outline.marks = clean.marks.iter().map(|&at| Mark { at }).collect();
+    for path in &clean.paths {
+        let (readings, hand) = read_clean(path, settings);
+        let Some(best) = readings.first() else {
+            continue;
+        };
+        let area = points_area(&path.points);
+        let path = best.course.path(area > 0.0);
+        let closed = path.is_closed();
+        let role = if closed { Role::Part } else { Role::Open };
+        let path = if closed && path.area() < 0.0 {
+            path.reversed()
+        } else {
+            path
+        };
+        out.outline.loops.push(Loop {
+            role,
+            path,
+            deviation: None,
+        });
+        out.report.wander.push(hand);
+    }
+    if out.outline.loops.is_empty() && out.outline.marks.is_empty() {
+        return Err(Refusal::Trace(
+            "there is nothing to read an outline from".into(),
+        ));
+    }
+    Ok(out)
+}
+
+/// Readings of a clean path, cheapest first: both closed and open where either is possible.
+#[must_use]
+pub fn read_clean(path: &CleanPath, settings: &Settings) -> (Vec<Reading>, Wander) {
+    let stations =
+        |p: &CleanPath| Stations::along(&p.points, p.closed, &p.bridged, settings.station);
+    let (mut readings, hand) = read_path(&stations(path), settings);
+    if path.ends.sureness.abs() < EVEN_SURENESS
+        && let Some(other) = path.other_way()
+    {
+        let (others, _) = read_path(&stations(&other), settings);
+        let against = 2.0 * NATS_PER_SURENESS * path.ends.sureness.abs();
+        readings.extend(others.into_iter().map(|mut r| {
+            r.price += against;
+            r
+        }));
+        readings.sort_by(|a, b| a.price.total_cmp(&b.price));
+    }
+    (readings, hand)
+}
+
+/// Below this sureness the other choice between closed and open is read as well.
+const EVEN_SURENESS: f64 = 0.5;
+/// What a unit of sureness is worth, nats.
+const NATS_PER_SURENESS: f64 = 3.0;
+
+fn points_area(points: &[Point]) -> f64 {
+    let Some(&o) = points.first() else {
+        return 0.0;
+    };
+    points
+        .windows(2)
+        .map(|w| 0.5 * (w[0] - o).cross(w[1] - o))
+        .sum()
+}
+
+/// All readings of one path, cheapest first, and the hand's wander.
+#[must_use]
+pub fn read_path(stations: &Stations, settings: &Settings) -> (Vec<Reading>, Wander) {
+    let unit = settings.station;
+    let hand = wander::measure(stations, unit);
+    let noise = Noise {
+        size: hand.size,
+        correlation: hand.correlation,
+        unit,
+        rounds_corners: true,
+    };
+    let scale = 4.0 * hand.size * hand.size * hand.correlation;
+    let mut out: Vec<Reading> = Vec::new();
+    if stations.closed
+        && let Some(c) = solve_circle(stations, &noise, None)
+    {
+        let measures = price::of_circle(&c, stations.diagonal());
+        out.push(Reading {
+            course: Course::Circle(c),
+            conditions: vec![],
+            price: price::total(&measures),
+            measures,
+        });
+    }
+    for p in candidates::candidates(stations, scale) {
+        out.extend(read_partition(stations, &p, &noise));
+    }
+    out.sort_by(|a, b| a.price.total_cmp(&b.price));
+    (out, hand)
+}
+
+/// Solves one partition, finds its relations, solves again under them and prices the result.
+fn read_partition(stations: &Stations, p: &Partition, noise: &Noise) -> Option<Reading> {
+    let size = stations.diagonal();
+    let figure = start_figure(stations, p)?;
+    let free = solve(stations, figure, p.starts.clone(), noise, &[], 12)?;
+    let factor = price::noise_factor(free.misfit, free.blocks);
+    let asked = proposals(&free, size);
+    let found = find(&free, &asked, &[], factor);
+    let bound = if found.conditions.is_empty() {
+        free.clone()
+    } else {
+        solve(
+            stations,
+            free.figure.clone(),
+            free.starts.clone(),
+            noise,
+            &found.conditions,
+            12,
+        )?
+    };
+    let mut measures = price::of_chain(&bound, &free, found.gain, noise, size);
+    price::add_corner_distance(&mut measures, &bound.figure, &stations.points, noise);
+    Some(Reading {
+        course: Course::Chain(Box::new(bound)),
+        conditions: found.conditions,
+        price: price::total(&measures),
+        measures,
+    })
+}
+
+/// Kinds of the edges of a reading, in order: `L` and `A`; a circle is `O`.
+#[must_use]
+pub fn kinds(reading: &Reading) -> String {
+    match &reading.course {
+        Course::Circle(_) => "O".into(),
+        Course::Chain(s) => s
+            .figure
+            .kinds
+            .iter()
+            .map(|k| if *k == Kind::Line { 'L' } else { 'A' })
+            .collect(),
+    }
 }

@@ -1,1 +1,8 @@
-//! The room `relate`.
+//! Relations between edges: their kinds, how they are found, and the joint solve.
+
+pub mod condition;
+pub mod figure;
+pub mod find;
+pub mod normal;
+pub mod round;
+pub mod solve;

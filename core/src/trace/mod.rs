@@ -1,5 +1,20 @@
 //! What the hand left, and how it becomes clean paths and stations.
 
+mod clean;
+mod close;
+mod crossing;
+mod measure;
+mod retrace;
+mod spikes;
+mod stations;
+mod strokes;
+mod thin;
+mod validate;
+pub mod wander;
+
+pub use clean::{CleanPath, CleanTrace, Ends, PathKind, clean};
+pub use stations::Stations;
+
 use crate::geom::{Edge, Point};
 use serde::{Deserialize, Serialize};
 

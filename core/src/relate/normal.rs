@@ -1,0 +1,204 @@
+//! Normal equations with exact linear conditions: the small dense algebra of the joint solve.
+//!
+//! `H = L Lᵀ` (Cholesky). In the whitened coordinates `y = Lᵀ δ` the posterior is a unit ball, a
+//! condition `a·δ = b` is a plane with normal `z = L⁻¹a`, and a set of conditions is kept as an
+//! orthonormal basis of their normals (modified Gram–Schmidt, twice: Giraud and Langou 2005). What is
+//! left of a new normal outside that basis says whether the condition is new, implied by the others,
+//! or against them: rank decides, never luck. The same remainder is the variance of any size.
+//!
+//! Own code rather than a library's because every bit must be the same natively and in wasm:
+//! fixed order of sums, no blocking, no fused multiply.
+
+/// A condition's normal less than this part of which is new is implied by the others.
+const NEW_PART: f64 = 1e-7;
+
+/// Normal equations being conditioned.
+#[derive(Clone, Debug)]
+pub struct Normal {
+    n: usize,
+    /// Lower triangle of the Cholesky factor, row by row.
+    l: Vec<f64>,
+    /// Orthonormal normals of the conditions so far, with the offset along each.
+    basis: Vec<Vec<f64>>,
+    offsets: Vec<f64>,
+    /// `L⁻¹ (−gradient)`: the free step, whitened.
+    free: Vec<f64>,
+    log_det: f64,
+}
+
+/// What became of a condition.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub enum Added {
+    /// It takes one freedom away.
+    New,
+    /// It followed from the others already.
+    Implied,
+    /// It contradicts the others by this much (in its own unit).
+    Against(f64),
+}
+
+impl Normal {
+    /// Factors `h` (n×n, row-major, symmetric positive definite) with the gradient `g` of the sum
+    /// to be made least. `None` where `h` is not positive definite.
+    #[must_use]
+    pub fn new(h: &[f64], g: &[f64]) -> Option<Self> {
+        let n = g.len();
+        if h.len() != n * n {
+            return None;
+        }
+        let mut l = vec![0.0; n * n];
+        let mut log_det = 0.0;
+        for i in 0..n {
+            for j in 0..=i {
+                let mut sum = h[i * n + j];
+                let (ri, rj) = (&l[i * n..i * n + j], &l[j * n..j * n + j]);
+                for (a, b) in ri.iter().zip(rj) {
+                    sum -= a * b;
+                }
+                if i == j {
+                    if sum <= 0.0 || !sum.is_finite() {
+                        return None;
+                    }
+                    l[i * n + i] = sum.sqrt();
+                    log_det += libm::log(sum);
+                } else {
+                    l[i * n + j] = sum / l[j * n + j];
+                }
+            }
+        }
+        let mut out = Self {
+            n,
+            l,
+            basis: Vec::new(),
+            offsets: Vec::new(),
+            free: Vec::new(),
+            log_det,
+        };
+        let minus: Vec<f64> = g.iter().map(|v| -v).collect();
+        out.free = out.whiten(&minus);
+        Some(out)
+    }
+
+    /// Natural logarithm of the determinant of `h`, conditions aside.
+    #[must_use]
+    pub fn log_det(&self) -> f64 {
+        self.log_det
+    }
+
+    /// Freedoms left.
+    #[must_use]
+    pub fn freedoms(&self) -> usize {
+        self.n - self.basis.len()
+    }
+
+    /// `L⁻¹ a`.
+    #[must_use]
+    pub fn whiten(&self, a: &[f64]) -> Vec<f64> {
+        let n = self.n;
+        let mut z = vec![0.0; n];
+        for i in 0..n {
+            let mut sum = a[i];
+            for (l, v) in self.l[i * n..i * n + i].iter().zip(&z) {
+                sum -= l * v;
+            }
+            z[i] = sum / self.l[i * n + i];
+        }
+        z
+    }
+
+    /// The part of `z` outside the conditions, its square length, and how far along the conditions
+    /// `z` is already fixed.
+    fn remainder(&self, z: &[f64]) -> (Vec<f64>, f64, f64) {
+        let mut rest = z.to_vec();
+        let mut fixed = 0.0;
+        for _ in 0..2 {
+            for (q, &b) in self.basis.iter().zip(&self.offsets) {
+                let along: f64 = q.iter().zip(&rest).map(|(a, b)| a * b).sum();
+                fixed += along * b;
+                for (r, a) in rest.iter_mut().zip(q) {
+                    *r -= along * a;
+                }
+            }
+        }
+        let square = rest.iter().map(|v| v * v).sum();
+        (rest, square, fixed)
+    }
+
+    /// Variance of the linear form `a·δ` given the conditions, and its expected value.
+    #[must_use]
+    pub fn predict(&self, a: &[f64]) -> (f64, f64) {
+        let z = self.whiten(a);
+        let (rest, variance, fixed) = self.remainder(&z);
+        let free: f64 = rest.iter().zip(&self.free).map(|(a, b)| a * b).sum();
+        (variance, fixed + free)
+    }
+
+    /// Variance of `a·δ` before any condition.
+    #[must_use]
+    pub fn free_variance(&self, a: &[f64]) -> f64 {
+        self.whiten(a).iter().map(|v| v * v).sum()
+    }
+
+    /// Adds the condition `a·δ = b`. `slack` is how far apart, in the condition's own unit, two
+    /// conditions on the same thing may be and still agree.
+    pub fn condition(&mut self, a: &[f64], b: f64, slack: f64) -> Added {
+        let z = self.whiten(a);
+        let whole: f64 = z.iter().map(|v| v * v).sum();
+        let (rest, square, fixed) = self.remainder(&z);
+        if square <= NEW_PART * NEW_PART * whole || whole == 0.0 {
+            let off = b - fixed;
+            return if off.abs() <= slack {
+                Added::Implied
+            } else {
+                Added::Against(off)
+            };
+        }
+        let length = square.sqrt();
+        self.offsets.push((b - fixed) / length);
+        self.basis.push(rest.iter().map(|v| v / length).collect());
+        Added::New
+    }
+
+    /// The step that makes the sum least under the conditions.
+    #[must_use]
+    pub fn step(&self) -> Vec<f64> {
+        let (mut y, _, _) = self.remainder(&self.free);
+        for (q, &b) in self.basis.iter().zip(&self.offsets) {
+            for (v, a) in y.iter_mut().zip(q) {
+                *v += a * b;
+            }
+        }
+        // δ = L⁻ᵀ y.
+        let n = self.n;
+        for i in (0..n).rev() {
+            let mut sum = y[i];
+            for k in i + 1..n {
+                sum -= self.l[k * n + i] * y[k];
+            }
+            y[i] = sum / self.l[i * n + i];
+        }
+        y
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn conditions_are_met_and_rank_is_told() {
+        let h = [4.0, 1.0, 0.0, 1.0, 3.0, 0.5, 0.0, 0.5, 2.0];
+        let mut n = Normal::new(&h, &[1.0, -2.0, 0.5]).unwrap();
+        assert_eq!(n.condition(&[1.0, 1.0, 0.0], 0.25, 1e-9), Added::New);
+        assert_eq!(n.condition(&[2.0, 2.0, 0.0], 0.5, 1e-9), Added::Implied);
+        assert!(
+            matches!(n.condition(&[1.0, 1.0, 0.0], 0.35, 1e-9), Added::Against(d) if (d - 0.1).abs() < 1e-12)
+        );
+        let d = n.step();
+        assert!((d[0] + d[1] - 0.25).abs() < 1e-14);
+        // Least sum under the condition: the gradient is along the condition's normal.
+        let grad =
+            |i: usize| (0..3).map(|j| h[i * 3 + j] * d[j]).sum::<f64>() + [1.0, -2.0, 0.5][i];
+        assert!((grad(0) - grad(1)).abs() < 1e-13 && grad(2).abs() < 1e-13);
+    }
+}

@@ -1,0 +1,118 @@
+//! A whole circle through a closed path: three numbers, solved like any figure.
+//!
+//! Gauss–Newton from Taubin's circle over blocks of stations round the loop, whitened as in
+//! [`super::solve`] (the loop has no start, so the first block follows the last).
+
+use super::normal::Normal;
+use super::solve::{Noise, block_noise};
+use crate::fit::taubin;
+use crate::geom::{Moments, Point};
+use crate::trace::Stations;
+
+/// A solved circle with what is known of it.
+#[derive(Clone, Debug)]
+pub struct Round {
+    /// Centre.
+    pub center: Point,
+    /// Radius, mm.
+    pub radius: f64,
+    /// Half the sum of squares of the whitened blocks, nats.
+    pub misfit: f64,
+    /// Number of blocks.
+    pub blocks: usize,
+    /// Mean square distance of the stations, mm².
+    pub mean_square: f64,
+    /// Normal equations in (x, y, radius).
+    pub normal: Normal,
+}
+
+const BLOCK: f64 = 4.0;
+
+/// The circle nearest to the stations; `fixed` holds the radius to a value.
+#[must_use]
+pub fn solve_circle(stations: &Stations, noise: &Noise, fixed: Option<f64>) -> Option<Round> {
+    let n = stations.len();
+    let origin = *stations.points.first()?;
+    let mut m = Moments::default();
+    for (p, w) in stations.points.iter().zip(&stations.weights) {
+        m.add(*p - origin, *w);
+    }
+    let (center, mut radius, _) = taubin(&m.central())?;
+    let mut center = origin + center;
+    let parts = (libm::round(stations.length() / (BLOCK * noise.unit)) as usize).clamp(6.min(n), n);
+    for _ in 0..8 {
+        let (mut normal, ..) = system(stations, noise, center, radius, parts)?;
+        if let Some(r) = fixed {
+            normal.condition(&[0.0, 0.0, 1.0], r - radius, 1e-9);
+        }
+        let step = normal.step();
+        center = Point::new(center.x + step[0], center.y + step[1]);
+        radius += step[2];
+        if step.iter().all(|s| s.abs() < 1e-9 * radius) {
+            break;
+        }
+    }
+    if let Some(r) = fixed {
+        radius = r;
+    }
+    let (mut normal, misfit, mean_square) = system(stations, noise, center, radius, parts)?;
+    if fixed.is_some() {
+        normal.condition(&[0.0, 0.0, 1.0], 0.0, 1e-9);
+    }
+    let fine = center.is_finite() && radius.is_finite() && radius > 0.0;
+    fine.then_some(Round {
+        center,
+        radius,
+        misfit,
+        blocks: parts,
+        mean_square,
+        normal,
+    })
+}
+
+fn system(
+    stations: &Stations,
+    noise: &Noise,
+    center: Point,
+    radius: f64,
+    parts: usize,
+) -> Option<(Normal, f64, f64)> {
+    let n = stations.len();
+    let len = stations.length() / parts as f64;
+    let (_, later, rho) = block_noise(noise, len);
+    let mut rows = Vec::with_capacity(parts);
+    let (mut square, mut weight) = (0.0, 0.0);
+    for b in 0..parts {
+        let (lo, hi) = (b * n / parts, (b + 1) * n / parts);
+        let (mut row, mut w_sum) = ([0.0; 4], 0.0);
+        for k in lo..hi {
+            let w = stations.weights[k].max(1e-9);
+            let u = (stations.points[k] - center).unit()?;
+            let r = stations.points[k].distance(center) - radius;
+            for (a, v) in row.iter_mut().zip([r, -u.x, -u.y, -1.0]) {
+                *a += w * v;
+            }
+            w_sum += w;
+            square += w * r * r;
+        }
+        weight += w_sum;
+        rows.push((row.map(|v| v / w_sum.max(1e-12)), (w_sum / len).min(1.0)));
+    }
+    let (mut h, mut g, mut misfit) = (vec![0.0; 9], vec![0.0; 3], 0.0);
+    for b in 0..parts {
+        let (row, share) = rows[b];
+        let (prev, _) = rows[(b + parts - 1) % parts];
+        let mut white = [0.0; 4];
+        for (w, (a, p)) in white.iter_mut().zip(row.iter().zip(&prev)) {
+            *w = later * (a - rho * p);
+        }
+        misfit += 0.5 * share * white[0] * white[0];
+        for i in 0..3 {
+            g[i] += share * white[i + 1] * white[0];
+            for j in 0..3 {
+                h[3 * i + j] += share * white[i + 1] * white[j + 1];
+            }
+        }
+    }
+    Some((Normal::new(&h, &g)?, misfit, square / weight.max(1e-12)))
+}

@@ -1,0 +1,554 @@
+//! The joint solve: all edges of a figure and all its conditions at once, against the stations.
+//!
+//! **Problem.** Given stations, a figure to start from and conditions that must hold exactly, find
+//! the figure nearest to the stations in the sense of the wander: an equality-constrained least
+//! squares problem. No edge is fitted alone and bent afterwards.
+//!
+//! **Steps** of each iteration (Gauss–Newton with linearised conditions; Nocedal and Wright, ch. 18):
+//! 1. Every station belongs to one edge. Its signed distance and derivatives are averaged over blocks
+//!    of some 4 mm, and blocks are whitened along each edge: a hand's wander is an Ornstein–Uhlenbeck
+//!    process to good approximation, so neighbouring blocks are not independent evidence, and a
+//!    sudden step weighs more than a slow drift of the same size.
+//! 2. The hand rounds corners: near a sharp joint the offset of a smoothed corner is subtracted, its
+//!    one width `c` being solved for with the rest (trimming stations instead throws away evidence).
+//! 3. Blocks beyond 4 standard deviations count linearly (Huber 1964).
+//! 4. The step is taken under the conditions; joints are cut again where the sum of squares of the
+//!    two neighbouring edges is least.
+//!
+//! **Fails** where the start is far off (an edge assigned to the wrong stretch stays there): the
+//! caller starts from a partition. An arc flatter than the wander keeps its weak prior's bulge.
+
+use super::condition::Condition;
+use super::figure::{EdgeView, Figure};
+use super::normal::{Added, Normal};
+use crate::fit::partition::{Kind, Partition};
+use crate::trace::Stations;
+use core::f64::consts::{FRAC_1_SQRT_2, PI};
+
+/// How the hand errs, as far as the solve needs it.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct Noise {
+    /// Standard deviation across the path, mm.
+    pub size: f64,
+    /// Correlation length along the path, mm.
+    pub correlation: f64,
+    /// The length all built-in lengths are stated in (mm).
+    pub unit: f64,
+    /// Corners may be rounded by the hand.
+    pub rounds_corners: bool,
+}
+
+/// A solved figure with what is known of it.
+#[derive(Clone, Debug)]
+pub struct Solved {
+    /// The figure.
+    pub figure: Figure,
+    /// First station of each edge.
+    pub starts: Vec<usize>,
+    /// Half the (robust) sum of squares of the whitened blocks, nats.
+    pub misfit: f64,
+    /// How many blocks there are: twice the misfit expected of a true reading.
+    pub blocks: usize,
+    /// Mean square distance of the stations from the figure, mm² (corner rounding taken off).
+    pub mean_square: f64,
+    /// Width of the smoothing that rounded the corners, mm.
+    pub corner_width: f64,
+    /// Normal equations at the solution, conditioned.
+    pub normal: Normal,
+    /// The conditions do not contradict one another.
+    pub consistent: bool,
+    /// Largest condition left unmet (radians or mm).
+    pub residual: f64,
+}
+
+/// Length of a block, in units.
+const BLOCK: f64 = 4.0;
+/// Standard deviations beyond which a block counts linearly.
+const ROBUST: f64 = 4.0;
+/// A joint turns enough to be rounded by the hand from this sine on.
+const SHARP_SINE: f64 = 0.3;
+/// How far a joint may move at one re-cut, in units.
+const RECUT_REACH: f64 = 12.0;
+
+/// The figure a partition starts from: corners at the joints, bulges from each arc's middle.
+#[must_use]
+pub fn start_figure(stations: &Stations, partition: &Partition) -> Option<Figure> {
+    let n = stations.len();
+    let m = partition.len();
+    if m == 0 || n < 3 {
+        return None;
+    }
+    let closed = stations.closed;
+    let joint = |s: usize| {
+        let before = if s == 0 {
+            if closed { n - 1 } else { 0 }
+        } else {
+            s - 1
+        };
+        stations.points[before].midpoint(stations.points[s % n])
+    };
+    let mut corners: Vec<_> = partition.starts.iter().map(|&s| joint(s)).collect();
+    if !closed {
+        corners[0] = stations.points[0];
+        corners.push(stations.points[n - 1]);
+    }
+    let mut figure = Figure {
+        corners,
+        bulges: vec![0.0; m],
+        kinds: partition.kinds.clone(),
+        closed,
+    };
+    for e in 0..m {
+        if figure.kinds[e] == Kind::Line {
+            continue;
+        }
+        let (from, to) = stretch(&partition.starts, e, n);
+        let count = to - from;
+        let view = figure.view(e)?;
+        let (lo, hi) = (from + (2 * count) / 5, from + (3 * count) / 5 + 1);
+        let sum: f64 = (lo..hi)
+            .map(|k| view.chord_distance(stations.points[k % n]))
+            .sum();
+        let sagitta = sum / (hi - lo) as f64;
+        let bulge = 2.0 * sagitta / view.chord();
+        figure.bulges[e] = if bulge.abs() < 1e-3 {
+            1e-3_f64.copysign(bulge)
+        } else {
+            bulge
+        };
+    }
+    Some(figure)
+}
+
+/// Stations of edge `e`: from its first up to the next edge's first (past `n` where it wraps).
+#[must_use]
+pub fn stretch(starts: &[usize], e: usize, n: usize) -> (usize, usize) {
+    let from = starts[e];
+    let next = starts.get(e + 1).or(starts.first()).copied().unwrap_or(0);
+    let count = (next + n - from) % n;
+    (from, from + if count == 0 { n } else { count })
+}
+
+/// Solves `figure` against the stations under `conditions`. `None` where the equations break down.
+#[must_use]
+pub fn solve(
+    stations: &Stations,
+    figure: Figure,
+    starts: Vec<usize>,
+    noise: &Noise,
+    conditions: &[Condition],
+    iterations: usize,
+) -> Option<Solved> {
+    let mut work = Work {
+        stations,
+        noise,
+        size: stations.diagonal().max(noise.unit),
+        figure,
+        starts,
+        corner_width: if noise.rounds_corners {
+            0.6 * (0.5 * noise.unit + noise.size)
+        } else {
+            0.0
+        },
+    };
+    let mut quiet = 0;
+    for round in 0..iterations {
+        let mut system = work.system()?;
+        work.condition(&mut system.normal, conditions)?;
+        let step = system.normal.step();
+        let moved = work.apply(&step);
+        if !work.figure.corners.iter().all(|p| p.is_finite()) {
+            return None;
+        }
+        let recut = round < 6 && work.recut();
+        if !recut && moved < 1e-4 * noise.unit {
+            quiet += 1;
+            if quiet >= 1 {
+                break;
+            }
+        }
+    }
+    if !conditions.is_empty() {
+        work.polish(conditions)?;
+    }
+    work.finish(conditions)
+}
+
+struct Work<'a> {
+    stations: &'a Stations,
+    noise: &'a Noise,
+    size: f64,
+    figure: Figure,
+    starts: Vec<usize>,
+    corner_width: f64,
+}
+
+struct System {
+    normal: Normal,
+    misfit: f64,
+    blocks: usize,
+    mean_square: f64,
+}
+
+/// One row of the least squares problem: the residual and its derivatives by the two corners, the
+/// bulge and the corner width.
+#[derive(Clone, Copy, Default)]
+struct Row {
+    residual: f64,
+    d: [f64; 6],
+}
+
+impl Row {
+    fn add(&mut self, other: &Self, k: f64) {
+        self.residual += k * other.residual;
+        for (a, b) in self.d.iter_mut().zip(&other.d) {
+            *a += k * b;
+        }
+    }
+}
+
+impl Work<'_> {
+    fn sharpness(&self) -> Vec<f64> {
+        let m = self.figure.len();
+        let joints = if self.figure.closed {
+            m
+        } else {
+            m.saturating_sub(1)
+        };
+        let mut out = vec![0.0; m];
+        if self.noise.rounds_corners {
+            for (e, s) in out.iter_mut().enumerate().take(joints) {
+                let sine = libm::sin(self.figure.turn_after(e));
+                *s = if sine.abs() > SHARP_SINE { sine } else { 0.0 };
+            }
+        }
+        out
+    }
+
+    fn system(&self) -> Option<System> {
+        let f = &self.figure;
+        let p = f.parameters() + 1;
+        let mut h = vec![0.0; p * p];
+        let mut g = vec![0.0; p];
+        let sharp = self.sharpness();
+        let (mut misfit, mut blocks) = (0.0, 0);
+        let (mut square, mut weight) = (0.0, 0.0);
+        for e in 0..f.len() {
+            let view = f.view(e)?;
+            let slots = self.slots(e);
+            let before = if e > 0 {
+                sharp[e - 1]
+            } else if f.closed {
+                sharp[f.len() - 1]
+            } else {
+                0.0
+            };
+            let mut previous: Option<Row> = None;
+            for (row, len, share, sq, w) in self.blocks(e, &view, before, sharp[e]) {
+                square += sq;
+                weight += w;
+                let (first, later, rho) = block_noise(self.noise, len);
+                let mut white = Row::default();
+                white.add(&row, if previous.is_some() { later } else { first });
+                if let Some(prev) = &previous {
+                    white.add(prev, -rho * later);
+                }
+                previous = Some(row);
+                let size = white.residual.abs();
+                let robust = if size > ROBUST { ROBUST / size } else { 1.0 };
+                misfit += share
+                    * if size > ROBUST {
+                        ROBUST * (size - 0.5 * ROBUST)
+                    } else {
+                        0.5 * size * size
+                    };
+                blocks += 1;
+                accumulate(&mut h, &mut g, p, &slots, &white, share * robust);
+            }
+        }
+        self.add_priors(&mut h, &mut g, p);
+        Some(System {
+            normal: Normal::new(&h, &g)?,
+            misfit,
+            blocks,
+            mean_square: square / weight.max(1e-12),
+        })
+    }
+
+    /// Columns of edge `e`'s six derivatives; a line's bulge goes nowhere.
+    fn slots(&self, e: usize) -> [Option<usize>; 6] {
+        let (a, b) = (e, self.figure.end_corner(e));
+        let last = self.figure.parameters();
+        [
+            Some(2 * a),
+            Some(2 * a + 1),
+            Some(2 * b),
+            Some(2 * b + 1),
+            self.figure.bulge_slot(e),
+            Some(last),
+        ]
+    }
+
+    /// Blocks of edge `e`: averaged row, length, share of it traced, sum of squares and weight.
+    fn blocks<'b>(
+        &'b self,
+        e: usize,
+        view: &'b EdgeView,
+        sharp_before: f64,
+        sharp_after: f64,
+    ) -> impl Iterator<Item = (Row, f64, f64, f64, f64)> + 'b {
+        let n = self.stations.len();
+        let step = self.stations.step;
+        let (from, to) = stretch(&self.starts, e, n);
+        let count = to.saturating_sub(from).max(1);
+        let parts =
+            (libm::round(count as f64 * step / (BLOCK * self.noise.unit)) as usize).clamp(1, count);
+        let c = self.corner_width;
+        (0..parts).map(move |b| {
+            let (lo, hi) = (from + b * count / parts, from + (b + 1) * count / parts);
+            let mut row = Row::default();
+            let (mut w_sum, mut square) = (0.0, 0.0);
+            for k in lo..hi {
+                let seen = view.see(self.stations.points[k % n]);
+                let w = self.stations.weights[k % n].max(1e-9);
+                let mut one = Row {
+                    residual: seen.distance,
+                    d: [
+                        seen.by_from.x,
+                        seen.by_from.y,
+                        seen.by_to.x,
+                        seen.by_to.y,
+                        seen.by_bulge,
+                        0.0,
+                    ],
+                };
+                if c > 0.0 {
+                    let after = ((k - from) as f64 + 0.5) * step;
+                    let ahead = ((to - k) as f64 - 0.5) * step;
+                    for (s, sine) in [(after, sharp_before), (ahead, sharp_after)] {
+                        if sine != 0.0 && s < 3.5 * c {
+                            let (offset, slope) = rounded(s / c);
+                            one.residual += sine * c * offset;
+                            one.d[5] += sine * slope;
+                        }
+                    }
+                }
+                w_sum += w;
+                square += w * one.residual * one.residual;
+                row.add(&one, w);
+            }
+            let k = 1.0 / w_sum.max(1e-12);
+            let mut mean = Row::default();
+            mean.add(&row, k);
+            let len = (hi - lo) as f64 * step;
+            (mean, len, (w_sum / len).min(1.0), square, w_sum)
+        })
+    }
+
+    /// Weak priors: corners somewhere on the drawing, bulges of any sweep, and the ends of an
+    /// open path where the hand left them.
+    fn add_priors(&self, h: &mut [f64], g: &mut [f64], p: usize) {
+        let f = &self.figure;
+        let place = 2.0 * PI / (self.size * self.size);
+        for i in 0..2 * f.corners.len() {
+            h[i * p + i] += place;
+        }
+        for e in 0..f.len() {
+            if let Some(slot) = f.bulge_slot(e) {
+                let b = f.bulges[e];
+                h[slot * p + slot] += 2.0 / (PI * (1.0 + b * b) * (1.0 + b * b));
+            }
+        }
+        let last = p - 1;
+        let width = 0.5 * self.noise.unit + self.noise.size;
+        h[last * p + last] += 1.0 / (width * width);
+        g[last] += self.corner_width / (width * width);
+        if !f.closed {
+            self.anchor_ends(h, g, p);
+        }
+    }
+
+    fn anchor_ends(&self, h: &mut [f64], g: &mut [f64], p: usize) {
+        let f = &self.figure;
+        let spread = self.noise.size.max(0.25 * self.noise.unit);
+        let k = 1.0 / (spread * spread);
+        let (first, last) = (0, f.corners.len() - 1);
+        let ends = [
+            (first, self.stations.points[0], f.start_direction(0)),
+            (
+                last,
+                self.stations.points[self.stations.len() - 1],
+                f.end_direction(f.len() - 1),
+            ),
+        ];
+        for (corner, at, direction) in ends {
+            let u = crate::geom::Vec2::from_angle(direction);
+            let off = (f.corners[corner] - at).dot(u);
+            for (i, a) in [u.x, u.y].into_iter().enumerate() {
+                let r = 2 * corner + i;
+                g[r] += k * a * off;
+                for (j, b) in [u.x, u.y].into_iter().enumerate() {
+                    h[r * p + 2 * corner + j] += k * a * b;
+                }
+            }
+        }
+    }
+
+    /// Holds the system to the conditions at the present figure; contradictions are left out here
+    /// and told by [`Work::finish`].
+    fn condition(&self, normal: &mut Normal, conditions: &[Condition]) -> Option<()> {
+        for c in conditions {
+            let linear = c.at(&self.figure, 1)?;
+            normal.condition(&linear.gradient, -linear.value, f64::INFINITY);
+        }
+        Some(())
+    }
+
+    /// Takes a step, shortened where it would throw corners about; returns the largest move, mm.
+    fn apply(&mut self, step: &[f64]) -> f64 {
+        let corners = 2 * self.figure.corners.len();
+        let most = step[..corners].iter().fold(0.0_f64, |a, s| a.max(s.abs()));
+        let bulge = step[corners..step.len() - 1]
+            .iter()
+            .fold(0.0_f64, |a, s| a.max(s.abs()));
+        let reach = 0.15 * self.size;
+        let k = (reach / most.max(1e-300))
+            .min(0.4 / bulge.max(1e-300))
+            .min(1.0);
+        let taken: Vec<f64> = step.iter().map(|s| s * k).collect();
+        self.figure.shift(&taken);
+        if self.noise.rounds_corners {
+            let top = 6.0 * (0.5 * self.noise.unit + self.noise.size);
+            let width = self.corner_width + taken.last().copied().unwrap_or(0.0);
+            self.corner_width = width.clamp(0.05 * self.noise.unit, top);
+        }
+        most * k
+    }
+
+    /// Cuts every joint again where the two neighbouring edges together fit best.
+    fn recut(&mut self) -> bool {
+        let n = self.stations.len();
+        let m = self.figure.len();
+        let reach =
+            (libm::round(RECUT_REACH * self.noise.unit / self.stations.step) as usize).max(1);
+        let mut changed = false;
+        let joints = if self.figure.closed { 0..m } else { 1..m };
+        if m < 2 {
+            return false;
+        }
+        for e in joints {
+            let before = (e + m - 1) % m;
+            let (Some(prev), Some(next)) = (self.figure.view(before), self.figure.view(e)) else {
+                continue;
+            };
+            let at = self.starts[e];
+            let (p_from, p_to) = stretch(&self.starts, before, n);
+            let (from, to) = stretch(&self.starts, e, n);
+            let back = reach.min((p_to - p_from) / 2);
+            let ahead = reach.min((to - from) / 2);
+            // Scan from `at - back` to `at + ahead`, in unwrapped numbers.
+            let base = at + n - back;
+            let mut sum = 0.0;
+            let (mut best, mut best_sum) = (0, 0.0);
+            for k in 0..back + ahead {
+                let i = (base + k) % n;
+                let point = self.stations.points[i];
+                let (a, b) = (prev.distance(point), next.distance(point));
+                sum += self.stations.weights[i] * (a * a - b * b);
+                if sum < best_sum {
+                    (best, best_sum) = (k + 1, sum);
+                }
+            }
+            let cut = (base + best) % n;
+            if cut != at {
+                self.starts[e] = cut;
+                changed = true;
+            }
+        }
+        changed
+    }
+
+    /// Newton steps on the conditions alone, the least move each: what is square is square to the
+    /// last digits.
+    fn polish(&mut self, conditions: &[Condition]) -> Option<()> {
+        for _ in 0..3 {
+            let mut system = self.system()?;
+            self.condition(&mut system.normal, conditions)?;
+            let step = system.normal.step();
+            self.apply(&step);
+        }
+        Some(())
+    }
+
+    fn finish(self, conditions: &[Condition]) -> Option<Solved> {
+        let mut system = self.system()?;
+        let mut consistent = true;
+        let mut residual = 0.0_f64;
+        for c in conditions {
+            let linear = c.at(&self.figure, 1)?;
+            let slack = if c.is_angle() { 1e-7 } else { 1e-6 * self.size };
+            if let Added::Against(_) =
+                system
+                    .normal
+                    .condition(&linear.gradient, -linear.value, slack)
+            {
+                consistent = false;
+            }
+            residual = residual.max(linear.value.abs());
+        }
+        Some(Solved {
+            figure: self.figure,
+            starts: self.starts,
+            misfit: system.misfit,
+            blocks: system.blocks,
+            mean_square: system.mean_square,
+            corner_width: self.corner_width,
+            normal: system.normal,
+            consistent,
+            residual,
+        })
+    }
+}
+
+/// Standardising factors of a block of `len` mm (first of an edge, later ones) and its correlation
+/// with the block before it, for means of an Ornstein–Uhlenbeck process.
+#[must_use]
+pub fn block_noise(noise: &Noise, len: f64) -> (f64, f64, f64) {
+    let u = len / noise.correlation;
+    let decay = libm::exp(-u);
+    let var = 2.0 * noise.size * noise.size * (u - 1.0 + decay) / (u * u);
+    let cov = noise.size * noise.size * (1.0 - decay) * (1.0 - decay) / (u * u);
+    let rho = cov / var;
+    (
+        1.0 / var.sqrt(),
+        1.0 / (var * (1.0 - rho * rho)).sqrt(),
+        rho,
+    )
+}
+
+/// Offset of a corner smoothed by a Gaussian of width 1, at a distance `t` from it along either
+/// side, for a turn of sine 1; and the derivative of `c · offset(s/c)` by the width `c`.
+fn rounded(t: f64) -> (f64, f64) {
+    let density = libm::exp(-0.5 * t * t) / (2.0 * PI).sqrt();
+    let beyond = 0.5 * libm::erfc(t * FRAC_1_SQRT_2);
+    (density - t * beyond, density)
+}
+
+fn accumulate(
+    h: &mut [f64],
+    g: &mut [f64],
+    p: usize,
+    slots: &[Option<usize>; 6],
+    row: &Row,
+    k: f64,
+) {
+    for (i, a) in slots.iter().zip(&row.d) {
+        let Some(i) = *i else { continue };
+        g[i] += k * a * row.residual;
+        for (j, b) in slots.iter().zip(&row.d) {
+            if let Some(j) = *j {
+                h[i * p + j] += k * a * b;
+            }
+        }
+    }
+}

@@ -1,0 +1,279 @@
+//! From a trace to clean paths: what the hand did on the way is taken out, what it drew stays.
+//!
+//! 1. The door ([`validate`](super::validate)).
+//! 2. Marks: a stroke of one point, or a whole stroke no wider than [`Settings::mark_size`].
+//! 3. Each stroke: samples of one place become one ([`thin`](super::thin)), spikes go
+//!    ([`spikes`](super::spikes)), what was gone over again goes ([`retrace`](super::retrace)).
+//! 4. Strokes that meet end to end become chains ([`strokes`](super::strokes)).
+//! 5. Each chain is closed or stays open ([`close`](super::close)); a path that plainly crosses
+//!    itself stays open and its crossings are told ([`crossing`](super::crossing)).
+//!
+//! Every length is stated for 1 mm stations and grows with [`Settings::station`], so a trace and its
+//! settings scaled alike give the same result scaled. Nothing depends on the direction of the axes.
+
+use super::measure::{self, at};
+use super::strokes::Run;
+use super::{Stroke, Trace, close, crossing, retrace, spikes, strokes, thin, validate};
+use crate::error::Refusal;
+use crate::geom::{Point, Vec2};
+use crate::report::Note;
+use crate::settings::Settings;
+
+/// A trace without what the hand did on the way.
+#[derive(Clone, Debug, Default, PartialEq)]
+pub struct CleanTrace {
+    /// Closed and open paths, in the order their first strokes came.
+    pub paths: Vec<CleanPath>,
+    /// Single touches, mm.
+    pub marks: Vec<Point>,
+    /// What was done, in sentences.
+    pub notes: Vec<Note>,
+}
+
+/// How a path was given.
+#[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
+pub enum PathKind {
+    /// Many samples along the line.
+    #[default]
+    Sampled,
+    /// A few touches: corners and places on arcs.
+    Touched,
+    /// Points in no order, put in order.
+    Cloud,
+}
+
+/// One path, in order.
+#[derive(Clone, Debug, Default, PartialEq)]
+pub struct CleanPath {
+    /// Where the hand went, in order. A closed path does not repeat its first point.
+    pub points: Vec<Point>,
+    /// Steps that were not traced, ascending: `i` stands for the step from point `i` to the next
+    /// (from the last to the first on a closed path). Gaps between strokes, lost samples, the
+    /// closing gap.
+    pub bridged: Vec<usize>,
+    /// The last point is followed by the first.
+    pub closed: bool,
+    /// How it was given.
+    pub kind: PathKind,
+    /// Typical step between samples, mm.
+    pub step: f64,
+    /// What was found at the two ends.
+    pub ends: Ends,
+    /// Places where the path plainly crosses itself, mm. Such a path stays open.
+    pub crossings: Vec<Point>,
+}
+
+/// What was found where the path begins and ends.
+#[derive(Clone, Debug, Default, PartialEq)]
+pub struct Ends {
+    /// Between the two ends after trimming, mm.
+    pub gap: f64,
+    /// Path that was trimmed off the start because it ran past or hooked, in order, mm. Empty on an
+    /// open path.
+    pub before: Vec<Point>,
+    /// The same at the finish.
+    pub after: Vec<Point>,
+    /// Where an open path would be trimmed if it were closed after all: first and last index kept.
+    pub if_closed: Option<(usize, usize)>,
+    /// How sure the choice between closed and open is: positive closed, negative open, beyond ±1
+    /// plain, 0 even. In the manner of log odds over three.
+    pub sureness: f64,
+}
+
+impl CleanPath {
+    /// The same path with the other choice made: open if it is closed, closed if it is open. `None`
+    /// where there is no other way to take it.
+    #[must_use]
+    pub fn other_way(&self) -> Option<Self> {
+        if self.closed {
+            let before = self.ends.before.len();
+            let last = self.points.len().checked_sub(1)?;
+            let joined = [
+                self.ends.before.as_slice(),
+                self.points.as_slice(),
+                self.ends.after.as_slice(),
+            ]
+            .concat();
+            let inner = self.bridged.iter().filter(|&&i| i != last);
+            return Some(Self {
+                points: joined,
+                bridged: inner.map(|i| i + before).collect(),
+                closed: false,
+                ends: Ends {
+                    gap: self.ends.gap,
+                    if_closed: Some((before, before + last)),
+                    sureness: self.ends.sureness,
+                    ..Ends::default()
+                },
+                ..self.clone()
+            });
+        }
+        let (first, last) = self.ends.if_closed?;
+        let mut other = self.clone();
+        other.close_at(first, last);
+        Some(other)
+    }
+
+    /// Makes this a closed path of the points `first..=last`.
+    pub(super) fn close_at(&mut self, first: usize, last: usize) {
+        let after = self.points.split_off((last + 1).min(self.points.len()));
+        let kept = self.points.split_off(first.min(self.points.len()));
+        self.ends.before = core::mem::replace(&mut self.points, kept);
+        self.ends.after = after;
+        self.ends.if_closed = None;
+        let n = self.points.len();
+        self.bridged.retain(|&i| i >= first && i < last);
+        for i in &mut self.bridged {
+            *i -= first;
+        }
+        self.ends.gap = at(&self.points, 0).distance(at(&self.points, n.saturating_sub(1)));
+        if self.ends.gap > 1.5 * self.step && n > 0 {
+            self.bridged.push(n - 1);
+        }
+        self.closed = true;
+        self.crossings.clear();
+    }
+}
+
+/// Takes what the hand did on the way out of a trace.
+///
+/// # Errors
+///
+/// A [`Refusal`] with one sentence where there is nothing to read or a documented limit is passed.
+pub fn clean(trace: &Trace, settings: &Settings) -> Result<CleanTrace, Refusal> {
+    validate::validate(trace, settings)?;
+    let unit = settings.station;
+    let mut out = CleanTrace::default();
+    let mut runs = Vec::new();
+    for stroke in &trace.strokes {
+        match mark(stroke, settings.mark_size) {
+            Some(p) => out.marks.push(p),
+            None if stroke.points.is_empty() => {}
+            None => runs.push(clean_stroke(stroke, unit, &mut out.notes)),
+        }
+    }
+    let count = runs.len();
+    let chains = strokes::join(runs, unit);
+    if chains.len() < count {
+        let text = format!("{count} strokes were joined into {}", paths(chains.len()));
+        out.notes.push(Note::new(text));
+    }
+    for run in chains {
+        let path = finish(run, unit, &mut out.notes);
+        out.paths.push(path);
+    }
+    Ok(out)
+}
+
+fn paths(n: usize) -> String {
+    if n == 1 {
+        "one path".into()
+    } else {
+        format!("{n} paths")
+    }
+}
+
+/// The middle of a stroke that is a mark.
+fn mark(stroke: &Stroke, size: f64) -> Option<Point> {
+    let &first = stroke.points.first()?;
+    if stroke.points.iter().any(|p| p.distance(first) > size) {
+        return None;
+    }
+    if measure::span(&stroke.points) > size {
+        return None;
+    }
+    let sum = stroke
+        .points
+        .iter()
+        .fold(Vec2::default(), |s, &p| s + (p - first));
+    Some(first + sum / stroke.points.len() as f64)
+}
+
+fn clean_stroke(stroke: &Stroke, unit: f64, notes: &mut Vec<Note>) -> Run {
+    let mut points = thin::thin(&stroke.points, unit);
+    let step = measure::typical_step(&points);
+    let (spikes, place) = spikes::remove(&mut points, step);
+    if let Some(place) = place {
+        let text = match spikes {
+            1 => "a stray sample was left out".to_string(),
+            n => format!("{n} stray samples were left out"),
+        };
+        notes.push(Note::at(text, place));
+    }
+    let jitter = measure::deviation(&points, 2);
+    let span = measure::span(&points);
+    let again = retrace::remove(&mut points, unit, step, jitter, span);
+    if let Some(place) = again.place {
+        let text = if again.folded {
+            "the line runs there and back; it was taken once"
+        } else {
+            "a piece that was gone over again was taken once"
+        };
+        notes.push(Note::at(text, place));
+    }
+    Run {
+        points,
+        bridged: Vec::new(),
+        step,
+        strokes: 1,
+    }
+}
+
+/// Closes a chain or leaves it open.
+fn finish(run: Run, unit: f64, notes: &mut Vec<Note>) -> CleanPath {
+    let total = measure::length(&run.points);
+    let span = measure::span(&run.points);
+    let joint = close::self_joint(&run.points, total, span, unit, run.step);
+    let mut path = CleanPath {
+        points: run.points,
+        bridged: run.bridged,
+        step: run.step,
+        ..CleanPath::default()
+    };
+    mark_lost(&mut path, unit);
+    if let Some(joint) = joint
+        && joint.b > joint.a + 2
+    {
+        path.ends.sureness = joint.sureness(span);
+        path.ends.if_closed = Some((joint.a, joint.b));
+        path.ends.gap = joint.gap;
+        let wide_enough = {
+            let inner = path.points.get(joint.a..=joint.b).unwrap_or_default();
+            2.0 * measure::area(inner).abs() > (0.02 * span).max(1.2 * unit) * total
+        };
+        if !wide_enough {
+            path.ends.sureness = path.ends.sureness.min(-1.0);
+        }
+        if path.ends.sureness > 0.0 {
+            try_close(&mut path, joint.a, joint.b, unit, notes);
+        }
+    }
+    path
+}
+
+fn try_close(path: &mut CleanPath, first: usize, last: usize, unit: f64, notes: &mut Vec<Note>) {
+    let inner = path.points.get(first..=last).unwrap_or_default();
+    let crossings = crossing::crossings(inner, true, unit);
+    if let Some(&place) = crossings.first() {
+        path.ends.sureness = -1.0;
+        path.crossings = crossings;
+        let text = "the path crosses itself here; it stays open";
+        notes.push(Note::at(text, place));
+        return;
+    }
+    path.close_at(first, last);
+}
+
+/// Marks steps so long that samples must have been lost.
+fn mark_lost(path: &mut CleanPath, unit: f64) {
+    let long = (3.0 * unit).max(4.0 * path.step);
+    let lost = path
+        .points
+        .windows(2)
+        .enumerate()
+        .filter(|(_, w)| measure::step_of(w).length() > long)
+        .map(|(i, _)| i);
+    path.bridged.extend(lost);
+    path.bridged.sort_unstable();
+    path.bridged.dedup();
+}

@@ -1,0 +1,201 @@
+//! Where two ends meet, and whether a path closes.
+//!
+//! Ends never meet exactly. They run past each other, stop short, cross at a corner, or miss by a
+//! tenth of the figure; and pens leave hooks where they touch and leave the paper. One search
+//! serves all of these, for the two ends of one stroke and for the ends of two strokes: over the
+//! *tails* of both ends, find the pair of places with the smallest
+//!
+//! ```text
+//! gap + w · (path cut away),   w = 0.25 where the line runs straight on … 0.6 where it would turn back
+//! ```
+//!
+//! so an overrun is cut off where it lies alongside its start, tails past a corner go where they
+//! cross, and a gap stays a gap. The weight grows with the turn because cutting both sides of a
+//! sharp tip always shortens the gap: with one small weight the tip itself would go.
+//!
+//! The path closes when that smallest cost is small beside its span. On drawings by many people the
+//! cost is below 0.32 of the span where the drawing was meant closed and above 0.42 where it
+//! was meant open; the line is drawn between, and how far a path lies from it is told
+//! ([`Joint::sureness`]) so that the reading may weigh the other form.
+
+use super::measure::{at, lengths};
+use crate::geom::{Point, Vec2};
+
+/// Most places of a tail that are looked at in the first, coarse search.
+const TAIL_POINTS: usize = 160;
+/// Cost over span at which a path is as likely open as closed.
+const EVEN: f64 = 0.37;
+
+/// Which end of a run.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub(super) enum End {
+    /// Its first point.
+    Start,
+    /// Its last point.
+    Finish,
+}
+
+/// A place near the end of a run.
+#[derive(Clone, Copy, Debug)]
+struct Place {
+    index: usize,
+    point: Point,
+    /// Path from here to the extremity, mm.
+    cut: f64,
+    /// Unit direction of the path here, toward the extremity.
+    outward: Vec2,
+}
+
+/// The last stretch of a run, from its extremity inward.
+#[derive(Clone, Debug)]
+pub(super) struct Tail {
+    places: Vec<Place>,
+}
+
+impl Tail {
+    /// The tail of `points` at `end`, as long as `reach` mm; directions are taken over `lag` mm.
+    pub(super) fn new(points: &[Point], end: End, reach: f64, lag: f64) -> Self {
+        let n = points.len();
+        let index = |k: usize| match end {
+            End::Start => k,
+            End::Finish => n.saturating_sub(1 + k),
+        };
+        let mut run: Vec<Point> = Vec::new();
+        let (mut sum, mut beyond) = (0.0, 0.0);
+        let mut within = 0;
+        for k in 0..n {
+            let p = at(points, index(k));
+            sum += run.last().map_or(0.0, |l: &Point| l.distance(p));
+            if sum <= reach {
+                within = k + 1;
+            } else {
+                beyond = sum - reach;
+            }
+            run.push(p);
+            if beyond > lag {
+                break;
+            }
+        }
+        let cum = lengths(&run);
+        let mut inner = 0;
+        let places = (0..within)
+            .map(|k| {
+                let cut = cum.get(k).copied().unwrap_or_default();
+                while inner + 1 < run.len()
+                    && cum.get(inner).copied().unwrap_or_default() - cut < lag
+                {
+                    inner += 1;
+                }
+                let point = at(&run, k);
+                Place {
+                    index: index(k),
+                    point,
+                    cut,
+                    outward: (point - at(&run, inner)).unit().unwrap_or_default(),
+                }
+            })
+            .collect();
+        Self { places }
+    }
+
+    fn slice(&self, from: usize, to: usize) -> &[Place] {
+        let to = to.min(self.places.len());
+        self.places.get(from.min(to)..to).unwrap_or_default()
+    }
+}
+
+/// How two ends are joined.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub(super) struct Joint {
+    /// Index of the last point kept of the first run.
+    pub(super) a: usize,
+    /// Index of the last point kept of the second run.
+    pub(super) b: usize,
+    /// Between those two, mm.
+    pub(super) gap: f64,
+    /// Path cut away at both ends, mm.
+    pub(super) cut: f64,
+    /// What the joint costs, mm.
+    pub(super) cost: f64,
+}
+
+impl Joint {
+    /// How sure a path of this span closes here: 0 is even, positive is closed, ±1 is plain, in the
+    /// manner of log odds over three.
+    pub(super) fn sureness(&self, span: f64) -> f64 {
+        let ratio = (self.cost / span.max(f64::MIN_POSITIVE)).max(1e-3);
+        libm::log(EVEN / ratio) / 0.35
+    }
+}
+
+fn cost(a: &Place, b: &Place) -> (f64, f64) {
+    let gap = a.point.distance(b.point);
+    // Out along a, then in along b: 1 runs straight on, −1 turns back.
+    let on = -a.outward.dot(b.outward);
+    let weight = 0.25 + 0.175 * (1.0 - on);
+    (gap, gap + weight * (a.cut + b.cut))
+}
+
+fn search(a: &[Place], b: &[Place], stride: (usize, usize), best: &mut Option<Joint>) {
+    for p in a.iter().step_by(stride.0.max(1)) {
+        let limit = best.map_or(f64::MAX, |j| j.cost);
+        if 0.25 * p.cut >= limit {
+            break;
+        }
+        for q in b.iter().step_by(stride.1.max(1)) {
+            let limit = best.map_or(f64::MAX, |j| j.cost);
+            if 0.25 * (p.cut + q.cut) >= limit {
+                break;
+            }
+            let (gap, cost) = cost(p, q);
+            if cost < limit {
+                *best = Some(Joint {
+                    a: p.index,
+                    b: q.index,
+                    gap,
+                    cut: p.cut + q.cut,
+                    cost,
+                });
+            }
+        }
+    }
+}
+
+/// The cheapest joint of two tails; `None` when one is empty.
+pub(super) fn best_joint(a: &Tail, b: &Tail) -> Option<Joint> {
+    let stride = |t: &Tail| t.places.len().div_ceil(TAIL_POINTS).max(1);
+    let (sa, sb) = (stride(a), stride(b));
+    let mut best = None;
+    search(&a.places, &b.places, (sa, sb), &mut best);
+    if sa > 1 || sb > 1 {
+        let coarse = best?;
+        let around = |t: &Tail, index: usize, s: usize| {
+            let k = t
+                .places
+                .iter()
+                .position(|p| p.index == index)
+                .unwrap_or_default();
+            (k.saturating_sub(s), k + s + 1)
+        };
+        let (a0, a1) = around(a, coarse.a, sa);
+        let (b0, b1) = around(b, coarse.b, sb);
+        search(a.slice(a0, a1), b.slice(b0, b1), (1, 1), &mut best);
+    }
+    best
+}
+
+/// The cheapest way to close one run on itself. `a` of the joint is near the start, `b` near the
+/// finish.
+pub(super) fn self_joint(
+    points: &[Point],
+    total: f64,
+    span: f64,
+    unit: f64,
+    step: f64,
+) -> Option<Joint> {
+    let reach = (0.2 * total).max((30.0 * unit).min(0.3 * total));
+    let lag = (2.0 * unit).max(1.5 * step).max(0.02 * span);
+    let start = Tail::new(points, End::Start, reach, lag);
+    let finish = Tail::new(points, End::Finish, reach, lag);
+    best_joint(&start, &finish)
+}

@@ -1,0 +1,291 @@
+//! Going back over a bit of line, spurs past a corner, and lines drawn there and back.
+//!
+//! A hand that loses the line goes back a little and draws the piece again: forwards, backwards,
+//! forwards. It also runs past a corner and comes back, and it may draw a single line there and
+//! back without lifting. All three begin with a *reversal*: a place where the direction over a
+//! short lag turns by more than 125°. Reversals are rare, so finding them first keeps everything
+//! linear in the number of points, and it is what tells a retraced piece from a thin part of the
+//! figure: a narrow slot turns back once, a retraced piece twice, and both its passes run the way
+//! the line runs.
+//!
+//! 1. *Piece drawn again*: two reversals r1 < r2 whose strip between lies along the path before r1
+//!    and along the path after r2, those two running the same way. Cut from the place abreast of
+//!    the strip's middle on the first pass to the same place on the last.
+//! 2. *Spur*: around one reversal both sides run together for a little way. Cut where they part.
+//!    Short by rule: what runs together for longer is a line there and back.
+//! 3. *Fold*: the shorter side of one reversal, all of it, lies along the longer side: drop the
+//!    shorter side.
+//!
+//! Fails on: a piece gone over five times and more in one place (each round removes one), a retraced
+//! piece longer than 40 mm, teeth of a zigzag closer together than the hand is steady.
+
+use super::measure::{at, lengths};
+use crate::geom::{Point, Vec2};
+
+/// Cosine of the turn past which a place is a reversal.
+const REVERSAL: f64 = -0.57;
+/// Longest piece drawn again, mm of the backward strip.
+const LONGEST_PIECE: f64 = 40.0;
+/// Longest spur, mm from tip to foot.
+const LONGEST_SPUR: f64 = 10.0;
+
+/// What was taken out.
+#[derive(Clone, Copy, Debug, Default, PartialEq)]
+pub(super) struct Retraced {
+    /// Pieces drawn again and spurs.
+    pub(super) pieces: usize,
+    /// The line came back along itself and its shorter side was dropped.
+    pub(super) folded: bool,
+    /// Where the first of these was.
+    pub(super) place: Option<Point>,
+}
+
+/// A run with its lengths, and how close counts as "along".
+struct Run<'a> {
+    points: &'a [Point],
+    cum: Vec<f64>,
+    unit: f64,
+    along: f64,
+    lag: f64,
+}
+
+/// Removes retraced pieces, spurs and folds in place.
+pub(super) fn remove(
+    points: &mut Vec<Point>,
+    unit: f64,
+    step: f64,
+    jitter: f64,
+    span: f64,
+) -> Retraced {
+    let mut out = Retraced::default();
+    for _ in 0..6 {
+        let cuts = {
+            let run = Run::new(points, unit, step, jitter);
+            let reversals = run.reversals();
+            if reversals.is_empty() {
+                return out;
+            }
+            match run.fold(&reversals, span) {
+                Some(cut) => {
+                    out.folded = true;
+                    vec![cut]
+                }
+                None => run.cuts(&reversals),
+            }
+        };
+        let Some(&(a, _)) = cuts.first() else {
+            return out;
+        };
+        out.place = out.place.or(points.get(a).copied());
+        out.pieces += cuts.len();
+        drop_ranges(points, &cuts);
+    }
+    out
+}
+
+/// Drops the points in the half-open ranges `a..b`, which ascend and do not overlap.
+fn drop_ranges(points: &mut Vec<Point>, cuts: &[(usize, usize)]) {
+    let mut index = 0;
+    let mut next = cuts.iter().copied().peekable();
+    points.retain(|_| {
+        let i = index;
+        index += 1;
+        while next.peek().is_some_and(|&(_, b)| b <= i) {
+            next.next();
+        }
+        next.peek().is_none_or(|&(a, _)| i < a)
+    });
+}
+
+impl<'a> Run<'a> {
+    fn new(points: &'a [Point], unit: f64, step: f64, jitter: f64) -> Self {
+        let s = jitter.clamp(0.3 * unit, 0.8 * unit);
+        Self {
+            points,
+            cum: lengths(points),
+            unit,
+            along: 1.2 * unit + 2.0 * s,
+            lag: (1.5 * unit).max(2.0 * step),
+        }
+    }
+
+    fn cum(&self, i: usize) -> f64 {
+        self.cum.get(i).copied().unwrap_or_default()
+    }
+
+    fn last(&self) -> usize {
+        self.points.len().saturating_sub(1)
+    }
+
+    /// The first index at least `reach` mm behind `i`, or 0.
+    fn behind(&self, i: usize, reach: f64) -> usize {
+        let want = self.cum(i) - reach;
+        (0..i).rev().find(|&k| self.cum(k) <= want).unwrap_or(0)
+    }
+
+    /// The first index at least `reach` mm ahead of `i`, or the last.
+    fn ahead(&self, i: usize, reach: f64) -> usize {
+        let want = self.cum(i) + reach;
+        (i..=self.last())
+            .find(|&k| self.cum(k) >= want)
+            .unwrap_or(self.last())
+    }
+
+    /// Unit direction of travel from `a` to `b`.
+    fn direction(&self, a: usize, b: usize) -> Vec2 {
+        (at(self.points, b) - at(self.points, a))
+            .unit()
+            .unwrap_or_default()
+    }
+
+    /// Local minima of the cosine of the turn over the lag, where it is a reversal.
+    fn reversals(&self) -> Vec<usize> {
+        let mut found: Vec<(usize, f64)> = Vec::new();
+        let (mut back, mut fore) = (0, 0);
+        for i in 1..self.last() {
+            while back + 1 < i && self.cum(i) - self.cum(back + 1) >= self.lag {
+                back += 1;
+            }
+            while fore < self.last() && self.cum(fore) - self.cum(i) < self.lag {
+                fore += 1;
+            }
+            let p = at(self.points, i);
+            let (u, v) = (p - at(self.points, back), at(self.points, fore) - p);
+            // Normalised first: a cosine, not a product of lengths.
+            let size = (u.length_squared() * v.length_squared()).sqrt();
+            if size <= 0.0 || u.dot(v) > REVERSAL * size {
+                continue;
+            }
+            let cosine = u.dot(v) / size;
+            match found.last_mut() {
+                Some(f) if self.cum(i) - self.cum(f.0) < self.lag => {
+                    if cosine < f.1 {
+                        *f = (i, cosine);
+                    }
+                }
+                _ => found.push((i, cosine)),
+            }
+        }
+        found.into_iter().map(|(i, _)| i).collect()
+    }
+
+    /// Pieces drawn again and spurs, ascending, not overlapping.
+    fn cuts(&self, reversals: &[usize]) -> Vec<(usize, usize)> {
+        let mut cuts: Vec<(usize, usize)> = Vec::new();
+        for (k, &r1) in reversals.iter().enumerate() {
+            if cuts.last().is_some_and(|&(_, b)| r1 <= b) {
+                continue;
+            }
+            let near = reversals
+                .get(k + 1..)
+                .unwrap_or_default()
+                .iter()
+                .take(6)
+                .take_while(|&&r2| self.cum(r2) - self.cum(r1) < LONGEST_PIECE * self.unit);
+            let near: Vec<usize> = near.copied().collect();
+            let cut = near
+                .iter()
+                .rev()
+                .find_map(|&r2| self.piece(r1, r2))
+                .or_else(|| self.spur(r1));
+            if let Some(cut) = cut
+                && cuts.last().is_none_or(|&(_, b)| cut.0 > b)
+            {
+                cuts.push(cut);
+            }
+        }
+        cuts
+    }
+
+    /// Nearest point to `p` with index in `range`, with its distance.
+    fn nearest(&self, p: Point, range: core::ops::RangeInclusive<usize>) -> (usize, f64) {
+        let start = *range.start();
+        let run = self.points.get(range).unwrap_or_default();
+        let closer = |best: (usize, f64), (k, q): (usize, &Point)| {
+            let d = (*q - p).length_squared();
+            if d < best.1 { (start + k, d) } else { best }
+        };
+        let (i, d) = run.iter().enumerate().fold((start, f64::MAX), closer);
+        (i, d.sqrt())
+    }
+
+    /// The cut for the strip between two reversals, if it is a piece drawn again.
+    fn piece(&self, r1: usize, r2: usize) -> Option<(usize, usize)> {
+        let strip = self.cum(r2) - self.cum(r1);
+        let along = self.along.min(0.45 * strip);
+        let (low, high) = (self.behind(r1, 1.3 * strip), self.ahead(r2, 1.3 * strip));
+        // The strip, at five places, lies along both passes.
+        for share in [0.2, 0.35, 0.5, 0.65, 0.8] {
+            let p = at(self.points, self.ahead(r1, share * strip));
+            if self.nearest(p, low..=r1).1 > along || self.nearest(p, r2..=high).1 > along {
+                return None;
+            }
+        }
+        let m = self.ahead(r1, 0.5 * strip);
+        let middle = at(self.points, m);
+        let (a, b) = (
+            self.nearest(middle, low..=r1).0,
+            self.nearest(middle, r2..=high).0,
+        );
+        let way = |i: usize| self.direction(self.behind(i, self.lag), self.ahead(i, self.lag));
+        let (first, back, again) = (way(a), way(m), way(b));
+        (first.dot(again) > 0.3 && first.dot(back) < -0.3 && b > a + 1).then_some((a + 1, b))
+    }
+
+    /// The cut that removes a spur with its tip at `r`: both sides run together and then part.
+    fn spur(&self, r: usize) -> Option<(usize, usize)> {
+        let together = 0.5 * self.along;
+        let mut foot = None;
+        let stride = 0.5 * self.unit;
+        let mut s = stride;
+        while s <= 2.0 * LONGEST_SPUR * self.unit {
+            let a = self.behind(r, s);
+            if a == 0 {
+                return None;
+            }
+            let (b, d) = self.nearest(at(self.points, a), r..=self.ahead(r, s + 2.0 * self.unit));
+            if b == self.last() {
+                return None;
+            }
+            if d > together {
+                break;
+            }
+            foot = Some((a, b, s));
+            s += stride.max(self.cum(r) - self.cum(a) - s + 1e-9 * self.unit);
+        }
+        let (a, b, s) = foot?;
+        let long_enough = s > 2.5 * self.unit.max(self.lag);
+        (long_enough && s < LONGEST_SPUR * self.unit && b > a + 1).then_some((a + 1, b))
+    }
+
+    /// The range to drop when all of the shorter side of a reversal lies along the longer side.
+    fn fold(&self, reversals: &[usize], span: f64) -> Option<(usize, usize)> {
+        let total = self.cum(self.last());
+        let along = self.along.max(0.03 * span);
+        reversals.iter().find_map(|&r| {
+            let (front, rear) = (self.cum(r), total - self.cum(r));
+            let shorter = front.min(rear);
+            if shorter < 3.0 * along {
+                return None;
+            }
+            let (low, high) = (self.behind(r, 1.2 * shorter), self.ahead(r, 1.2 * shorter));
+            let side = |share: f64| {
+                let reach = share * shorter;
+                let p = if rear <= front {
+                    at(self.points, self.ahead(r, reach))
+                } else {
+                    at(self.points, self.behind(r, reach))
+                };
+                let range = if rear <= front { low..=r } else { r..=high };
+                self.nearest(p, range).1 <= along
+            };
+            (1..=12)
+                .all(|k| side(f64::from(k) / 12.0))
+                .then_some(if rear <= front {
+                    (r + 1, self.points.len())
+                } else {
+                    (0, r)
+                })
+        })
+    }
+}
