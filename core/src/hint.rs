@@ -25,6 +25,27 @@ pub struct Hint {
     pub says: Says,
 }
 
+impl Hint {
+    /// The same hint with every place and length `k` times as large.
+    #[must_use]
+    pub fn scaled(&self, k: f64) -> Self {
+        let place = |p: Point| Point::new(p.x * k, p.y * k);
+        let says = match self.says {
+            Says::Size(v) => Says::Size(v * k),
+            Says::Corner(CornerKind::Radius(r)) => Says::Corner(CornerKind::Radius(r * k)),
+            Says::Parallel(p) => Says::Parallel(place(p)),
+            Says::Equal(p) => Says::Equal(place(p)),
+            Says::Hole(d) => Says::Hole(d * k),
+            Says::Datum(p) => Says::Datum(place(p)),
+            Says::Edge(_) | Says::Corner(_) | Says::Loop(_) => self.says.clone(),
+        };
+        Self {
+            at: place(self.at),
+            says,
+        }
+    }
+}
+
 /// What a hint says of the edge, corner, loop or mark nearest to its place.
 #[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
 #[serde(rename_all = "lowercase")]

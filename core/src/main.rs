@@ -1,2 +1,8 @@
 //! The program `trued`.
-fn main() {}
+#![forbid(unsafe_code)]
+
+mod cli;
+
+fn main() -> std::process::ExitCode {
+    cli::run()
+}

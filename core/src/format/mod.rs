@@ -1,1 +1,164 @@
-//! The room `format`.
+//! Files in and out: what is written reads back the same.
+//!
+//! Readers turn bytes into a [`Trace`] (CSV, SVG, DXF) or into the documents this tool writes
+//! itself (outline, job, hints), or refuse them with one sentence that names the line and the
+//! value. A file is taken whole or not at all: one bad row refuses it. Lengths arrive in mm with
+//! y up, whatever the file's own units and direction.
+//!
+//! Geometry that a drawing states exactly (straight edges, circular arcs) stays exact and is
+//! handed on as [`Trace::drawn`]; whatever is plainly a run of samples ([`sampling`]) becomes a
+//! stroke to be read like any other trace of a hand.
+
+pub mod csv;
+pub mod document;
+pub mod dxf;
+mod numbers;
+pub mod svg;
+mod units;
+
+pub use document::{Document, Job};
+pub use units::Units;
+
+use crate::hint::Hint;
+use crate::report::Note;
+use crate::{Point, Refusal, Trace, limits};
+
+/// The formats that can be read.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum Format {
+    /// Rows of points with a header `x,y[,t][,stroke]`.
+    Csv,
+    /// Scalable Vector Graphics.
+    Svg,
+    /// ASCII drawing exchange file.
+    Dxf,
+    /// A document of this tool: outline, job or hints.
+    Json,
+}
+
+/// What a file held.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Input {
+    /// The content itself.
+    pub content: Content,
+    /// What the reader did that the person should know, in sentences.
+    pub notes: Vec<Note>,
+}
+
+/// The kinds of content.
+#[derive(Clone, Debug, PartialEq)]
+pub enum Content {
+    /// What a hand left or a drawing states; still to be read.
+    Trace(Trace),
+    /// An outline already trued, with its report.
+    Document(Document),
+    /// A saved job: trace, settings and hints.
+    Job(Job),
+    /// Corrections without a trace.
+    Hints(Vec<Hint>),
+}
+
+impl Format {
+    /// The format a file name's ending says, if it is one of ours.
+    #[must_use]
+    pub fn of_name(name: &str) -> Option<Self> {
+        let (_, ending) = name.rsplit_once('.')?;
+        match ending.to_ascii_lowercase().as_str() {
+            "csv" | "txt" => Some(Self::Csv),
+            "svg" => Some(Self::Svg),
+            "dxf" => Some(Self::Dxf),
+            "json" => Some(Self::Json),
+            _ => None,
+        }
+    }
+
+    /// The format the first bytes look like. Anything that is none of the others is taken as CSV,
+    /// whose reader says best what is wrong with it.
+    #[must_use]
+    pub fn of_bytes(bytes: &[u8]) -> Self {
+        let bytes = bytes.strip_prefix(b"\xEF\xBB\xBF").unwrap_or(bytes);
+        let start = bytes.trim_ascii_start();
+        match start.first() {
+            Some(b'{') => Self::Json,
+            Some(b'<') => Self::Svg,
+            Some(b'0' | b'9') if first_line_is_group_code(start) => Self::Dxf,
+            _ => Self::Csv,
+        }
+    }
+}
+
+/// A DXF file opens with the group code 0 or 999 alone on its line.
+fn first_line_is_group_code(start: &[u8]) -> bool {
+    let end = start.iter().position(|b| matches!(b, b'\r' | b'\n'));
+    let line = end.and_then(|e| start.get(..e)).unwrap_or(start);
+    matches!(line.trim_ascii(), b"0" | b"999")
+}
+
+/// Reads a file. The format is told by the name's ending and, where that says nothing (standard
+/// input), by the first bytes. `units` are those of a file that states none.
+///
+/// # Errors
+/// Refuses what is broken, empty, without geometry or past a documented limit, in one sentence.
+pub fn read(name: &str, bytes: &[u8], units: Units) -> Result<Input, Refusal> {
+    if bytes.len() > limits::MAX_FILE_BYTES {
+        return Err(Refusal::Limit {
+            what: "the file's size in bytes",
+            value: bytes.len().to_string(),
+            limit: limits::MAX_FILE_BYTES.to_string(),
+        });
+    }
+    if bytes.trim_ascii().is_empty() {
+        return Err(Refusal::File("the file is empty".into()));
+    }
+    let format = Format::of_name(name).unwrap_or_else(|| Format::of_bytes(bytes));
+    let input = match format {
+        Format::Csv => csv::read(bytes, units)?,
+        Format::Json => document::read(bytes)?,
+        Format::Svg | Format::Dxf => return Err(Refusal::File("not built yet".into())),
+    };
+    if let Content::Trace(trace) = &input.content {
+        refuse_nothing(trace)?;
+    }
+    Ok(input)
+}
+
+/// The file's bytes as text, without a byte order mark.
+fn text_of(bytes: &[u8]) -> Result<&str, Refusal> {
+    let bytes = bytes.strip_prefix(b"\xEF\xBB\xBF").unwrap_or(bytes);
+    core::str::from_utf8(bytes).map_err(|e| not_utf8(bytes, e.valid_up_to()))
+}
+
+/// Says at which line a file stops being UTF-8.
+fn not_utf8(bytes: &[u8], valid_up_to: usize) -> Refusal {
+    let before = bytes.get(..valid_up_to).unwrap_or_default();
+    let byte = bytes.get(valid_up_to).copied().unwrap_or_default();
+    Refusal::Line {
+        line: 1 + numbers::line_ends(before),
+        problem: format!("the file is not UTF-8 text (byte 0x{byte:02X})"),
+    }
+}
+
+/// A trace of one or two points, or of points all alike, says nothing.
+fn refuse_nothing(trace: &Trace) -> Result<(), Refusal> {
+    if !trace.drawn.is_empty() {
+        return Ok(());
+    }
+    let mut points = trace.strokes.iter().flat_map(|s| s.points.iter());
+    let Some(first) = points.next() else {
+        return Err(Refusal::Trace("there are no points in it".into()));
+    };
+    let count = trace.point_count();
+    if count < 3 {
+        let s = if count == 1 { "" } else { "s" };
+        return Err(Refusal::Trace(format!(
+            "there is nothing to read in {count} point{s}; an outline needs at least three"
+        )));
+    }
+    if points.all(|p| p == first) {
+        let Point { x, y } = first;
+        return Err(Refusal::Trace(format!(
+            "all {count} points are the same, ({x}, {y})"
+        )));
+    }
+    Ok(())
+}

@@ -3,8 +3,11 @@
 //! Corners are stored once and an edge holds only its shape, so neighbours meet bit for bit and a
 //! closed loop is closed by construction. Centres and radii are derived.
 
+mod bounds;
+pub mod nesting;
 mod path;
 
+pub use bounds::Bounds;
 pub use path::{Chain, Circle, Path, Shape};
 
 use crate::geom::Point;

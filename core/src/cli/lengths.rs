@@ -1,0 +1,77 @@
+//! Lengths as people type them: `0.5`, `12mm`, `1/16in`, `2 1/2 in`.
+
+use trued::format::Units;
+
+/// A length of the command line: its figure and the unit, where one was typed.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct Length {
+    value: f64,
+    units: Option<Units>,
+}
+
+impl Length {
+    /// The length in mm; a bare figure is in `units`.
+    pub fn in_mm(self, units: Units) -> f64 {
+        self.value * self.units.unwrap_or(units).in_mm()
+    }
+}
+
+/// Understands a positive length; for clap's `value_parser`.
+pub fn parse(text: &str) -> Result<Length, String> {
+    let text = text.trim();
+    let figure = text.trim_end_matches(|c: char| c.is_ascii_alphabetic() || c == '"');
+    let unit = text.get(figure.len()..).unwrap_or_default();
+    let units = match unit {
+        "" => None,
+        name => Some(
+            Units::from_name(name)
+                .ok_or_else(|| format!("\"{name}\" is no unit of length here; write mm or in"))?,
+        ),
+    };
+    let value = figure
+        .split_whitespace()
+        .map(part)
+        .sum::<Option<f64>>()
+        .filter(|v| *v > 0.0 && v.is_finite())
+        .ok_or_else(|| format!("\"{text}\" is no length; write for example 0.5, 12mm or 1/16in"))?;
+    Ok(Length { value, units })
+}
+
+/// A decimal figure or a fraction.
+fn part(text: &str) -> Option<f64> {
+    match text.split_once('/') {
+        None => text.parse().ok(),
+        Some((over, under)) => {
+            let (over, under): (u32, u32) = (over.parse().ok()?, under.parse().ok()?);
+            (under > 0).then(|| f64::from(over) / f64::from(under))
+        }
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::{Units, parse};
+
+    #[test]
+    fn fractions_units_and_nonsense() {
+        let mm = |t: &str| parse(t).map(|l| l.in_mm(Units::Mm));
+        assert_eq!(mm("0.5"), Ok(0.5));
+        assert_eq!(mm("1/16in"), Ok(25.4 / 16.0));
+        assert_eq!(mm("2 1/2 in"), Ok(2.5 * 25.4));
+        assert_eq!(mm("12mm"), Ok(12.0));
+        assert_eq!(parse("1/8").map(|l| l.in_mm(Units::Inch)), Ok(25.4 / 8.0));
+        for bad in [
+            "",
+            "0",
+            "-1",
+            "1/0",
+            "nan",
+            "inf",
+            "3 furlongs",
+            "in",
+            "1e999",
+        ] {
+            assert!(parse(bad).is_err(), "{bad}");
+        }
+    }
+}

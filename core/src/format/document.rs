@@ -1,0 +1,403 @@
+//! The documents of this tool, as JSON: an outline with its report, a saved job, a list of hints.
+//!
+//! Lengths are mm and angles radians always, whatever the units of other files. Numbers are
+//! written with as many digits as it takes to read the same f64 back, so a document that is read
+//! and written again is the same, byte for byte. Keys nobody knows are passed over.
+//!
+//! ```json
+//! { "trued": 1, "units": "mm", "loops": [ … ], "marks": [ … ], … }
+//! { "trued_job": 1, "trace": { … }, "settings": { … }, "hints": [ … ] }
+//! { "trued_hints": 1, "units": "mm", "hints": [ … ] }
+//! ```
+//!
+//! An outline keeps each corner once and an arc as its sweep; the document spells out both ends,
+//! centre and radius of every edge for whoever reads it without this tool. Reading it back checks
+//! that they agree within [`AGREE`] and then goes by corners and sweep.
+
+use super::{Content, Input, numbers};
+use crate::cautions::CAUTIONS;
+use crate::geom::{Arc, Edge, Point};
+use crate::hint::Hint;
+use crate::outline::{Chain, Circle, Deviation, Loop, Mark, Outline, Path, Role, Shape};
+use crate::report::{Alternative, Note, Relation, Report, Size, Wander};
+use crate::{Refusal, Settings, Trace, limits};
+use serde::Deserialize;
+
+mod layout;
+
+/// How far apart, in mm, the ends of neighbouring edges or the stated and the derived centre of an
+/// arc may lie in a document. Written by this tool they agree to rounding; by hand, to a few digits.
+pub const AGREE: f64 = 1e-3;
+
+/// An outline already trued, with what was said of it.
+#[derive(Clone, Debug, Default, PartialEq)]
+pub struct Document {
+    /// Loops, open paths and marks.
+    pub outline: Outline,
+    /// Relations, sizes, other readings, notes.
+    pub report: Report,
+}
+
+/// A saved job: all that is needed to read the trace again.
+#[derive(Clone, Debug, Default, PartialEq)]
+pub struct Job {
+    /// What the hand left.
+    pub trace: Trace,
+    /// How it is to be read.
+    pub settings: Settings,
+    /// Corrections by the person.
+    pub hints: Vec<Hint>,
+}
+
+#[derive(Deserialize)]
+struct OutlineFile {
+    units: String,
+    loops: Vec<LoopFile>,
+    #[serde(default)]
+    marks: Vec<Mark>,
+    #[serde(default)]
+    relations: Vec<Relation>,
+    #[serde(default)]
+    sizes: Vec<Size>,
+    #[serde(default)]
+    readings: Vec<Alternative>,
+    #[serde(default)]
+    notes: Vec<Note>,
+    #[serde(default)]
+    wander: Vec<Wander>,
+    #[serde(default)]
+    moved: Vec<Vec<f64>>,
+}
+
+#[derive(Deserialize)]
+struct LoopFile {
+    closed: bool,
+    role: Role,
+    edges: Vec<Edge>,
+    deviation: Option<Deviation>,
+}
+
+#[derive(Deserialize)]
+struct JobFile {
+    trace: Trace,
+    #[serde(default)]
+    settings: Settings,
+    #[serde(default)]
+    hints: Vec<Hint>,
+}
+
+#[derive(Deserialize)]
+struct HintsFile {
+    #[serde(default)]
+    units: super::Units,
+    hints: Vec<Hint>,
+}
+
+/// Which of the documents a file is, by the key that names it.
+#[derive(Deserialize)]
+struct Kind {
+    trued: Option<serde_json::Value>,
+    trued_job: Option<serde_json::Value>,
+    trued_hints: Option<serde_json::Value>,
+}
+
+/// Reads any of the three documents.
+///
+/// # Errors
+/// Refuses text that is not JSON or not one of the documents, and values that make no sense.
+pub fn read(bytes: &[u8]) -> Result<Input, Refusal> {
+    let text = super::text_of(bytes)?;
+    let kind: Kind = parse(text)?;
+    let content = if let Some(version) = kind.trued {
+        version_one("trued", &version)?;
+        Content::Document(outline_of(parse(text)?)?)
+    } else if let Some(version) = kind.trued_job {
+        version_one("trued_job", &version)?;
+        Content::Job(job_of(parse(text)?)?)
+    } else if let Some(version) = kind.trued_hints {
+        version_one("trued_hints", &version)?;
+        Content::Hints(hints_of(parse(text)?)?)
+    } else {
+        return Err(Refusal::File(
+            "the file is JSON but no outline, job or hints of this tool (none of the keys \
+             \"trued\", \"trued_job\", \"trued_hints\")"
+                .into(),
+        ));
+    };
+    Ok(Input {
+        content,
+        notes: Vec::new(),
+    })
+}
+
+/// The hints in a hints file.
+///
+/// # Errors
+/// Refuses what is not a hints file.
+pub fn read_hints(bytes: &[u8]) -> Result<Vec<Hint>, Refusal> {
+    match read(bytes)?.content {
+        Content::Hints(hints) => Ok(hints),
+        Content::Job(job) => Ok(job.hints),
+        _ => Err(Refusal::File("the file holds no hints".into())),
+    }
+}
+
+fn parse<'a, T: Deserialize<'a>>(text: &'a str) -> Result<T, Refusal> {
+    serde_json::from_str(text).map_err(|e| {
+        let problem = e.to_string();
+        let place = format!(" at line {} column {}", e.line(), e.column());
+        Refusal::Line {
+            line: e.line().max(1),
+            problem: numbers::shown(problem.replace(&place, "").as_bytes()),
+        }
+    })
+}
+
+fn version_one(key: &str, version: &serde_json::Value) -> Result<(), Refusal> {
+    if version.as_u64() == Some(1) {
+        return Ok(());
+    }
+    let version = numbers::shown(version.to_string().as_bytes());
+    Err(Refusal::File(format!(
+        "\"{key}\" is {version}; only version 1 is known"
+    )))
+}
+
+fn outline_of(file: OutlineFile) -> Result<Document, Refusal> {
+    if file.units != "mm" {
+        let units = numbers::shown(file.units.as_bytes());
+        return Err(Refusal::File(format!(
+            "\"units\" is \"{units}\"; an outline document is always in mm"
+        )));
+    }
+    let edges: usize = file.loops.iter().map(|l| l.edges.len()).sum();
+    if edges > limits::MAX_EDGES {
+        return Err(Refusal::Limit {
+            what: "the number of edges",
+            value: edges.to_string(),
+            limit: limits::MAX_EDGES.to_string(),
+        });
+    }
+    let loops = file.loops.iter().enumerate();
+    let loops: Result<Vec<Loop>, Refusal> = loops.map(|(i, l)| loop_of(i, l)).collect();
+    for (i, mark) in file.marks.iter().enumerate() {
+        in_range(&format!("mark {i}"), mark.at)?;
+    }
+    Ok(Document {
+        outline: Outline {
+            loops: loops?,
+            marks: file.marks,
+        },
+        report: Report {
+            relations: file.relations,
+            sizes: file.sizes,
+            readings: file.readings,
+            notes: file.notes,
+            wander: file.wander,
+            moved: file.moved,
+        },
+    })
+}
+
+fn job_of(file: JobFile) -> Result<Job, Refusal> {
+    let points = file.trace.point_count();
+    if points > limits::MAX_POINTS {
+        return Err(Refusal::Limit {
+            what: "the number of points",
+            value: points.to_string(),
+            limit: limits::MAX_POINTS.to_string(),
+        });
+    }
+    for (i, stroke) in file.trace.strokes.iter().enumerate() {
+        for (j, point) in stroke.points.iter().enumerate() {
+            if !fits(*point) {
+                in_range(&format!("stroke {i}, point {j}"), *point)?;
+            }
+        }
+        if !stroke.times.is_empty() && stroke.times.len() != stroke.points.len() {
+            return Err(Refusal::Trace(format!(
+                "stroke {i} has {} points and {} times",
+                stroke.points.len(),
+                stroke.times.len()
+            )));
+        }
+    }
+    for (i, chain) in file.trace.drawn.iter().enumerate() {
+        chain_of(&format!("drawn chain {i}"), chain, false)?;
+    }
+    Ok(Job {
+        trace: file.trace,
+        settings: file.settings,
+        hints: file.hints,
+    })
+}
+
+fn hints_of(file: HintsFile) -> Result<Vec<Hint>, Refusal> {
+    let k = file.units.in_mm();
+    let hints: Vec<Hint> = file.hints.iter().map(|h| h.scaled(k)).collect();
+    for (i, hint) in hints.iter().enumerate() {
+        in_range(&format!("hint {i}"), hint.at)?;
+    }
+    Ok(hints)
+}
+
+fn loop_of(index: usize, file: &LoopFile) -> Result<Loop, Refusal> {
+    let name = format!("loop {index}");
+    let path = path_of(&name, &file.edges, file.closed)?;
+    if (file.role == Role::Open) == path.is_closed() {
+        return Err(Refusal::File(format!(
+            "{name} is {} but its role says otherwise",
+            if path.is_closed() { "closed" } else { "open" }
+        )));
+    }
+    Ok(Loop {
+        role: file.role,
+        path,
+        deviation: file.deviation,
+    })
+}
+
+/// The path that edges make, each starting where the one before ends.
+fn path_of(name: &str, edges: &[Edge], closed: bool) -> Result<Path, Refusal> {
+    if let [Edge::Arc(arc)] = edges
+        && arc.is_full()
+    {
+        for p in [arc.from, arc.to, arc.center] {
+            in_range(name, p)?;
+        }
+        let off = (arc.from.distance(arc.center) - arc.radius).abs();
+        if arc.radius > 0.0 && off <= AGREE && arc.from.distance(arc.to) <= AGREE && closed {
+            return Ok(Path::Circle(Circle {
+                center: arc.center,
+                radius: arc.radius,
+                counter_clockwise: arc.sweep > 0.0,
+            }));
+        }
+        return Err(disagrees(name, 0, arc));
+    }
+    chain_of(name, edges, closed).map(Path::Chain)
+}
+
+fn chain_of(name: &str, edges: &[Edge], closed: bool) -> Result<Chain, Refusal> {
+    let (Some(first), Some(last)) = (edges.first(), edges.last()) else {
+        return Err(Refusal::File(format!("{name} has no edges")));
+    };
+    let mut chain = Chain {
+        corners: Vec::with_capacity(edges.len() + 1),
+        shapes: Vec::with_capacity(edges.len()),
+    };
+    let mut at = if closed { last.to() } else { first.from() };
+    for (i, edge) in edges.iter().enumerate() {
+        in_range(&format!("{name}, edge {i}"), edge.from())?;
+        in_range(&format!("{name}, edge {i}"), edge.to())?;
+        if at.distance(edge.from()) > AGREE {
+            let (p, q) = (at, edge.from());
+            return Err(Refusal::File(format!(
+                "{name}, edge {i} starts at ({}, {}) and not where the edge before it ends, ({}, {})",
+                q.x, q.y, p.x, p.y
+            )));
+        }
+        chain.corners.push(edge.from());
+        chain.shapes.push(shape_of(name, i, edge)?);
+        at = edge.to();
+    }
+    if !closed {
+        chain.corners.push(at);
+    }
+    Ok(chain)
+}
+
+fn shape_of(name: &str, i: usize, edge: &Edge) -> Result<Shape, Refusal> {
+    let Edge::Arc(arc) = edge else {
+        return Ok(Shape::Line);
+    };
+    let derived = Arc::from_sweep(arc.from, arc.to, arc.sweep).filter(|_| !arc.is_full());
+    match derived {
+        Some(d)
+            if d.center.distance(arc.center) <= AGREE * (1.0 + 1e-3 * d.radius)
+                && (d.radius - arc.radius).abs() <= AGREE * (1.0 + 1e-3 * d.radius) =>
+        {
+            Ok(Shape::Arc { sweep: arc.sweep })
+        }
+        _ => Err(disagrees(name, i, arc)),
+    }
+}
+
+fn disagrees(name: &str, i: usize, arc: &Arc) -> Refusal {
+    Refusal::File(format!(
+        "{name}, edge {i}: the arc's ends, centre ({}, {}), radius {} and sweep {} do not agree",
+        arc.center.x, arc.center.y, arc.radius, arc.sweep
+    ))
+}
+
+fn fits(p: Point) -> bool {
+    p.x.abs() <= limits::MAX_COORDINATE && p.y.abs() <= limits::MAX_COORDINATE
+}
+
+fn in_range(name: &str, p: Point) -> Result<(), Refusal> {
+    if fits(p) {
+        return Ok(());
+    }
+    Err(Refusal::File(format!(
+        "{name}: ({}, {}) is further from the origin than the limit of {} mm",
+        p.x,
+        p.y,
+        limits::MAX_COORDINATE
+    )))
+}
+
+/// The outline document as text.
+#[must_use]
+pub fn write(outline: &Outline, report: &Report) -> String {
+    let mut text = String::from("{ \"trued\": 1, \"units\": \"mm\",\n  \"loops\": [");
+    for (i, l) in outline.loops.iter().enumerate() {
+        text.push_str(if i == 0 { "\n" } else { ",\n" });
+        text.push_str("    { \"closed\": ");
+        text.push_str(&layout::compact(&l.path.is_closed()));
+        text.push_str(", \"role\": ");
+        text.push_str(&layout::compact(&l.role));
+        if let Some(deviation) = &l.deviation {
+            text.push_str(", \"deviation\": ");
+            text.push_str(&layout::compact(deviation));
+        }
+        text.push_str(",\n      \"edges\": [");
+        layout::items(&mut text, &l.path.edges(), 8);
+        text.push_str("] }");
+    }
+    text.push(']');
+    layout::list(&mut text, "marks", &outline.marks);
+    layout::list(&mut text, "relations", &report.relations);
+    layout::list(&mut text, "sizes", &report.sizes);
+    layout::list(&mut text, "readings", &report.readings);
+    layout::list(&mut text, "notes", &report.notes);
+    layout::list(&mut text, "wander", &report.wander);
+    layout::list(&mut text, "moved", &report.moved);
+    layout::list(&mut text, "cautions", &CAUTIONS);
+    text.push_str(" }\n");
+    text
+}
+
+/// A job document as text.
+#[must_use]
+pub fn write_job(job: &Job) -> String {
+    let mut text = String::from("{ \"trued_job\": 1,\n  \"trace\": { \"strokes\": [");
+    layout::items(&mut text, &job.trace.strokes, 4);
+    text.push(']');
+    if !job.trace.drawn.is_empty() {
+        layout::list(&mut text, "drawn", &job.trace.drawn);
+    }
+    text.push_str(" },\n  \"settings\": ");
+    text.push_str(&layout::compact(&job.settings));
+    layout::list(&mut text, "hints", &job.hints);
+    text.push_str(" }\n");
+    text
+}
+
+/// A hints file as text.
+#[must_use]
+pub fn write_hints(hints: &[Hint]) -> String {
+    let mut text = String::from("{ \"trued_hints\": 1, \"units\": \"mm\"");
+    layout::list(&mut text, "hints", hints);
+    text.push_str(" }\n");
+    text
+}

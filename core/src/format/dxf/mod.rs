@@ -1,0 +1,5 @@
+//! Drawing exchange files (DXF), plain ASCII.
+
+mod write;
+
+pub use write::write;

@@ -1,0 +1,5 @@
+//! Scalable Vector Graphics.
+
+mod write;
+
+pub use write::write;

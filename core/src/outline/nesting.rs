@@ -1,0 +1,289 @@
+//! Which loops bound pieces and which bound openings, told by how they lie in one another.
+//!
+//! A closed loop that lies in an even number of others bounds a part and runs counter-clockwise;
+//! one that lies in an odd number bounds a hole and runs clockwise. Open paths stay as they are.
+//!
+//! One point of each loop stands for the whole of it, which is right as long as loops do not cross
+//! (`check` finds those that do). Arcs are looked at as chords within [`CHORD`]; the side of a chord
+//! is told by an exact predicate. Boxes that hold the point are found through an index, so a sheet of
+//! a thousand loops side by side costs little more than its reading.
+
+use super::{Bounds, Loop, Path, Role};
+use crate::geom::{Edge, Line, Point};
+use geo::coordinate_position::{CoordPos, CoordinatePosition};
+use geo_types::{Coord, LineString, Polygon};
+use static_aabb2d_index::{StaticAABB2DIndex, StaticAABB2DIndexBuilder};
+
+/// How far, in mm, a chord may lie from its arc while loops are sorted into one another.
+pub const CHORD: f64 = 0.005;
+
+/// Where a point lies with respect to a closed loop.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum Place {
+    /// Strictly inside.
+    Inside,
+    /// On the course itself, as far as chords can tell.
+    On,
+    /// Strictly outside.
+    Outside,
+}
+
+/// A closed course as a polygon, ready to be asked about many points.
+pub struct Region {
+    polygon: Polygon,
+}
+
+impl Region {
+    /// The region that a course bounds, its arcs as chords within `tolerance` mm. An open course
+    /// is closed by a straight edge.
+    #[must_use]
+    pub fn of(path: &Path, tolerance: f64) -> Self {
+        let points = path.flatten(tolerance);
+        let coords = points.iter().map(|p| Coord { x: p.x, y: p.y });
+        Self {
+            polygon: Polygon::new(LineString::new(coords.collect()), Vec::new()),
+        }
+    }
+
+    /// Where a point lies.
+    #[must_use]
+    pub fn place(&self, p: Point) -> Place {
+        match self.polygon.coordinate_position(&Coord { x: p.x, y: p.y }) {
+            CoordPos::Inside => Place::Inside,
+            CoordPos::OnBoundary => Place::On,
+            CoordPos::Outside => Place::Outside,
+        }
+    }
+
+    /// The course lies inside: told by the first of its points that does not lie on the boundary.
+    #[must_use]
+    pub fn holds(&self, inner: &Path) -> bool {
+        points_of(inner)
+            .map(|p| self.place(p))
+            .find(|place| *place != Place::On)
+            == Some(Place::Inside)
+    }
+}
+
+/// Middles of the edges first, since corners are where loops touch; then points beside them.
+fn points_of(path: &Path) -> impl Iterator<Item = Point> {
+    let edges = path.edges();
+    let at = move |t: f64| edges.iter().map(|e| e.point_at(t)).collect::<Vec<Point>>();
+    [0.5, 0.25, 0.75, 0.0].into_iter().flat_map(at)
+}
+
+/// Gives every closed loop the role and the direction its nesting asks for. Loops keep their
+/// order and first corner.
+#[must_use]
+pub fn assign_roles(loops: Vec<Loop>) -> Vec<Loop> {
+    let depths = depths(&loops);
+    let turned = loops.into_iter().zip(depths).map(|(l, depth)| {
+        let Some(depth) = depth else {
+            return Loop {
+                role: Role::Open,
+                ..l
+            };
+        };
+        let role = if depth % 2 == 0 {
+            Role::Part
+        } else {
+            Role::Hole
+        };
+        let ccw = l.path.area() > 0.0;
+        let path = if ccw == (role == Role::Part) {
+            l.path
+        } else {
+            l.path.reversed()
+        };
+        Loop { role, path, ..l }
+    });
+    turned.collect()
+}
+
+/// In how many others each closed loop lies; `None` for open ones.
+#[must_use]
+pub fn depths(loops: &[Loop]) -> Vec<Option<usize>> {
+    parents(loops)
+        .into_iter()
+        .map(|p| p.map(|around| around.len()))
+        .collect()
+}
+
+/// The closed loops around each closed loop, by number; `None` for open ones.
+#[must_use]
+pub fn parents(loops: &[Loop]) -> Vec<Option<Vec<usize>>> {
+    let closed: Vec<(usize, Bounds)> = loops
+        .iter()
+        .enumerate()
+        .filter(|(_, l)| l.path.is_closed())
+        .filter_map(|(i, l)| Bounds::of_path(&l.path).map(|b| (i, b)))
+        .collect();
+    let mut around: Vec<Option<Vec<usize>>> = loops
+        .iter()
+        .map(|l| l.path.is_closed().then(Vec::new))
+        .collect();
+    let Some(index) = index_of(closed.iter().map(|(_, b)| *b)) else {
+        return around;
+    };
+    let mut regions: Vec<Option<Region>> = closed.iter().map(|_| None).collect();
+    for (i, bounds) in &closed {
+        let Some(inner) = loops.get(*i) else { continue };
+        let mut found: Vec<usize> = Vec::new();
+        let near = index.query(bounds.min.x, bounds.min.y, bounds.max.x, bounds.max.y);
+        for k in near {
+            let Some((j, outer_bounds)) = closed.get(k) else {
+                continue;
+            };
+            if i == j || !encloses(outer_bounds, bounds) {
+                continue;
+            }
+            let (Some(outer), Some(region)) = (loops.get(*j), regions.get_mut(k)) else {
+                continue;
+            };
+            let region = region.get_or_insert_with(|| Region::of(&outer.path, CHORD));
+            if region.holds(&inner.path) {
+                found.push(*j);
+            }
+        }
+        found.sort_unstable();
+        if let Some(slot) = around.get_mut(*i) {
+            *slot = Some(found);
+        }
+    }
+    around
+}
+
+/// A box around another, with room for the chords' error.
+fn encloses(outer: &Bounds, inner: &Bounds) -> bool {
+    outer.min.x <= inner.min.x + CHORD
+        && outer.min.y <= inner.min.y + CHORD
+        && outer.max.x >= inner.max.x - CHORD
+        && outer.max.y >= inner.max.y - CHORD
+}
+
+/// An index over boxes, numbered in their order; `None` where there are none.
+pub(crate) fn index_of<I>(boxes: I) -> Option<StaticAABB2DIndex<f64>>
+where
+    I: ExactSizeIterator<Item = Bounds>,
+{
+    let mut builder = StaticAABB2DIndexBuilder::new(boxes.len());
+    for b in boxes {
+        builder.add(b.min.x, b.min.y, b.max.x, b.max.y);
+    }
+    builder.build().ok()
+}
+
+/// The course of a chain of edges from a drawing, each starting where the one before ends; closed
+/// when the last ends exactly where the first starts. `None` for no edges at all.
+#[must_use]
+pub fn path_of_drawn(edges: &[Edge]) -> Option<Path> {
+    use super::{Chain, Circle, Shape};
+    let (first, last) = (edges.first()?, edges.last()?);
+    if let [Edge::Arc(arc)] = edges
+        && arc.is_full()
+    {
+        return Some(Path::Circle(Circle {
+            center: arc.center,
+            radius: arc.radius,
+            counter_clockwise: arc.sweep > 0.0,
+        }));
+    }
+    let closed = first.from() == last.to();
+    let mut corners: Vec<Point> = edges.iter().map(Edge::from).collect();
+    if !closed {
+        corners.push(last.to());
+    }
+    let shape = |e: &Edge| match e {
+        Edge::Line(Line { .. }) => Shape::Line,
+        Edge::Arc(arc) => Shape::Arc { sweep: arc.sweep },
+    };
+    Some(Path::Chain(Chain {
+        corners,
+        shapes: edges.iter().map(shape).collect(),
+    }))
+}
+
+/// The loops of drawn chains with their roles.
+#[must_use]
+pub fn loops_of_drawn(chains: &[Vec<Edge>]) -> Vec<Loop> {
+    let loops = chains
+        .iter()
+        .filter_map(|c| path_of_drawn(c))
+        .map(|path| Loop {
+            role: if path.is_closed() {
+                Role::Part
+            } else {
+                Role::Open
+            },
+            path,
+            deviation: None,
+        });
+    assign_roles(loops.collect())
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::outline::{Chain, Circle, Shape};
+
+    fn rectangle(x: f64, y: f64, w: f64, h: f64) -> Path {
+        let corners = [(x, y), (x + w, y), (x + w, y + h), (x, y + h)];
+        Path::Chain(Chain {
+            corners: corners.map(|(x, y)| Point::new(x, y)).to_vec(),
+            shapes: vec![Shape::Line; 4],
+        })
+    }
+
+    fn circle(x: f64, y: f64, radius: f64) -> Path {
+        Path::Circle(Circle {
+            center: Point::new(x, y),
+            radius,
+            counter_clockwise: true,
+        })
+    }
+
+    fn loops(paths: Vec<Path>) -> Vec<Loop> {
+        let part = |path| Loop {
+            role: Role::Part,
+            path,
+            deviation: None,
+        };
+        assign_roles(paths.into_iter().map(part).collect())
+    }
+
+    #[test]
+    fn an_island_in_a_hole_is_a_part() {
+        let nested = loops(vec![
+            circle(50.0, 50.0, 5.0),
+            rectangle(0.0, 0.0, 100.0, 100.0),
+            circle(50.0, 50.0, 30.0),
+            rectangle(200.0, 0.0, 50.0, 50.0).reversed(),
+        ]);
+        let roles: Vec<Role> = nested.iter().map(|l| l.role).collect();
+        assert_eq!(roles, [Role::Part, Role::Part, Role::Hole, Role::Part]);
+        for l in &nested {
+            assert_eq!(l.path.area() > 0.0, l.role == Role::Part);
+        }
+    }
+
+    #[test]
+    fn a_hole_that_touches_its_outline_in_a_corner_lies_in_it() {
+        let nested = loops(vec![
+            rectangle(0.0, 0.0, 100.0, 100.0),
+            rectangle(0.0, 0.0, 40.0, 40.0),
+        ]);
+        assert_eq!(nested.get(1).map(|l| l.role), Some(Role::Hole));
+    }
+
+    #[test]
+    fn a_thousand_holes_are_sorted_quickly() {
+        let mut paths = vec![rectangle(0.0, 0.0, 1000.0, 1000.0)];
+        for i in 0..1000 {
+            let (col, row) = (f64::from(i % 32), f64::from(i / 32));
+            paths.push(circle(15.0 + col * 30.0, 15.0 + row * 30.0, 10.0));
+        }
+        let nested = loops(paths);
+        let holes = nested.iter().filter(|l| l.role == Role::Hole).count();
+        assert_eq!(holes, 1000);
+    }
+}
