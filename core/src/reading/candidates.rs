@@ -5,7 +5,8 @@
 //! the exact best partition is taken at every rung of a ladder of scales, with three pairs of edge
 //! prices; what comes up more than once is kept once.
 
-use crate::fit::partition::{Kind, Partition, Rung, SpanTable};
+use super::moves::is_sound;
+use crate::fit::partition::{Partition, Rung, SpanTable};
 use crate::trace::Stations;
 use std::collections::BTreeSet;
 
@@ -17,6 +18,9 @@ const EDGE_PRICES: [(f64, f64); 3] = [(8.0, 10.0), (8.0, 16.0), (10.0, 11.0)];
 const COARSEST: f64 = 0.03;
 /// ...correlated over this part of it.
 const COARSEST_CORRELATION: f64 = 0.12;
+
+/// Partitions with more edges than twice the fewest and these are passed over.
+const SPARE_EDGES: usize = 12;
 
 /// All distinct best partitions, finest first. `scale` is the wander's own price of misfit,
 /// 2σ²·2ℓ, mm³.
@@ -42,16 +46,7 @@ pub fn candidates(stations: &Stations, scale: f64) -> Vec<Partition> {
         }
         rung_scale *= RUNG_RATIO;
     }
+    let fewest = out.iter().map(Partition::len).min().unwrap_or(0);
+    out.retain(|p| p.len() <= 2 * fewest + SPARE_EDGES);
     out
-}
-
-/// A closed path needs three edges, or two of which one is an arc.
-fn is_sound(p: &Partition, stations: &Stations) -> bool {
-    let arcs = p.kinds.iter().filter(|k| **k == Kind::Arc).count();
-    match p.len() {
-        0 => false,
-        1 => !stations.closed,
-        2 => !stations.closed || arcs > 0,
-        n => n <= 64,
-    }
 }

@@ -1,6 +1,7 @@
 //! Competing readings of each path; the cheapest wins.
 
 mod candidates;
+mod moves;
 pub mod price;
 
 use crate::fit::partition::{Kind, Partition};
@@ -13,6 +14,7 @@ use crate::relate::solve::{Noise, Solved, solve, start_figure};
 use crate::report::Wander;
 use crate::trace::{CleanPath, Stations, clean, wander};
 use crate::{Outline, Refusal, Report, Settings, Trace, hint::Hint};
+use std::collections::BTreeSet;
 
 /// The outline that was meant, and what is to be said of it.
 #[derive(Clone, Debug, Default, PartialEq)]
@@ -158,11 +160,59 @@ pub fn read_path(stations: &Stations, settings: &Settings) -> (Vec<Reading>, Wan
             measures,
         });
     }
+    let mut tried: BTreeSet<Partition> = BTreeSet::new();
     for p in candidates::candidates(stations, scale) {
-        out.extend(read_partition(stations, &p, &noise));
+        if tried.insert(p.clone()) {
+            out.extend(read_partition(stations, &p, &noise));
+        }
     }
     out.sort_by(|a, b| a.price.total_cmp(&b.price));
+    search(stations, &noise, &mut out, &mut tried);
     (out, hand)
+}
+
+/// How many of the best readings are varied, and how often.
+const VARIED: usize = 3;
+const ROUNDS: usize = 3;
+
+/// Varies the best readings and keeps what comes of it, cheapest first.
+fn search(
+    stations: &Stations,
+    noise: &Noise,
+    out: &mut Vec<Reading>,
+    tried: &mut BTreeSet<Partition>,
+) {
+    let rounding = 0.5 * noise.unit + noise.size;
+    let mut varied: BTreeSet<Partition> = BTreeSet::new();
+    for _ in 0..ROUNDS {
+        let mut fresh = Vec::new();
+        for r in out.iter().take(VARIED) {
+            let Course::Chain(s) = &r.course else {
+                continue;
+            };
+            let key = Partition {
+                starts: s.starts.clone(),
+                kinds: s.figure.kinds.clone(),
+            };
+            if !varied.insert(key) {
+                continue;
+            }
+            for p in moves::neighbours(s, stations, rounding) {
+                if tried.insert(p.clone()) {
+                    fresh.push(p);
+                }
+            }
+        }
+        if fresh.is_empty() {
+            return;
+        }
+        out.extend(
+            fresh
+                .iter()
+                .filter_map(|p| read_partition(stations, p, noise)),
+        );
+        out.sort_by(|a, b| a.price.total_cmp(&b.price));
+    }
 }
 
 /// Solves one partition, finds its relations, solves again under them and prices the result.

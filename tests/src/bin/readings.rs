@@ -68,8 +68,9 @@ fn same_round(a: &str, b: &str) -> bool {
     if a.len() != b.len() {
         return false;
     }
-    if a == "O" || b == "O" {
-        return a == b;
+    let whole = |k: &str| k == "O" || k == "A";
+    if whole(a) || whole(b) {
+        return whole(a) && whole(b);
     }
     let back: String = b.chars().rev().collect();
     format!("{a}{a}").contains(b) || format!("{a}{a}").contains(&back)

@@ -1,0 +1,199 @@
+//! Small changes to a reading, each a new partition to try: the neighbourhood that the ladder of
+//! scales may have stepped over.
+//!
+//! A corner gets a fillet, all corners do, a short arc becomes a corner, two neighbours become one
+//! edge, an edge goes, a line becomes an arc or an arc a line. Whether the change is right is for the
+//! price to say; here only changes that the stations do not plainly speak against are proposed.
+
+use crate::fit::partition::{Kind, Partition};
+use crate::relate::solve::{Solved, stretch};
+use crate::trace::Stations;
+
+/// A corner is only offered a fillet when the trace misses it by more than this many widths of an
+/// ordinary rounding by hand.
+const FILLET_MISS: f64 = 0.6;
+/// Arcs shorter than this part of the path may be corners.
+const SHORT: f64 = 0.12;
+
+/// All changes to `s` worth trying.
+#[must_use]
+pub fn neighbours(s: &Solved, stations: &Stations, rounding: f64) -> Vec<Partition> {
+    let n = stations.len();
+    let m = s.figure.len();
+    let base = Partition {
+        starts: s.starts.clone(),
+        kinds: s.figure.kinds.clone(),
+    };
+    let mut out = Vec::new();
+    let fillets = fillet_spans(s, stations, rounding);
+    let all: Vec<_> = fillets.iter().flatten().copied().collect();
+    if all.len() > 1 {
+        out.push(with_fillets(&base, &all, n));
+        let left: Vec<_> = all.iter().copied().filter(|f| f.turn > 0.0).collect();
+        for side in [
+            &left,
+            &all.iter()
+                .copied()
+                .filter(|f| f.turn < 0.0)
+                .collect::<Vec<_>>(),
+        ] {
+            if side.len() > 1 && side.len() < all.len() {
+                out.push(with_fillets(&base, side, n));
+            }
+        }
+    }
+    out.extend(all.iter().map(|f| with_fillets(&base, &[*f], n)));
+    let short: Vec<usize> = (0..m)
+        .filter(|&e| {
+            let (from, to) = stretch(&s.starts, e, n);
+            ((to - from) as f64) < SHORT * n as f64
+        })
+        .collect();
+    let short_arcs: Vec<usize> = short
+        .iter()
+        .copied()
+        .filter(|&e| base.kinds[e] == Kind::Arc)
+        .collect();
+    if short_arcs.len() > 1 && m > short_arcs.len() {
+        out.extend(without(&base, &short_arcs, n, stations.closed));
+    }
+    for e in 0..m {
+        let mut flipped = base.clone();
+        flipped.kinds[e] = if base.kinds[e] == Kind::Line {
+            Kind::Arc
+        } else {
+            Kind::Line
+        };
+        out.push(flipped);
+        out.extend(without(&base, &[e], n, stations.closed));
+        if e + 1 < m || (stations.closed && m > 2) {
+            for kind in [Kind::Line, Kind::Arc] {
+                out.push(merged(&base, e, kind));
+            }
+        }
+    }
+    out.retain(|p| is_sound(p, stations));
+    out
+}
+
+/// A closed path needs three edges, or two of which one is an arc.
+#[must_use]
+pub fn is_sound(p: &Partition, stations: &Stations) -> bool {
+    let arcs = p.kinds.iter().filter(|k| **k == Kind::Arc).count();
+    match p.len() {
+        0 => false,
+        1 => !stations.closed,
+        2 => !stations.closed || arcs > 0,
+        _ => true,
+    }
+}
+
+/// Where a fillet would begin and end, in stations from the joint.
+#[derive(Clone, Copy, Debug)]
+struct Fillet {
+    /// The edge that starts at the corner.
+    edge: usize,
+    /// Tangent length, stations.
+    reach: usize,
+    turn: f64,
+}
+
+/// For each joint, the fillet that would account for how far the trace misses the corner.
+fn fillet_spans(s: &Solved, stations: &Stations, rounding: f64) -> Vec<Option<Fillet>> {
+    let n = stations.len();
+    let m = s.figure.len();
+    (0..m)
+        .map(|edge| {
+            if !stations.closed && edge == 0 {
+                return None;
+            }
+            let before = (edge + m - 1) % m;
+            let turn = s.figure.turn_after(before);
+            if turn.abs() < 0.3 || turn.abs() > 2.8 {
+                return None;
+            }
+            let corner = s.figure.corners[edge];
+            let near = (0..n)
+                .map(|k| stations.points[k].distance(corner))
+                .fold(f64::INFINITY, f64::min);
+            if near < FILLET_MISS * rounding {
+                return None;
+            }
+            let half = 0.5 * turn.abs();
+            let radius = near / (1.0 / libm::cos(half) - 1.0);
+            let tangent = radius * libm::tan(half);
+            let room = |e: usize| {
+                let (from, to) = stretch(&s.starts, e, n);
+                (to - from) / 2
+            };
+            let reach = (libm::round(tangent / stations.step) as usize)
+                .min(room(before))
+                .min(room(edge));
+            (reach >= 2).then_some(Fillet { edge, reach, turn })
+        })
+        .collect()
+}
+
+fn with_fillets(base: &Partition, fillets: &[Fillet], n: usize) -> Partition {
+    let mut spans: Vec<(usize, Kind)> = Vec::new();
+    for (e, (&start, &kind)) in base.starts.iter().zip(&base.kinds).enumerate() {
+        match fillets.iter().find(|f| f.edge == e) {
+            Some(f) => {
+                spans.push(((start + n - f.reach) % n, Kind::Arc));
+                spans.push(((start + f.reach) % n, kind));
+            }
+            None => spans.push((start, kind)),
+        }
+    }
+    in_order(spans)
+}
+
+/// The partition without some edges: each one's stretch goes half to either neighbour.
+fn without(base: &Partition, gone: &[usize], n: usize, closed: bool) -> Option<Partition> {
+    let m = base.len();
+    if m <= gone.len() {
+        return None;
+    }
+    let mut spans: Vec<(usize, Kind)> = Vec::new();
+    for e in 0..m {
+        if gone.contains(&e) {
+            continue;
+        }
+        let before = (e + m - 1) % m;
+        let start = if gone.contains(&before) && (closed || e > 0) {
+            let (from, to) = stretch(&base.starts, before, n);
+            let middle = if !closed && before == 0 {
+                0
+            } else {
+                (from + to) / 2
+            };
+            middle % n
+        } else {
+            base.starts[e]
+        };
+        spans.push((start, base.kinds[e]));
+    }
+    if !closed && let Some(first) = spans.first_mut() {
+        first.0 = 0;
+    }
+    Some(in_order(spans))
+}
+
+/// Edge `e` and the next as one of `kind`.
+fn merged(base: &Partition, e: usize, kind: Kind) -> Partition {
+    let next = (e + 1) % base.len();
+    let spans = (0..base.len())
+        .filter(|&i| i != next)
+        .map(|i| (base.starts[i], if i == e { kind } else { base.kinds[i] }))
+        .collect();
+    in_order(spans)
+}
+
+fn in_order(mut spans: Vec<(usize, Kind)>) -> Partition {
+    spans.sort_by_key(|s| s.0);
+    spans.dedup_by_key(|s| s.0);
+    Partition {
+        starts: spans.iter().map(|s| s.0).collect(),
+        kinds: spans.iter().map(|s| s.1).collect(),
+    }
+}
