@@ -119,26 +119,28 @@ fn report(args: &Args, results: &[Result<Trued, String>]) -> Result<Finish, Stop
     if let [Err(sentence)] = results {
         return Err(Stop::Failed(sentence.clone()));
     }
-    let mut finish = Finish::Done;
-    let mut written = 0;
+    let mut written: Vec<(&str, &Trued)> = Vec::new();
     for (input, result) in args.inputs.iter().zip(results) {
         match result {
-            Ok(trued) => {
-                written += 1;
-                if !args.quiet {
-                    table::outline(input, trued);
-                }
-            }
-            Err(sentence) => {
-                finish = Finish::SomeFailed;
-                eprintln!("trued: {sentence}");
-            }
+            Ok(trued) => written.push((input, trued)),
+            Err(sentence) => eprintln!("trued: {sentence}"),
         }
     }
-    if written > 0 && !args.quiet {
-        table::cautions();
+    if !args.quiet {
+        match written.as_slice() {
+            [] => {}
+            [(name, trued)] => table::one(name, trued, args.out_units.into()),
+            many => table::many(many, args.out_units.into()),
+        }
+        if !written.is_empty() {
+            table::cautions();
+        }
     }
-    Ok(finish)
+    Ok(if written.len() == results.len() {
+        Finish::Done
+    } else {
+        Finish::SomeFailed
+    })
 }
 
 /// The format and, input by input, where it goes; all that can be refused is refused here, before

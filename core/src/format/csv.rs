@@ -39,6 +39,8 @@ struct Rows<'a> {
     columns: Option<Columns>,
     label: Vec<u8>,
     open: bool,
+    /// Some line of the file holds a quotation mark.
+    quotes: bool,
     points: usize,
     tiny: usize,
     strokes: Vec<Stroke>,
@@ -60,6 +62,7 @@ pub fn read(bytes: &[u8], units: Units) -> Result<Input, Refusal> {
         columns: None,
         label: Vec::new(),
         open: false,
+        quotes: memchr::memchr(b'"', bytes).is_some(),
         points: 0,
         tiny: 0,
         strokes: Vec::new(),
@@ -80,7 +83,7 @@ pub fn read(bytes: &[u8], units: Units) -> Result<Input, Refusal> {
 
 /// The first line without its end, and what follows it.
 fn split_line(bytes: &[u8]) -> (&[u8], &[u8]) {
-    let Some(end) = bytes.iter().position(|b| matches!(b, b'\n' | b'\r')) else {
+    let Some(end) = memchr::memchr2(b'\n', b'\r', bytes) else {
         return (bytes, &[]);
     };
     let (line, rest) = bytes.split_at(end);
@@ -98,7 +101,7 @@ impl<'a> Rows<'a> {
                 Ok(())
             }
             Some(b'#') => self.comment(row),
-            Some(_) if row.contains(&b'"') => {
+            Some(_) if self.quotes && row.contains(&b'"') => {
                 let fields = unquoted(row)?;
                 let fields: Vec<&[u8]> = fields.iter().map(|f| f.trim_ascii()).collect();
                 self.row(&fields)
@@ -106,7 +109,12 @@ impl<'a> Rows<'a> {
             Some(_) => {
                 let mut fields = core::mem::take(&mut self.fields);
                 fields.clear();
-                fields.extend(row.split(|b| *b == b','));
+                let mut start = 0;
+                for comma in memchr::memchr_iter(b',', row) {
+                    fields.push(row.get(start..comma).unwrap_or_default());
+                    start = comma + 1;
+                }
+                fields.push(row.get(start..).unwrap_or_default());
                 let done = self.row(&fields);
                 self.fields = fields;
                 done

@@ -9,10 +9,13 @@
 //! handed on as [`Trace::drawn`]; whatever is plainly a run of samples ([`sampling`]) becomes a
 //! stroke to be read like any other trace of a hand.
 
+mod course;
 pub mod csv;
 pub mod document;
 pub mod dxf;
+mod join;
 mod numbers;
+pub mod sampling;
 pub mod svg;
 mod units;
 
@@ -21,7 +24,7 @@ pub use units::Units;
 
 use crate::hint::Hint;
 use crate::report::Note;
-use crate::{Point, Refusal, Trace, limits};
+use crate::{Refusal, Trace, limits};
 
 /// The formats that can be read.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
@@ -111,15 +114,12 @@ pub fn read(name: &str, bytes: &[u8], units: Units) -> Result<Input, Refusal> {
         return Err(Refusal::File("the file is empty".into()));
     }
     let format = Format::of_name(name).unwrap_or_else(|| Format::of_bytes(bytes));
-    let input = match format {
-        Format::Csv => csv::read(bytes, units)?,
-        Format::Json => document::read(bytes)?,
-        Format::Svg | Format::Dxf => return Err(Refusal::File("not built yet".into())),
-    };
-    if let Content::Trace(trace) = &input.content {
-        refuse_nothing(trace)?;
+    match format {
+        Format::Csv => csv::read(bytes, units),
+        Format::Svg => svg::read(bytes, units),
+        Format::Dxf => dxf::read(bytes, units),
+        Format::Json => document::read(bytes),
     }
-    Ok(input)
 }
 
 /// The file's bytes as text, without a byte order mark.
@@ -136,29 +136,4 @@ fn not_utf8(bytes: &[u8], valid_up_to: usize) -> Refusal {
         line: 1 + numbers::line_ends(before),
         problem: format!("the file is not UTF-8 text (byte 0x{byte:02X})"),
     }
-}
-
-/// A trace of one or two points, or of points all alike, says nothing.
-fn refuse_nothing(trace: &Trace) -> Result<(), Refusal> {
-    if !trace.drawn.is_empty() {
-        return Ok(());
-    }
-    let mut points = trace.strokes.iter().flat_map(|s| s.points.iter());
-    let Some(first) = points.next() else {
-        return Err(Refusal::Trace("there are no points in it".into()));
-    };
-    let count = trace.point_count();
-    if count < 3 {
-        let s = if count == 1 { "" } else { "s" };
-        return Err(Refusal::Trace(format!(
-            "there is nothing to read in {count} point{s}; an outline needs at least three"
-        )));
-    }
-    if points.all(|p| p == first) {
-        let Point { x, y } = first;
-        return Err(Refusal::Trace(format!(
-            "all {count} points are the same, ({x}, {y})"
-        )));
-    }
-    Ok(())
 }

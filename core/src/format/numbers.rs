@@ -50,11 +50,11 @@ pub(crate) fn shown(text: &[u8]) -> String {
 
 /// The finite number a text says, rounded to the nearest f64.
 pub(crate) fn number(text: &[u8]) -> Result<f64, Bad> {
-    let text = core::str::from_utf8(text.trim_ascii()).map_err(|_| Bad::Text)?;
-    let value: f64 = text.parse().map_err(|_| Bad::Text)?;
+    let text = text.trim_ascii();
+    let value: f64 = fast_float2::parse(text).map_err(|_| Bad::Text)?;
     if value.is_finite() {
         Ok(value)
-    } else if text.bytes().any(|b| b.is_ascii_digit()) {
+    } else if text.iter().any(u8::is_ascii_digit) {
         Err(Bad::TooLarge)
     } else {
         Err(Bad::NotFinite)
@@ -92,4 +92,55 @@ pub(crate) fn short(value: f64) -> String {
     };
     // -0 + 0 is 0.
     format!("{}", tidy + 0.0)
+}
+
+/// `1 loop`, `3 loops`.
+pub(crate) fn counted(n: usize, one: &str, many: &str) -> String {
+    format!("{n} {}", if n == 1 { one } else { many })
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use proptest::prelude::*;
+
+    #[test]
+    fn what_is_no_number_is_told_apart() {
+        let bad = |text: &str| {
+            number(text.as_bytes())
+                .err()
+                .map(|b| b.say(text.as_bytes()))
+        };
+        assert_eq!(bad(" 1.5 "), None);
+        assert_eq!(bad("1,5").as_deref(), Some("\"1,5\" is not a number"));
+        assert_eq!(
+            bad("").as_deref(),
+            Some("a number is missing where a coordinate belongs")
+        );
+        assert!(bad("NaN").is_some_and(|s| s.contains("finite")));
+        assert!(bad("-inf").is_some_and(|s| s.contains("finite")));
+        assert!(bad("1e999").is_some_and(|s| s.contains("limit")));
+    }
+
+    #[test]
+    fn short_numbers_are_tidy() {
+        assert_eq!(short(0.1 + 0.2), "0.3");
+        assert_eq!(short(-0.0), "0");
+        assert_eq!(short(-1e-300), "0");
+        assert_eq!(short(1e5), "100000");
+    }
+
+    proptest! {
+        /// The standard library rounds to the nearest f64; so must the faster parser.
+        #[test]
+        fn numbers_are_rounded_to_the_nearest(bits in any::<u64>(), text in "-?[0-9]{1,25}(\\.[0-9]{0,25})?(e-?[0-9]{1,2})?") {
+            let value = f64::from_bits(bits);
+            if value.is_finite() {
+                let back = number(format!("{value:e}").as_bytes()).ok();
+                prop_assert_eq!(back.map(f64::to_bits), Some(bits));
+            }
+            let ours = number(text.as_bytes()).ok();
+            prop_assert_eq!(ours.map(f64::to_bits), text.parse::<f64>().ok().map(f64::to_bits));
+        }
+    }
 }

@@ -4,6 +4,8 @@
 //! closed loop is closed by construction. Centres and radii are derived.
 
 mod bounds;
+pub mod check;
+mod invariants;
 pub mod nesting;
 mod path;
 

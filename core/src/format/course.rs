@@ -1,0 +1,203 @@
+//! A course: what one run of a drawing's pen left, before it is told whether it is exact geometry
+//! or a sampled trace.
+//!
+//! A drawing may hold a polyline of a million points, so a course keeps its corners as bare points
+//! and only notes beside them which of the pieces between are arcs.
+
+use crate::geom::{Arc, Edge, Line, Point};
+use core::f64::consts::TAU;
+
+/// Ends this close, in mm, are one point, and arcs whose centres and radii agree as well are one arc.
+pub const JOIN: f64 = 0.01;
+
+/// One run of pieces, each starting where the one before ends.
+#[derive(Clone, Debug, PartialEq)]
+pub(crate) struct Course {
+    /// The start and the end of every piece.
+    pub(crate) points: Vec<Point>,
+    /// The pieces that are arcs: their number and how far they turn, ascending.
+    pub(crate) bends: Vec<(usize, f64)>,
+    /// Some of the points are samples of a curve that is neither straight nor circular.
+    pub(crate) curved: bool,
+    /// Runs back to its start.
+    pub(crate) closed: bool,
+}
+
+impl Course {
+    /// A course that begins here.
+    pub(crate) fn at(start: Point) -> Self {
+        Self {
+            points: vec![start],
+            bends: Vec::new(),
+            curved: false,
+            closed: false,
+        }
+    }
+
+    /// Where it starts.
+    pub(crate) fn start(&self) -> Point {
+        self.points.first().copied().unwrap_or_default()
+    }
+
+    /// Where it has got to.
+    pub(crate) fn end(&self) -> Point {
+        self.points.last().copied().unwrap_or_default()
+    }
+
+    /// A straight piece; nothing where there is no way to go.
+    pub(crate) fn line_to(&mut self, to: Point) {
+        if to != self.end() {
+            self.points.push(to);
+        }
+    }
+
+    /// A circular piece that turns by `sweep`; straight where that is no turn at all.
+    pub(crate) fn arc_to(&mut self, to: Point, sweep: f64) {
+        if Arc::from_sweep(self.end(), to, sweep).is_some() {
+            self.bends.push((self.points.len() - 1, sweep));
+        }
+        self.line_to(to);
+    }
+
+    /// Samples of a curve that is neither.
+    pub(crate) fn curve_through(&mut self, points: &[Point]) {
+        self.curved = true;
+        self.points.extend_from_slice(points);
+    }
+
+    /// Closed, or with no way left to go to be so.
+    pub(crate) fn is_closed(&self) -> bool {
+        self.closed || (self.points.len() > 2 && self.start() == self.end())
+    }
+
+    /// Ends a closed course exactly on its start: a gap up to [`JOIN`] moves the end, a wider one
+    /// is closed by a straight piece. A course that comes back that close unasked is closed.
+    pub(crate) fn settle(&mut self) {
+        let start = self.start();
+        let gap = self.end().distance(start);
+        if self.points.len() > 2 && gap <= JOIN {
+            self.closed = true;
+            if let Some(end) = self.points.last_mut() {
+                *end = start;
+            }
+        } else if self.closed && self.points.len() > 1 {
+            self.points.push(start);
+        }
+    }
+
+    /// The same course travelled the other way.
+    pub(crate) fn reversed(mut self) -> Self {
+        let pieces = self.points.len().saturating_sub(1);
+        self.points.reverse();
+        self.bends.reverse();
+        for (piece, sweep) in &mut self.bends {
+            *piece = pieces.saturating_sub(*piece + 1);
+            *sweep = -*sweep;
+        }
+        self
+    }
+
+    /// Goes on with another course, whose start is taken to be the end of this one.
+    pub(crate) fn append(&mut self, next: &Self) {
+        let shift = self.points.len().saturating_sub(1);
+        self.points.extend(next.points.iter().skip(1));
+        self.bends
+            .extend(next.bends.iter().map(|(i, sweep)| (i + shift, *sweep)));
+    }
+
+    /// The pieces as exact edges, pieces of one circle joined.
+    pub(crate) fn edges(&self) -> Vec<Edge> {
+        let mut bends = self.bends.iter().peekable();
+        let pairs = self.points.iter().zip(self.points.iter().skip(1));
+        let edges = pairs.enumerate().map(|(i, (from, to))| {
+            let line = Edge::Line(Line {
+                from: *from,
+                to: *to,
+            });
+            match bends.next_if(|(piece, _)| *piece == i) {
+                Some((_, sweep)) => Arc::from_sweep(*from, *to, *sweep).map_or(line, Edge::Arc),
+                None => line,
+            }
+        });
+        whole_arcs(edges.collect())
+    }
+}
+
+/// Joins neighbouring pieces of one circle, also over the closing corner.
+fn whole_arcs(edges: Vec<Edge>) -> Vec<Edge> {
+    let mut joined: Vec<Edge> = Vec::with_capacity(edges.len());
+    for edge in edges {
+        match joined.last().and_then(|last| one_arc(last, &edge)) {
+            Some(arc) => {
+                joined.pop();
+                joined.push(Edge::Arc(arc));
+            }
+            None => joined.push(edge),
+        }
+    }
+    if let [first, .., last] = joined.as_slice()
+        && last.to() == first.from()
+        && let Some(arc) = one_arc(last, first)
+    {
+        joined.pop();
+        if let Some(first) = joined.first_mut() {
+            *first = Edge::Arc(arc);
+        }
+    }
+    joined
+}
+
+/// The arc that two arcs are pieces of, if they are.
+fn one_arc(a: &Edge, b: &Edge) -> Option<Arc> {
+    let (Edge::Arc(a), Edge::Arc(b)) = (a, b) else {
+        return None;
+    };
+    let same = a.center.distance(b.center) <= JOIN
+        && (a.radius - b.radius).abs() <= JOIN
+        && a.sweep.signum() == b.sweep.signum()
+        && a.to == b.from;
+    let sweep = a.sweep + b.sweep;
+    if !same {
+        return None;
+    }
+    if a.from == b.to {
+        let center = a.center.midpoint(b.center);
+        let radius = 0.5 * (a.radius + b.radius);
+        return Some(Arc::circle(center, radius, sweep > 0.0));
+    }
+    // An arc that runs over its own start is left in pieces.
+    (sweep.abs() < TAU)
+        .then(|| Arc::from_sweep(a.from, b.to, sweep))
+        .flatten()
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use core::f64::consts::PI;
+
+    #[test]
+    fn a_circle_in_halves_is_one_circle() {
+        let (a, b) = (Point::new(0.0, 0.0), Point::new(10.0, 0.0));
+        let mut course = Course::at(a);
+        course.arc_to(b, PI);
+        course.arc_to(a, PI);
+        let edges = course.edges();
+        let [Edge::Arc(arc)] = edges.as_slice() else {
+            panic!("{edges:?}");
+        };
+        assert!(arc.is_full() && (arc.radius - 5.0).abs() < 1e-12);
+        assert!(arc.center.distance(Point::new(5.0, 0.0)) < 1e-12);
+    }
+
+    #[test]
+    fn reversed_twice_is_the_same() {
+        let mut course = Course::at(Point::new(0.0, 0.0));
+        course.line_to(Point::new(5.0, 0.0));
+        course.arc_to(Point::new(5.0, 5.0), 1.0);
+        course.line_to(Point::new(0.0, 5.0));
+        let back = course.clone().reversed();
+        assert_eq!(back.bends, [(1, -1.0)]);
+        assert_eq!(back.reversed(), course);
+    }
+}

@@ -1,0 +1,93 @@
+//! The units a drawing states.
+//!
+//! `$INSUNITS` names the unit of length. Where it is missing or 0, `$MEASUREMENT` still tells
+//! metric from English. Where neither is there the file states none.
+
+use super::pairs::Pair;
+use crate::format::{Units, numbers::shown};
+
+/// What the header has said so far.
+#[derive(Default)]
+pub(super) struct Header {
+    variable: Variable,
+    insunits: Option<i64>,
+    measurement: Option<i64>,
+}
+
+#[derive(Default)]
+enum Variable {
+    #[default]
+    Other,
+    Insunits,
+    Measurement,
+}
+
+/// mm in one unit of `$INSUNITS`, by the numbers of the published reference.
+fn in_mm(insunits: i64) -> Option<f64> {
+    Some(match insunits {
+        1 => 25.4,
+        2 => 304.8,
+        3 => 1_609_344.0,
+        4 => 1.0,
+        5 => 10.0,
+        6 => 1000.0,
+        7 => 1e6,
+        8 => 25.4e-6,
+        9 => 25.4e-3,
+        10 => 914.4,
+        11 => 1e-7,
+        12 => 1e-6,
+        13 => 1e-3,
+        14 => 100.0,
+        15 => 1e4,
+        16 => 1e5,
+        _ => return None,
+    })
+}
+
+impl Header {
+    /// Takes one group of the section HEADER.
+    pub(super) fn take(&mut self, pair: &Pair<'_>) {
+        match (pair.code, &self.variable) {
+            (9, _) => {
+                self.variable = match pair.value {
+                    b"$INSUNITS" => Variable::Insunits,
+                    b"$MEASUREMENT" => Variable::Measurement,
+                    _ => Variable::Other,
+                }
+            }
+            (70, Variable::Insunits) => self.insunits = Some(pair.integer()),
+            (70, Variable::Measurement) => self.measurement = Some(pair.integer()),
+            _ => {}
+        }
+    }
+
+    /// mm in one unit of the drawing, and a sentence where that had to be guessed. `units` are
+    /// those of a drawing that states none.
+    pub(super) fn scale(&self, units: Units) -> Result<(f64, Option<String>), String> {
+        match (self.insunits, self.measurement) {
+            (Some(n), _) if n != 0 => match in_mm(n) {
+                Some(mm) => Ok((mm, None)),
+                None => {
+                    let n = shown(n.to_string().as_bytes());
+                    Err(format!("$INSUNITS is {n}, a unit of no use in a shop"))
+                }
+            },
+            (_, Some(0)) => Ok((
+                25.4,
+                Some("the drawing says only that it is in English units: taken as inches".into()),
+            )),
+            (_, Some(1)) => Ok((
+                1.0,
+                Some("the drawing says only that it is metric: taken as mm".into()),
+            )),
+            _ => Ok((
+                units.in_mm(),
+                Some(format!(
+                    "the drawing states no unit of length; its lengths are taken as {}",
+                    units.name()
+                )),
+            )),
+        }
+    }
+}

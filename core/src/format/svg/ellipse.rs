@@ -1,0 +1,218 @@
+//! Elliptical arcs: from the end points of path data to a centre, and through transforms.
+//!
+//! Path data states an arc by its ends, radii, rotation and two flags. The centre form follows the
+//! implementation notes of the W3C's SVG 2 (B.2.4 conversion, B.2.5 radii too small are scaled up).
+//! An ellipse is kept as its centre and two conjugate radii, p(t) = c + u cos t + v sin t, a form
+//! that any affine map keeps; it is a circle when u and v are equally long and square to each
+//! other. Where that is so the arc stays an arc; anything else can only be sampled.
+
+use crate::format::sampling::steps;
+use crate::geom::{Arc, Point, Vec2};
+use core::f64::consts::TAU;
+use kurbo::Affine;
+
+/// How far the two radii may differ, as a share of them, in what is still a circle.
+const ROUND: f64 = 1e-5;
+
+/// A piece of an ellipse.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub(super) struct Elliptic {
+    pub(super) center: Point,
+    pub(super) u: Vec2,
+    pub(super) v: Vec2,
+    /// Parameter at the start, radians.
+    pub(super) start: f64,
+    /// How far the parameter runs, radians.
+    pub(super) sweep: f64,
+}
+
+/// What a piece of an ellipse is.
+pub(super) enum Piece {
+    /// A whole circle.
+    Circle(Arc),
+    /// A circular arc that turns so far.
+    Arc(f64),
+    /// Neither: points along it, without its start.
+    Samples(Vec<Point>),
+}
+
+/// An arc of path data as stated, in user units.
+#[derive(Clone, Copy)]
+pub(super) struct Stated {
+    pub(super) from: Point,
+    pub(super) to: Point,
+    pub(super) radii: (f64, f64),
+    /// Rotation of the first radius, degrees.
+    pub(super) rotation: f64,
+    pub(super) large: bool,
+    pub(super) positive: bool,
+}
+
+impl Stated {
+    /// The centre form; `None` where the arc is a straight line (a radius of 0) or nothing at all
+    /// (both ends alike).
+    pub(super) fn centered(&self) -> Option<Elliptic> {
+        let (rx, ry) = (self.radii.0.abs(), self.radii.1.abs());
+        if rx == 0.0 || ry == 0.0 || self.from == self.to {
+            return None;
+        }
+        // A circle has no direction: leaving the rotation out keeps its digits.
+        let angle = if rx == ry {
+            0.0
+        } else {
+            self.rotation.to_radians()
+        };
+        let (sin, cos) = libm::sincos(angle);
+        let half = (self.from - self.to) * 0.5;
+        // Step 1, in units of the radii: half the chord seen along the axes.
+        let x = (cos * half.x + sin * half.y) / rx;
+        let y = (cos * half.y - sin * half.x) / ry;
+        let square = x * x + y * y;
+        if !(square > 0.0 && square.is_finite()) {
+            return None;
+        }
+        // B.2.5: radii that do not reach are scaled up until they just do.
+        let scale = square.sqrt().max(1.0);
+        let (rx, ry, x, y) = (rx * scale, ry * scale, x / scale, y / scale);
+        // Step 2: the centre in the same units.
+        let root = ((1.0 - square / (scale * scale)).max(0.0) / (x * x + y * y)).sqrt();
+        let root = if self.large == self.positive {
+            -root
+        } else {
+            root
+        };
+        let (cx, cy) = (root * y, -root * x);
+        // Step 3 and 4: the centre in place, the angles.
+        let u = Vec2::new(cos, sin) * rx;
+        let v = Vec2::new(-sin, cos) * ry;
+        let center = self.from.midpoint(self.to) + u * cx + v * cy;
+        let start = libm::atan2(y - cy, x - cx);
+        let end = libm::atan2(-y - cy, -x - cx);
+        let mut sweep = end - start;
+        if self.positive && sweep < 0.0 {
+            sweep += TAU;
+        } else if !self.positive && sweep > 0.0 {
+            sweep -= TAU;
+        }
+        Some(Elliptic {
+            center,
+            u,
+            v,
+            start,
+            sweep,
+        })
+    }
+}
+
+impl Elliptic {
+    /// A whole ellipse with axes along x and y.
+    pub(super) fn whole(center: Point, rx: f64, ry: f64) -> Self {
+        Self {
+            center,
+            u: Vec2::new(rx, 0.0),
+            v: Vec2::new(0.0, ry),
+            start: 0.0,
+            sweep: TAU,
+        }
+    }
+
+    /// Moved through a map.
+    pub(super) fn mapped(&self, map: &Affine) -> Self {
+        let [a, b, c, d, _, _] = map.as_coeffs();
+        let turn = |w: Vec2| Vec2::new(a * w.x + c * w.y, b * w.x + d * w.y);
+        Self {
+            center: place(map, self.center),
+            u: turn(self.u),
+            v: turn(self.v),
+            ..*self
+        }
+    }
+
+    /// The place at parameter `t`.
+    fn at(&self, t: f64) -> Point {
+        let (sin, cos) = libm::sincos(t);
+        self.center + self.u * cos + self.v * sin
+    }
+
+    /// Its radius, when it is a circle.
+    fn round(&self) -> Option<f64> {
+        let (a, b) = (self.u.length(), self.v.length());
+        let round = (a - b).abs() <= ROUND * a && self.u.dot(self.v).abs() <= ROUND * a * b;
+        (round && a > 0.0).then_some(0.5 * (a + b))
+    }
+
+    /// What it is on the plate; samples end at `to`.
+    pub(super) fn piece(&self, to: Point) -> Piece {
+        let turn = self.sweep * self.u.cross(self.v).signum();
+        if let Some(radius) = self.round() {
+            return if self.sweep.abs() >= TAU {
+                Piece::Circle(Arc::circle(self.center, radius, turn > 0.0))
+            } else {
+                Piece::Arc(turn)
+            };
+        }
+        let n = self.steps();
+        let at = |i: usize| self.at(self.start + self.sweep * i as f64 / n as f64);
+        let mut points: Vec<Point> = (1..n).map(at).collect();
+        points.push(to);
+        Piece::Samples(points)
+    }
+
+    /// How many points stand for it when it is sampled.
+    pub(super) fn steps(&self) -> usize {
+        let reach = self.u.length().max(self.v.length());
+        steps(reach * self.sweep.abs()).max(8)
+    }
+}
+
+/// A point moved through a map.
+pub(super) fn place(map: &Affine, p: Point) -> Point {
+    let [a, b, c, d, e, f] = map.as_coeffs();
+    Point::new(a * p.x + c * p.y + e, b * p.x + d * p.y + f)
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    fn arc(from: (f64, f64), to: (f64, f64), r: f64, large: bool, positive: bool) -> Elliptic {
+        Stated {
+            from: Point::new(from.0, from.1),
+            to: Point::new(to.0, to.1),
+            radii: (r, r),
+            rotation: 0.0,
+            large,
+            positive,
+        }
+        .centered()
+        .expect("an arc")
+    }
+
+    /// W3C SVG 2, implementation notes B.2.4 and B.2.5; values recomputed independently.
+    #[test]
+    fn centre_and_sweep_follow_the_w3c_notes() {
+        let small = arc((0.0, 0.0), (10.0, 0.0), 3.0, false, true);
+        assert!(small.center.distance(Point::new(5.0, 0.0)) < 1e-12);
+        assert!((small.u.length() - 5.0).abs() < 1e-12);
+        assert!((small.sweep.to_degrees() - 180.0).abs() < 1e-12);
+        let cases = [
+            (false, 11.733_500_838_6, 49.949_874_371_1, 112.885_380_476),
+            (true, 38.266_499_161_4, 30.050_125_628_9, 247.114_619_524),
+        ];
+        for (large, x, y, degrees) in cases {
+            let a = arc((10.0, 20.0), (40.0, 60.0), 30.0, large, true);
+            assert!(a.center.distance(Point::new(x, y)) < 1e-9, "{a:?}");
+            assert!((a.sweep.to_degrees() - degrees).abs() < 1e-8, "{a:?}");
+            assert!(a.at(a.start).distance(Point::new(10.0, 20.0)) < 1e-12);
+        }
+    }
+
+    #[test]
+    fn a_circle_stays_one_through_turns_and_mirrors_but_not_through_a_squeeze() {
+        let a = arc((10.0, 0.0), (0.0, 10.0), 10.0, false, true);
+        let turned = a.mapped(&(Affine::rotate(0.3) * Affine::scale_non_uniform(2.0, -2.0)));
+        assert!(turned.round().is_some_and(|r| (r - 20.0).abs() < 1e-12));
+        let squeezed = a.mapped(&Affine::scale_non_uniform(1.0, 1.01));
+        assert!(squeezed.round().is_none());
+    }
+}

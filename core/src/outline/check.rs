@@ -1,0 +1,473 @@
+//! Everything that can be wrong with an outline, from one visitor.
+//!
+//! [`visit`] walks an outline once and hands over each problem as it finds it, with a typed reason,
+//! the loop and edge to blame, the place, and (by `Display`) a sentence a fabricator can act on.
+//! [`check`] collects them all, [`first_problem`] stops at the first.
+//!
+//! Crossings are looked for between chords: every edge is cut into chords within [`CHORD`] mm of
+//! it, an index hands over the pairs whose boxes touch, and whether two chords meet is decided by
+//! the exact sign of the area they span (Shewchuk's adaptive predicates, 1997, by crate `geo`), so
+//! rounding cannot invent or hide a crossing of chords. What it can't see: two edges that come
+//! nearer to each other than their chords' error without meeting.
+//!
+//! Loops that only touch, themselves or one another, are reported too: a torch cuts through there.
+
+use super::nesting::{self, index_of};
+use super::{Bounds, Outline, Path, Role};
+use crate::geom::Point;
+use core::fmt;
+use core::ops::ControlFlow;
+use geo::algorithm::kernels::{Kernel, Orientation, RobustKernel};
+use geo_types::Coord;
+use std::collections::BTreeSet;
+
+/// Edges shorter than this, in mm, are no edges: no machine led by hand can show one.
+pub const RESOLUTION: f64 = 0.1;
+/// Closed loops that hold less than this, in mm², hold nothing.
+pub const LEAST_AREA: f64 = RESOLUTION * RESOLUTION;
+/// How far chords may lie from their arcs, mm.
+pub const CHORD: f64 = 0.01;
+
+/// What is wrong.
+#[derive(Clone, Copy, Debug, PartialEq)]
+#[non_exhaustive]
+pub enum Reason {
+    /// A coordinate, radius or turn is NaN or infinite.
+    NotFinite,
+    /// There are no edges.
+    NoEdges,
+    /// An edge is shorter than the resolution.
+    ShortEdge {
+        /// Its length, mm.
+        length: f64,
+    },
+    /// A closed loop holds no area to speak of.
+    NoArea,
+    /// Two edges of one loop cross or touch away from their common corner.
+    CrossesItself {
+        /// The other edge.
+        other_edge: usize,
+    },
+    /// Two loops cross or touch.
+    CrossesLoop {
+        /// The other loop.
+        other_loop: usize,
+        /// Its edge.
+        other_edge: usize,
+    },
+    /// A hole lies in no part.
+    HoleOutside,
+    /// A part lies in another part's material.
+    PartInside,
+    /// A part runs clockwise or a hole counter-clockwise.
+    WrongWay,
+    /// The role does not go with a closed or an open course.
+    WrongRole,
+}
+
+/// One thing that is wrong, and where.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct Problem {
+    /// What.
+    pub reason: Reason,
+    /// Number of the loop, from 0.
+    pub loop_index: usize,
+    /// Number of the edge, from 0, where one edge is to blame.
+    pub edge: Option<usize>,
+    /// The place.
+    pub at: Point,
+}
+
+impl fmt::Display for Problem {
+    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        // People count from 1.
+        write!(f, "loop {}", self.loop_index + 1)?;
+        if let Some(edge) = self.edge {
+            write!(f, ", edge {}", edge + 1)?;
+        }
+        write!(f, " at ({:.1}, {:.1}): ", self.at.x, self.at.y)?;
+        match self.reason {
+            Reason::NotFinite => write!(f, "a number there is not finite"),
+            Reason::NoEdges => write!(f, "it has no edges"),
+            Reason::ShortEdge { length } => write!(
+                f,
+                "the edge is {length:.3} mm long, under the resolution of {RESOLUTION} mm"
+            ),
+            Reason::NoArea => write!(f, "it holds no area"),
+            Reason::CrossesItself { other_edge } => {
+                write!(
+                    f,
+                    "it crosses or touches edge {} of the same loop",
+                    other_edge + 1
+                )
+            }
+            Reason::CrossesLoop {
+                other_loop,
+                other_edge,
+            } => write!(
+                f,
+                "it crosses or touches edge {} of loop {}",
+                other_edge + 1,
+                other_loop + 1
+            ),
+            Reason::HoleOutside => write!(f, "the hole lies in no part"),
+            Reason::PartInside => write!(f, "the part lies inside another part"),
+            Reason::WrongWay => write!(f, "it runs the wrong way round for its role"),
+            Reason::WrongRole => write!(f, "its role does not go with its being open or closed"),
+        }
+    }
+}
+
+/// All problems of an outline; none means that it can be cut out.
+#[must_use]
+pub fn check(outline: &Outline) -> Vec<Problem> {
+    let mut problems = Vec::new();
+    let _ = visit(outline, &mut |problem| {
+        problems.push(problem);
+        ControlFlow::Continue(())
+    });
+    problems
+}
+
+/// The first problem of an outline, found without looking for the others.
+#[must_use]
+pub fn first_problem(outline: &Outline) -> Option<Problem> {
+    let mut first = None;
+    let _ = visit(outline, &mut |problem| {
+        first = Some(problem);
+        ControlFlow::Break(())
+    });
+    first
+}
+
+/// Hands over each problem until told to stop.
+pub fn visit<F>(outline: &Outline, found: &mut F) -> ControlFlow<()>
+where
+    F: FnMut(Problem) -> ControlFlow<()>,
+{
+    let mut finite = true;
+    for (i, l) in outline.loops.iter().enumerate() {
+        finite &= alone(i, &l.path, l.role, found)?;
+    }
+    if !finite {
+        // Nothing can be said of how loops lie that are nowhere.
+        return ControlFlow::Continue(());
+    }
+    crossings(outline, found)?;
+    lying(outline, found)
+}
+
+/// What can be seen on one loop without the others; whether its numbers are finite.
+fn alone<F>(i: usize, path: &Path, role: Role, found: &mut F) -> ControlFlow<(), bool>
+where
+    F: FnMut(Problem) -> ControlFlow<()>,
+{
+    let problem = |reason, edge, at| Problem {
+        reason,
+        loop_index: i,
+        edge,
+        at,
+    };
+    let edges = path.edges();
+    let Some(first) = edges.first() else {
+        found(problem(Reason::NoEdges, None, Point::default()))?;
+        return ControlFlow::Continue(true);
+    };
+    for (k, edge) in edges.iter().enumerate() {
+        let length = edge.length();
+        if !(edge.from().is_finite() && edge.to().is_finite() && length.is_finite()) {
+            found(problem(Reason::NotFinite, Some(k), edge.from()))?;
+            return ControlFlow::Continue(false);
+        }
+        if length < RESOLUTION {
+            found(problem(Reason::ShortEdge { length }, Some(k), edge.from()))?;
+        }
+    }
+    let at = first.from();
+    if path.is_closed() == (role == Role::Open) {
+        found(problem(Reason::WrongRole, None, at))?;
+    } else if path.is_closed() {
+        let area = path.area();
+        if area.abs() < LEAST_AREA {
+            found(problem(Reason::NoArea, None, at))?;
+        } else if (area > 0.0) != (role == Role::Part) {
+            found(problem(Reason::WrongWay, None, at))?;
+        }
+    }
+    ControlFlow::Continue(true)
+}
+
+/// A chord of an edge.
+#[derive(Clone, Copy)]
+struct Chord {
+    loop_index: usize,
+    edge: usize,
+    from: Point,
+    to: Point,
+    /// Its number among the loop's chords, and how many those are.
+    order: usize,
+    count: usize,
+}
+
+impl Chord {
+    fn bounds(&self) -> Bounds {
+        Bounds::of_point(self.from).union(&Bounds::of_point(self.to))
+    }
+
+    /// The other follows this one round the loop.
+    fn is_before(&self, other: &Self) -> bool {
+        self.loop_index == other.loop_index && (self.order + 1) % self.count == other.order
+    }
+}
+
+fn chords(outline: &Outline) -> Vec<Chord> {
+    let mut chords = Vec::new();
+    let closed = outline.loops.iter().enumerate();
+    for (loop_index, l) in closed.filter(|(_, l)| l.path.is_closed()) {
+        let first = chords.len();
+        for (edge, e) in l.path.edges().iter().enumerate() {
+            let points = e.flatten(CHORD);
+            let pairs = points.iter().zip(points.iter().skip(1));
+            chords.extend(pairs.filter(|(p, q)| p != q).map(|(from, to)| Chord {
+                loop_index,
+                edge,
+                from: *from,
+                to: *to,
+                order: 0,
+                count: 0,
+            }));
+        }
+        let count = chords.len() - first;
+        for (order, chord) in chords.iter_mut().skip(first).enumerate() {
+            (chord.order, chord.count) = (order, count);
+        }
+    }
+    chords
+}
+
+/// Where closed loops cross or touch themselves or each other, each pair of edges once.
+fn crossings<F>(outline: &Outline, found: &mut F) -> ControlFlow<()>
+where
+    F: FnMut(Problem) -> ControlFlow<()>,
+{
+    let chords = chords(outline);
+    let Some(index) = index_of(chords.iter().map(Chord::bounds)) else {
+        return ControlFlow::Continue(());
+    };
+    let mut said: BTreeSet<(usize, usize, usize, usize)> = BTreeSet::new();
+    for (i, a) in chords.iter().enumerate() {
+        let b = a.bounds();
+        let mut near = index.query(b.min.x, b.min.y, b.max.x, b.max.y);
+        near.retain(|j| *j > i);
+        near.sort_unstable();
+        for b in near.iter().filter_map(|j| chords.get(*j)) {
+            let Some(at) = meet(a, b) else { continue };
+            if said.insert((a.loop_index, a.edge, b.loop_index, b.edge)) {
+                found(Problem {
+                    reason: if a.loop_index == b.loop_index {
+                        Reason::CrossesItself { other_edge: b.edge }
+                    } else {
+                        Reason::CrossesLoop {
+                            other_loop: b.loop_index,
+                            other_edge: b.edge,
+                        }
+                    },
+                    loop_index: a.loop_index,
+                    edge: Some(a.edge),
+                    at,
+                })?;
+            }
+        }
+    }
+    ControlFlow::Continue(())
+}
+
+fn turn(a: Point, b: Point, c: Point) -> Orientation {
+    let coord = |p: Point| Coord { x: p.x, y: p.y };
+    RobustKernel::orient2d(coord(a), coord(b), coord(c))
+}
+
+/// Where two chords meet, other than neighbours in their common end.
+fn meet(a: &Chord, b: &Chord) -> Option<Point> {
+    let sides = (turn(a.from, a.to, b.from), turn(a.from, a.to, b.to));
+    let back = (turn(b.from, b.to, a.from), turn(b.from, b.to, a.to));
+    // Neighbours share an end; they meet elsewhere only when they lie on one line and one goes
+    // back over the other.
+    let common = if a.is_before(b) {
+        Some((a.from, a.to, b.to))
+    } else if b.is_before(a) {
+        Some((b.from, b.to, a.to))
+    } else {
+        None
+    };
+    if let Some((before, at, after)) = common {
+        let folded = turn(before, at, after) == Orientation::Collinear
+            && (before - at).dot(after - at) > 0.0;
+        // Two chords alone close a loop on themselves and share both ends.
+        return (folded && a.count > 2).then_some(at);
+    }
+    if sides.0 == Orientation::Collinear && sides.1 == Orientation::Collinear {
+        return a.bounds().touches(&b.bounds(), 0.0).then_some(b.from);
+    }
+    if sides.0 == sides.1 || back.0 == back.1 {
+        return None;
+    }
+    let (d, e) = (a.to - a.from, b.to - b.from);
+    let t = (b.from - a.from).cross(e) / d.cross(e);
+    Some(a.from.lerp(a.to, t.clamp(0.0, 1.0)))
+}
+
+/// Whether holes lie in parts and parts do not.
+fn lying<F>(outline: &Outline, found: &mut F) -> ControlFlow<()>
+where
+    F: FnMut(Problem) -> ControlFlow<()>,
+{
+    let depths = nesting::depths(&outline.loops);
+    for (i, (l, depth)) in outline.loops.iter().zip(depths).enumerate() {
+        let reason = match (l.role, depth.map(|d| d % 2)) {
+            (Role::Hole, Some(0)) => Reason::HoleOutside,
+            (Role::Part, Some(1)) => Reason::PartInside,
+            _ => continue,
+        };
+        let at = l.path.edges().first().map(crate::geom::Edge::from);
+        found(Problem {
+            reason,
+            loop_index: i,
+            edge: None,
+            at: at.unwrap_or_default(),
+        })?;
+    }
+    ControlFlow::Continue(())
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::outline::{Chain, Circle, Loop, Shape};
+
+    fn polygon(corners: &[(f64, f64)]) -> Loop {
+        Loop {
+            role: Role::Part,
+            path: Path::Chain(Chain {
+                corners: corners.iter().map(|(x, y)| Point::new(*x, *y)).collect(),
+                shapes: vec![Shape::Line; corners.len()],
+            }),
+            deviation: None,
+        }
+    }
+
+    fn circle(x: f64, y: f64, radius: f64, role: Role) -> Loop {
+        Loop {
+            role,
+            path: Path::Circle(Circle {
+                center: Point::new(x, y),
+                radius,
+                counter_clockwise: role == Role::Part,
+            }),
+            deviation: None,
+        }
+    }
+
+    fn reasons(loops: Vec<Loop>) -> Vec<Reason> {
+        let outline = Outline {
+            loops,
+            marks: Vec::new(),
+        };
+        let problems = check(&outline);
+        assert_eq!(problems.first().copied(), first_problem(&outline));
+        problems.iter().map(|p| p.reason).collect()
+    }
+
+    const SQUARE: [(f64, f64); 4] = [(0.0, 0.0), (50.0, 0.0), (50.0, 50.0), (0.0, 50.0)];
+
+    #[test]
+    fn a_plate_with_holes_is_sound() {
+        let loops = vec![
+            polygon(&SQUARE),
+            circle(15.0, 15.0, 5.0, Role::Hole),
+            circle(35.0, 35.0, 8.0, Role::Hole),
+        ];
+        assert_eq!(reasons(loops), []);
+    }
+
+    #[test]
+    fn a_figure_of_eight_is_named_with_its_place() {
+        let eight = polygon(&[(0.0, 0.0), (40.0, 30.0), (40.0, 0.0), (0.0, 20.0)]);
+        let problems = check(&Outline {
+            loops: vec![eight],
+            marks: Vec::new(),
+        });
+        let crossing = problems
+            .iter()
+            .find(|p| p.reason == Reason::CrossesItself { other_edge: 2 });
+        let at = crossing.map(|p| p.at);
+        // Where y = 3x/4 meets y = 20 - x/2.
+        assert!(
+            at.is_some_and(|p| p.distance(Point::new(16.0, 12.0)) < 1e-9),
+            "{problems:?}"
+        );
+    }
+
+    #[test]
+    fn what_goes_back_over_itself_is_named() {
+        let spike = polygon(&[
+            (0.0, 0.0),
+            (50.0, 0.0),
+            (50.0, 50.0),
+            (50.0, 20.0),
+            (0.0, 50.0),
+        ]);
+        let found = reasons(vec![spike]);
+        assert!(
+            found.contains(&Reason::CrossesItself { other_edge: 2 }),
+            "{found:?}"
+        );
+    }
+
+    #[test]
+    fn loops_that_cross_lie_wrong_or_run_wrong() {
+        let crossing = reasons(vec![polygon(&SQUARE), circle(50.0, 25.0, 10.0, Role::Hole)]);
+        assert!(crossing.contains(&Reason::CrossesLoop {
+            other_loop: 1,
+            other_edge: 0
+        }));
+        let outside = reasons(vec![polygon(&SQUARE), circle(80.0, 25.0, 10.0, Role::Hole)]);
+        assert_eq!(outside, [Reason::HoleOutside]);
+        let inside = reasons(vec![polygon(&SQUARE), circle(25.0, 25.0, 10.0, Role::Part)]);
+        assert_eq!(inside, [Reason::PartInside]);
+        let mut wrong_way = circle(0.0, 0.0, 5.0, Role::Part);
+        wrong_way.path = wrong_way.path.reversed();
+        assert_eq!(reasons(vec![wrong_way]), [Reason::WrongWay]);
+    }
+
+    #[test]
+    fn short_edges_no_area_and_no_numbers() {
+        let short = polygon(&[(0.0, 0.0), (50.0, 0.0), (50.0, 0.05), (50.0, 50.0)]);
+        assert!(matches!(
+            reasons(vec![short]).first(),
+            Some(Reason::ShortEdge { .. })
+        ));
+        let flat = polygon(&[(0.0, 0.0), (50.0, 0.0), (25.0, 0.0)]);
+        assert!(reasons(vec![flat]).contains(&Reason::NoArea));
+        let nan = polygon(&[(0.0, 0.0), (f64::NAN, 0.0), (25.0, 5.0)]);
+        assert_eq!(reasons(vec![nan]), [Reason::NotFinite]);
+    }
+
+    #[test]
+    fn a_slot_of_two_lines_and_two_half_circles_is_sound() {
+        let half = Shape::Arc {
+            sweep: core::f64::consts::PI,
+        };
+        let mut slot = polygon(&[(0.0, 0.0), (40.0, 0.0), (40.0, 12.0), (0.0, 12.0)]);
+        if let Path::Chain(chain) = &mut slot.path {
+            chain.shapes = vec![Shape::Line, half, Shape::Line, half];
+        }
+        assert_eq!(reasons(vec![slot]), []);
+        // A lens of two arcs shares both corners and nothing else.
+        let mut lens = polygon(&[(0.0, 0.0), (40.0, 0.0)]);
+        if let Path::Chain(chain) = &mut lens.path {
+            chain.shapes = vec![Shape::Arc { sweep: 1.0 }; 2];
+        }
+        assert_eq!(reasons(vec![lens]), []);
+    }
+}
