@@ -2,8 +2,8 @@
 // a reading that has become stale is dropped when it arrives, and given up on when it takes long.
 // A worker that broke is replaced by a new one, which holds nothing until it is sent the trace again.
 
-/** @import { Outcome, Opened } from "./pkg/trued_web.js" */
-/** @import { Job, Trace } from "./job.js" */
+/** @import { Outcome, Opened, PlanView } from "./pkg/trued_web.js" */
+/** @import { Cut, Job, Trace } from "./job.js" */
 
 import { asArrays } from "./job.js";
 
@@ -82,6 +82,16 @@ export class Engine {
    */
   open(name, bytes, inches) {
     return this.#ask("open", { name, bytes, inches });
+  }
+
+  /**
+   * The plan for what was read last.
+   * @param {Cut} cut
+   * @returns {Promise<PlanView>}
+   */
+  plan(cut) {
+    const { scrap, ...figures } = cut;
+    return this.#ask("plan", { figures, scrap: scrap && asArrays(scrap) });
   }
 
   /**

@@ -64,6 +64,8 @@ impl Bench {
     ) -> Result<JsValue, JsError> {
         let settings: Settings = taken(settings)?;
         let hints: Vec<Hint> = taken(hints)?;
+        // A refusal must not leave the outline of an earlier trace to be saved.
+        self.trued = Trued::default();
         self.trued = trued::true_up(&self.trace, &settings, &hints)?;
         given(&view::outcome(&self.trued))
     }
@@ -134,7 +136,7 @@ pub fn cautions() -> Vec<String> {
 }
 
 fn units(inches: bool) -> Units {
-    if inches { Units::In } else { Units::Mm }
+    if inches { Units::Inch } else { Units::Mm }
 }
 
 fn taken<T: DeserializeOwned>(value: JsValue) -> Result<T, JsError> {
