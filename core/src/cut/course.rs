@@ -12,10 +12,21 @@ pub fn length(edges: &[Edge]) -> f64 {
 /// The stretch of one edge between two fractions of it.
 #[must_use]
 pub fn stretch(edge: &Edge, from: f64, to: f64) -> Edge {
-    let start = if from <= 0.0 { edge.from() } else { edge.point_at(from) };
-    let end = if to >= 1.0 { edge.to() } else { edge.point_at(to) };
+    let start = if from <= 0.0 {
+        edge.from()
+    } else {
+        edge.point_at(from)
+    };
+    let end = if to >= 1.0 {
+        edge.to()
+    } else {
+        edge.point_at(to)
+    };
     match edge {
-        Edge::Line(_) => Edge::Line(Line { from: start, to: end }),
+        Edge::Line(_) => Edge::Line(Line {
+            from: start,
+            to: end,
+        }),
         Edge::Arc(a) => Edge::Arc(Arc {
             from: start,
             to: end,
@@ -34,7 +45,11 @@ pub fn started_at(edges: &[Edge], index: usize, t: f64) -> Vec<Edge> {
     };
     if let (Edge::Arc(a), 1) = (edge, edges.len()) {
         let at = edge.point_at(t);
-        return vec![Edge::Arc(Arc { from: at, to: at, ..*a })];
+        return vec![Edge::Arc(Arc {
+            from: at,
+            to: at,
+            ..*a
+        })];
     }
     let mut all = Vec::with_capacity(edges.len() + 1);
     all.push(stretch(edge, t, 1.0));
@@ -103,12 +118,18 @@ mod tests {
 
     fn rounded() -> Path {
         Path::Chain(Chain {
-            corners: [(0.0, 0.0), (50.0, 0.0), (50.0, 20.0), (0.0, 20.0)].map(|(x, y)| Point::new(x, y)).to_vec(),
+            corners: [(0.0, 0.0), (50.0, 0.0), (50.0, 20.0), (0.0, 20.0)]
+                .map(|(x, y)| Point::new(x, y))
+                .to_vec(),
             shapes: vec![
                 Shape::Line,
-                Shape::Arc { sweep: core::f64::consts::PI },
+                Shape::Arc {
+                    sweep: core::f64::consts::PI,
+                },
                 Shape::Line,
-                Shape::Arc { sweep: core::f64::consts::PI },
+                Shape::Arc {
+                    sweep: core::f64::consts::PI,
+                },
             ],
         })
     }
@@ -139,7 +160,11 @@ mod tests {
 
     #[test]
     fn a_circle_starts_anywhere_and_stays_one_edge() {
-        let c = Path::Circle(Circle { center: Point::new(1.0, 2.0), radius: 5.0, counter_clockwise: true });
+        let c = Path::Circle(Circle {
+            center: Point::new(1.0, 2.0),
+            radius: 5.0,
+            counter_clockwise: true,
+        });
         let turned = started_at(&c.edges(), 0, 0.25);
         assert_eq!(turned.len(), 1);
         assert!(turned[0].from().distance(Point::new(1.0, 7.0)) < 1e-12);

@@ -63,7 +63,10 @@ mod tests {
             (24, 0.0239),
         ];
         for (gauge, inches) in table {
-            assert!((steel(gauge).unwrap() / INCH - inches).abs() < 6e-5, "{gauge}");
+            assert!(
+                (steel(gauge).unwrap() / INCH - inches).abs() < 6e-5,
+                "{gauge}"
+            );
         }
         assert_eq!(steel(9), None);
     }
@@ -71,9 +74,19 @@ mod tests {
     #[test]
     fn galvanized_agrees_with_its_table() {
         // Galvanized sheet gauge table, inches.
-        let table = [(10, 0.1382), (12, 0.1084), (14, 0.0785), (16, 0.0635), (18, 0.0516), (20, 0.0396)];
+        let table = [
+            (10, 0.1382),
+            (12, 0.1084),
+            (14, 0.0785),
+            (16, 0.0635),
+            (18, 0.0516),
+            (20, 0.0396),
+        ];
         for (gauge, inches) in table {
-            assert!((galvanized(gauge).unwrap() / INCH - inches).abs() < 6e-5, "{gauge}");
+            assert!(
+                (galvanized(gauge).unwrap() / INCH - inches).abs() < 6e-5,
+                "{gauge}"
+            );
         }
     }
 }

@@ -69,8 +69,16 @@ pub fn read(text: &str) -> Result<Vec<Material>, Refusal> {
     }
     for (i, row) in file.material.iter().enumerate() {
         row.check()?;
-        if file.material.iter().take(i).any(|other| same(&other.name, &row.name)) {
-            return Err(Refusal::File(format!("two materials are called \"{}\"", row.name)));
+        if file
+            .material
+            .iter()
+            .take(i)
+            .any(|other| same(&other.name, &row.name))
+        {
+            return Err(Refusal::File(format!(
+                "two materials are called \"{}\"",
+                row.name
+            )));
         }
     }
     Ok(file.material)
@@ -124,8 +132,16 @@ pub fn settings(
     let feed = feed.or(row.and_then(|r| r.feed));
     let pierce = pierce.or(row.and_then(|r| r.pierce));
     let (Some(kerf), Some(feed), Some(pierce)) = (kerf, feed, pierce) else {
-        let asked = [(kerf, "the kerf"), (feed, "the feed"), (pierce, "the pierce delay")];
-        let missing: Vec<&str> = asked.iter().filter(|(v, _)| v.is_none()).map(|(_, n)| *n).collect();
+        let asked = [
+            (kerf, "the kerf"),
+            (feed, "the feed"),
+            (pierce, "the pierce delay"),
+        ];
+        let missing: Vec<&str> = asked
+            .iter()
+            .filter(|(v, _)| v.is_none())
+            .map(|(_, n)| *n)
+            .collect();
         return Err(Refusal::Setting(format!(
             "{} must be given: look in the cutter's own book",
             missing.join(" and ")
@@ -150,15 +166,23 @@ mod tests {
         let rows = read(BOOK).unwrap();
         let row = find(&rows, " Mild 3").unwrap();
         let s = settings(Some(row), None, Some(2000.0), None).unwrap();
-        assert_eq!((s.kerf, s.feed, s.pierce, s.thickness), (1.4, 2000.0, 0.4, Some(3.0)));
+        assert_eq!(
+            (s.kerf, s.feed, s.pierce, s.thickness),
+            (1.4, 2000.0, 0.4, Some(3.0))
+        );
     }
 
     #[test]
     fn what_is_missing_is_named_and_never_invented() {
         let rows = read(BOOK).unwrap();
         let row = find(&rows, "mild 6").unwrap();
-        let said = settings(Some(row), None, None, None).unwrap_err().to_string();
-        assert!(said.contains("feed") && said.contains("pierce") && !said.contains("kerf"), "{said}");
+        let said = settings(Some(row), None, None, None)
+            .unwrap_err()
+            .to_string();
+        assert!(
+            said.contains("feed") && said.contains("pierce") && !said.contains("kerf"),
+            "{said}"
+        );
         let said = find(&rows, "brass").unwrap_err().to_string();
         assert!(said.contains("mild 3") && said.contains("mild 6"), "{said}");
     }

@@ -144,7 +144,8 @@ impl CutSettings {
     #[must_use]
     pub fn lead_length(&self) -> f64 {
         let thick = 1.5 * self.thickness.unwrap_or(0.0);
-        self.lead.unwrap_or_else(|| 3.0_f64.max(2.0 * self.kerf).max(thick).min(15.0))
+        self.lead
+            .unwrap_or_else(|| 3.0_f64.max(2.0 * self.kerf).max(thick).min(15.0))
     }
 
     /// Overlap at the close, mm.
@@ -186,7 +187,10 @@ impl CutSettings {
                 )));
             }
         }
-        let heights = self.heights.map(|h| [h.cut, h.pierce, h.safe]).unwrap_or_default();
+        let heights = self
+            .heights
+            .map(|h| [h.cut, h.pierce, h.safe])
+            .unwrap_or_default();
         let reach = self.reach.unwrap_or_default();
         let from_zero = [
             ("the pierce delay", Some(self.pierce), 60.0, "s"),
@@ -196,7 +200,12 @@ impl CutSettings {
             ("the heat distance", Some(self.heat_distance), 1e3, "mm"),
             ("the heat share", Some(self.heat_share), 10.0, ""),
             ("the shortest edge", Some(self.least_edge), 1e3, "mm"),
-            ("the least hole in thicknesses", Some(self.hole_ratio), 100.0, ""),
+            (
+                "the least hole in thicknesses",
+                Some(self.hole_ratio),
+                100.0,
+                "",
+            ),
             ("the cut height", heights.first().copied(), 500.0, "mm"),
             ("the pierce height", heights.get(1).copied(), 500.0, "mm"),
             ("the safe height", heights.get(2).copied(), 500.0, "mm"),
@@ -206,7 +215,10 @@ impl CutSettings {
         for (what, value, most, unit) in from_zero {
             if let Some(v) = value.filter(|v| !(*v >= 0.0 && *v <= most)) {
                 let range = format!("it must be between 0 and {most} {unit}");
-                return Err(Refusal::Setting(format!("{what} is {v} {unit}: {}", range.trim_end())));
+                return Err(Refusal::Setting(format!(
+                    "{what} is {v} {unit}: {}",
+                    range.trim_end()
+                )));
             }
         }
         if self.bridges > 1000 {
@@ -227,10 +239,18 @@ mod tests {
     #[test]
     fn out_of_range_is_named_with_its_value() {
         assert!(CutSettings::new(1.5, 2000.0, 0.4).check().is_ok());
-        for (kerf, feed, pierce) in [(0.0, 1.0, 1.0), (f64::NAN, 1.0, 1.0), (1.0, -3.0, 1.0), (1.0, 1.0, -0.1)] {
+        for (kerf, feed, pierce) in [
+            (0.0, 1.0, 1.0),
+            (f64::NAN, 1.0, 1.0),
+            (1.0, -3.0, 1.0),
+            (1.0, 1.0, -0.1),
+        ] {
             assert!(CutSettings::new(kerf, feed, pierce).check().is_err());
         }
-        let said = CutSettings::new(-2.0, 1.0, 1.0).check().unwrap_err().to_string();
+        let said = CutSettings::new(-2.0, 1.0, 1.0)
+            .check()
+            .unwrap_err()
+            .to_string();
         assert!(said.contains("kerf") && said.contains("-2"), "{said}");
     }
 }

@@ -28,6 +28,7 @@
 mod cells;
 mod place;
 mod search;
+pub(crate) use search::Dice;
 mod shape;
 #[cfg(test)]
 mod tests;
