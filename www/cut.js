@@ -15,7 +15,13 @@ export class Cutting {
     /** Seconds into the plan; null while the torch is put away. @type {number | null} */
     this.at = null;
     this.running = false;
-    this.total = plan.cuts.reduce((sum, c) => sum + c.seconds + c.travel_seconds, 0);
+    /** How long each cut burns, and how long the way to it is shown for, s. */
+    this.spans = plan.cuts.map((cut, i) => {
+      const from = i > 0 ? endOf(plan.cuts[i - 1]) : cut.pierce;
+      const way = Math.hypot(cut.pierce[0] - from[0], cut.pierce[1] - from[1]);
+      return { burn: cut.pierce_seconds + (60 * cut.length) / cut.feed, travel: (60 * way) / (4 * cut.feed) };
+    });
+    this.total = this.spans.reduce((sum, s) => sum + s.burn + s.travel, 0);
   }
 
   /** @param {CanvasRenderingContext2D} pen @param {Plate} plate */
@@ -98,14 +104,15 @@ export class Cutting {
     /** @type {Place | null} */
     let from = null;
     for (const [i, cut] of this.plan.cuts.entries()) {
-      if (left < cut.travel_seconds) {
-        const t = left / cut.travel_seconds;
+      const { burn, travel } = this.spans[i];
+      if (left < travel) {
+        const t = left / travel;
         const a = from ?? cut.pierce;
         return { place: [a[0] + t * (cut.pierce[0] - a[0]), a[1] + t * (cut.pierce[1] - a[1])], lit: false, cut: i };
       }
-      left -= cut.travel_seconds;
-      if (left < cut.seconds) return { place: on(cut, left), lit: true, cut: i };
-      left -= cut.seconds;
+      left -= travel;
+      if (left < burn) return { place: on(cut, left, burn), lit: true, cut: i };
+      left -= burn;
       from = endOf(cut);
     }
     return { place: from ?? [0, 0], lit: false, cut: this.plan.cuts.length - 1 };
@@ -118,9 +125,9 @@ function endOf(cut) {
   return last ? along(last, 1) : cut.pierce;
 }
 
-/** @param {PlanView["cuts"][number]} cut @param {number} seconds @returns {Place} */
-function on(cut, seconds) {
-  const moving = cut.seconds - cut.pierce_seconds;
+/** @param {PlanView["cuts"][number]} cut @param {number} seconds @param {number} burn @returns {Place} */
+function on(cut, seconds, burn) {
+  const moving = burn - cut.pierce_seconds;
   const whole = cut.edges.reduce((sum, e) => sum + edgeLength(e), 0);
   let left = moving > 0 ? (Math.max(0, seconds - cut.pierce_seconds) / moving) * whole : 0;
   for (const edge of cut.edges) {

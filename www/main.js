@@ -287,8 +287,14 @@ async function planCut() {
   try {
     const plan = await engine.plan(cut);
     if (job !== history.job) return;
+    if (plan.fits === 0) throw new Refused("not one copy fits on this stock: take a larger one, or fewer mm of lead");
+    const first = !page.cutting;
     plate.plan = page.cutting = new Cutting(plan);
     page.planProblem = "";
+    if (first) {
+      show();
+      fit();
+    }
   } catch (problem) {
     if (problem instanceof Stale) return;
     putPlanAway();
@@ -351,20 +357,22 @@ function torchTime() {
 async function save(kind) {
   const { job } = history;
   const inches = page.unit === "in";
-  const files = /** @type {Record<string, [string, string, string]>} */ ({
-    outline: ["document", "outline.json", "application/json"],
-    job: ["job", "job.json", "application/json"],
-    svg: ["svg", "outline.svg", "image/svg+xml"],
-    dxf: ["dxf", "outline.dxf", "image/vnd.dxf"],
-    rs274: ["rs274", "cut.ngc", "text/plain"],
-    "plan-dxf": ["planDxf", "cut.dxf", "image/vnd.dxf"],
-    "plan-svg": ["planSvg", "cut.svg", "image/svg+xml"],
-    sheet: ["sheet", "sheet.html", "text/html"],
-    template: ["template", "template.svg", "image/svg+xml"],
+  const files = /** @type {Record<string, [string, string]>} */ ({
+    outline: ["outline.json", "application/json"],
+    job: ["job.json", "application/json"],
+    svg: ["outline.svg", "image/svg+xml"],
+    dxf: ["outline.dxf", "image/vnd.dxf"],
+    rs274: ["cut.ngc", "text/plain"],
+    dry: ["dry-run.ngc", "text/plain"],
+    "plan-dxf": ["cut.dxf", "image/vnd.dxf"],
+    "plan-svg": ["cut.svg", "image/svg+xml"],
+    sheet: ["sheet.svg", "image/svg+xml"],
+    template: ["template.svg", "image/svg+xml"],
   });
-  const [task, name, type] = files[kind];
+  const [name, type] = files[kind];
+  const task = kind === "outline" ? "document" : ["job", "svg", "dxf"].includes(kind) ? kind : "file";
   try {
-    const text = await engine.ask(task, { inches, settings: job.settings, hints: job.hints });
+    const text = await engine.ask(task, { kind, inches, settings: job.settings, hints: job.hints });
     offer(name, text, type);
     talk(`${name} is saved where this browser saves files.`);
   } catch (problem) {
@@ -382,7 +390,7 @@ function fit() {
     const step = Math.max(2, 2 * Math.floor(s.points.length / 4000));
     for (let i = 0; i + 1 < s.points.length; i += step) places.push([s.points[i], s.points[i + 1]]);
   }
-  const chains = [...trace.drawn, ...(page.outcome?.loops.map((l) => l.edges) ?? []), ...(page.cutting?.plan.stock ?? [])];
+  const chains = [...trace.drawn, ...(page.outcome?.loops.map((l) => l.edges) ?? []), ...(page.cutting?.plan.stock ?? []), ...(page.cutting?.plan.loops.map((l) => l.edges) ?? [])];
   const e = extent(chains, places);
   const wide = plate.width >= 760;
   const room = tag.element.hidden ? 0 : 1;

@@ -30,7 +30,7 @@ export class Plate {
     this.trace = { strokes: [], drawn: [] };
     /** @type {Outcome | null} */
     this.outcome = null;
-    /** @type {{ paint: (pen: CanvasRenderingContext2D, plate: Plate) => void, over: (pen: CanvasRenderingContext2D, plate: Plate) => void } | null} */
+    /** @type {import("./cut.js").Cutting | null} */
     this.plan = null;
     /** @type {Thing | null} */
     this.chosen = null;
@@ -250,7 +250,7 @@ export class Plate {
     const pen = this.#clean(1);
     const { outcome } = this;
     if (!outcome) return;
-    const closed = outcome.loops.filter((l) => l.closed);
+    const closed = (this.plan?.plan.loops ?? outcome.loops).filter((l) => l.closed);
     pen.beginPath();
     for (const loop of closed) this.course(pen, loop.edges);
     pen.fillStyle = this.colors.dye;

@@ -152,9 +152,9 @@ export class Tag {
     const facts = [
       `${plan.cuts.length} ${plan.cuts.length === 1 ? "cut" : "cuts"}`,
       `${length(plan.cut_length, unit)} ${unit} of kerf`,
-      clock(plan.seconds),
+      `${clock(plan.seconds)} with the torch lit`,
       plan.weight !== null && `${plan.weight.toFixed(2)} kg`,
-      plan.copies_text,
+      plan.asked > 1 && `${plan.fits} of ${plan.asked} fit`,
     ];
     const slider = make("input", { type: "range", min: 0, max: 1000, value: 0, "aria-label": "Torch along the plan", "data-key": "torch", oninput: () => this.on.seek(Number(slider.value) / 1000) });
     const run = button("Run the torch", () => this.on.run(), { "data-key": "run" });
@@ -180,6 +180,7 @@ export class Tag {
         "ul",
         { class: "saves" },
         item("RS-274", ready ? "torch path with kerf, leads and order" : "first ready the cut", "rs274", ready),
+        item("Dry run", "the same path, torch off throughout", "dry", ready),
         item("Plan DXF", "the torch's path, roles by name", "plan-dxf", ready),
         item("Plan SVG", "the same as a picture in true size", "plan-svg", ready),
         item("Sheet", "to print: sizes, order, cautions", "sheet", ready),

@@ -12,6 +12,13 @@ const TASKS = {
     return bench.read(settings, hints);
   },
   open: (bench, { name, bytes, inches }) => bench.open(name, bytes, inches),
+  plan: (bench, { figures, scrap }) =>
+    bench.plan(figures, scrap?.points ?? new Float64Array(), scrap?.starts ?? new Uint32Array(), scrap?.drawn),
+  file(bench, { kind, inches }) {
+    const text = bench.plan_file(kind, inches);
+    if (text === undefined) throw new Error("there is no plan yet");
+    return text;
+  },
   document: (bench) => bench.document(),
   job: (bench, { settings, hints }) => bench.job(settings, hints),
   svg: (bench, { inches }) => bench.svg(inches),

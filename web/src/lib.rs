@@ -5,6 +5,7 @@
 //! disagree. The page keeps a [`Bench`] in a worker; what is held there between calls is only what
 //! would be dear to send again.
 
+mod plan;
 mod trace;
 mod view;
 
@@ -20,6 +21,7 @@ use wasm_bindgen::prelude::*;
 pub struct Bench {
     trace: Trace,
     trued: Trued,
+    plan: Option<trued::cut::Plan>,
 }
 
 #[wasm_bindgen]
@@ -91,6 +93,37 @@ impl Bench {
             }
         };
         trace::to_object(&opened, &given(&input.notes)?)
+    }
+
+    /// Lays out and plans the cut of what was read. `scrap` is a traced stock, as arrays.
+    ///
+    /// # Errors
+    /// The library's refusal, one sentence.
+    #[wasm_bindgen(unchecked_return_type = "PlanView")]
+    pub fn plan(
+        &mut self,
+        #[wasm_bindgen(unchecked_param_type = "Figures")] figures: JsValue,
+        scrap_points: &[f64],
+        scrap_starts: &[u32],
+        scrap_drawn: JsValue,
+    ) -> Result<JsValue, JsError> {
+        self.plan = None;
+        let figures: plan::Figures = taken(figures)?;
+        let mut scrap = trace::from_arrays(scrap_points, scrap_starts, &[])?;
+        if !scrap_drawn.is_undefined() {
+            scrap.drawn = taken(scrap_drawn)?;
+        }
+        let some = !(scrap.strokes.is_empty() && scrap.drawn.is_empty());
+        let made = plan::make(&self.trued.outline, &figures, some.then_some(&scrap))?;
+        let view = given(&plan::view(&made));
+        self.plan = made.plan;
+        view
+    }
+
+    /// The plan as one of its files: `rs274`, `dry`, `plan-dxf`, `plan-svg`, `sheet` or `template`.
+    #[must_use]
+    pub fn plan_file(&self, kind: &str, inches: bool) -> Option<String> {
+        plan::file(self.plan.as_ref()?, kind, units(inches))
     }
 
     /// The outline document as text: byte for byte what the program writes.

@@ -6,7 +6,7 @@ use wasm_bindgen::prelude::*;
 
 /// One loop with its edges spelled out.
 #[derive(Serialize)]
-struct LoopView {
+pub struct LoopView {
     role: Role,
     closed: bool,
     edges: Vec<Edge>,
@@ -24,13 +24,14 @@ pub struct Outcome<'a> {
 /// The view of a reading.
 pub fn outcome(trued: &Trued) -> Outcome<'_> {
     Outcome {
-        loops: loops(&trued.outline),
+        loops: loop_views(&trued.outline),
         marks: &trued.outline.marks,
         report: &trued.report,
     }
 }
 
-fn loops(outline: &Outline) -> Vec<LoopView> {
+/// The loops with their edges.
+pub fn loop_views(outline: &Outline) -> Vec<LoopView> {
     let view = |l: &trued::Loop| LoopView {
         role: l.role,
         closed: l.path.is_closed(),
@@ -84,6 +85,15 @@ export interface Hint {
   parallel?: Place; equal?: Place; datum?: Place;
   loop?: "part" | "hole" | "open" | "circle" | "rectangle";
   hole?: number;
+}
+export interface PlanView {
+  cuts: { role: Role; pierce: Place; pierce_seconds: number; feed: number; length: number; edges: Edge[] }[];
+  loops: LoopView[]; stock: Edge[][]; kerf: number; cut_length: number; travel: number; seconds: number;
+  weight: number | null; asked: number; fits: number; warnings: { text: string; at: Place | null }[];
+}
+export interface Figures {
+  kerf: number | null; feed: number | null; pierce: number | null; lead: number | null; thickness: number | null;
+  width: number | null; height: number | null; copies: number;
 }
 export interface Opened {
   kind: "trace" | "job" | "hints";
