@@ -38,7 +38,6 @@ export class Chit {
    * @param {Outcome} outcome
    * @param {Hint[]} hints
    * @param {Unit} unit
-   * @param {[number, number]} [tapped] where, mm, when it was a tap on nothing
    */
   open(thing, outcome, hints, unit) {
     this.thing = thing;

@@ -28,12 +28,12 @@ export function bring(take, fail) {
     void read(input.files?.[0]);
     input.value = "";
   });
-  addEventListener("dragover", (e) => e.preventDefault());
-  addEventListener("drop", (e) => {
+  document.addEventListener("dragover", (e) => e.preventDefault());
+  document.addEventListener("drop", (e) => {
     e.preventDefault();
     void read(e.dataTransfer?.files[0]);
   });
-  addEventListener("paste", (e) => {
+  document.addEventListener("paste", (e) => {
     if (e.target instanceof HTMLInputElement || e.target instanceof HTMLTextAreaElement) return;
     const file = e.clipboardData?.files[0];
     if (file) {

@@ -23,6 +23,7 @@
  * @property {number | null} pierce s
  * @property {number | null} lead mm
  * @property {number | null} thickness mm
+ * @property {number | null} hole mm, of the holes at marks
  * @property {number | null} width mm, of the stock
  * @property {number | null} height mm
  * @property {number} copies
@@ -44,6 +45,7 @@ export const NO_CUT = {
   pierce: null,
   lead: null,
   thickness: null,
+  hole: null,
   width: null,
   height: null,
   copies: 1,

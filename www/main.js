@@ -394,7 +394,7 @@ function fit() {
   const e = extent(chains, places);
   const wide = plate.width >= 760;
   const room = tag.element.hidden ? 0 : 1;
-  if (e) plate.fit(e, wide ? { left: 90, top: 90, right: 90 + room * 400, bottom: 110 } : { left: 50, top: 70, right: 50, bottom: 150 + room * tagHeight() });
+  if (e) plate.fit(e, wide ? { left: 90, top: 90, right: 90 + room * 400, bottom: 170 } : { left: 50, top: 110, right: 50, bottom: 110 + room * tagHeight() });
 }
 
 function tagHeight() {

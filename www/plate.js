@@ -34,9 +34,7 @@ export class Plate {
     this.plan = null;
     /** @type {Thing | null} */
     this.chosen = null;
-    /** @type {Place[] | null} an alternative shown */
-    this.ghost = null;
-    /** @type {Edge[] | null} */
+    /** @type {Edge[] | null} another reading, looked at */
     this.other = null;
     /** @type {Unit} */
     this.unit = "mm";
@@ -44,6 +42,9 @@ export class Plate {
     this.onframe = () => {};
     this.dirty = new Set(["chalk", "scribe", "over"]);
     this.frame = 0;
+    this.width = 1;
+    this.height = 1;
+    this.ratio = 1;
     this.bake = { canvas: document.createElement("canvas"), stroke: 0, point: 0, busy: false, view: { ...this.view } };
     this.colors = /** @type {Record<string, string>} */ ({});
     new ResizeObserver(() => this.resize()).observe(this.element);

@@ -34,7 +34,6 @@ export function listen(plate, on) {
   };
 
   element.addEventListener("pointerdown", (e) => {
-    element.focus({ preventScroll: true });
     try {
       element.setPointerCapture(e.pointerId);
     } catch {

@@ -122,7 +122,7 @@ export class Tag {
     const { cut } = s.job;
     const set = (/** @type {Partial<Cut>} */ change) => this.on.cut({ ...cut, ...change });
     const mm = (/** @type {string} */ label, /** @type {keyof Cut} */ key, /** @type {string} */ hint) =>
-      figure(label, s.unit, key, cut[key] === null ? "" : length2(Number(cut[key]), s.unit), hint, (t) => set({ [key]: parse(t, s.unit) }));
+      figure(label, s.unit, key, cut[key] === null ? "" : length2(Number(cut[key]), s.unit), hint, (t) => set({ [key]: size(t, s.unit) }));
     const per = s.unit === "mm" ? 1 : INCH;
     return [
       make("h2", {}, "The cut"),
@@ -135,6 +135,7 @@ export class Tag {
         figure("Pierce", "s", "pierce", cut.pierce === null ? "" : String(cut.pierce), "wait before moving", (t) => set({ pierce: number(t, 1) })),
         mm("Lead", "lead", "empty: chosen to fit"),
         mm("Plate thickness", "thickness", "for weight and small holes"),
+        s.outcome && s.outcome.marks.length > 0 && mm("Holes at marks ⌀", "hole", "empty: marks are left alone"),
         figure("Copies", "", "copies", String(cut.copies), "", (t) => set({ copies: Math.max(1, Math.round(number(t, 1) ?? 1)) })),
       ),
       make("h3", {}, "Stock"),
@@ -294,6 +295,12 @@ function figure(label, unit, key, value, hint, done) {
 function number(text, per) {
   const value = Number(text.replace(",", "."));
   return text.trim() !== "" && Number.isFinite(value) && value >= 0 ? value * per : null;
+}
+
+/** @param {string} text @param {Unit} unit */
+function size(text, unit) {
+  const mm = parse(text, unit);
+  return mm !== null && mm >= 0 ? mm : null;
 }
 
 /** @param {number} mm @param {Unit} unit */

@@ -3,7 +3,7 @@
 use crate::view::{LoopView, loop_views};
 use serde::{Deserialize, Serialize};
 use trued::cut::{
-    CutSettings, Heights, Plan,
+    CutSettings, Plan,
     job::{Lay, lay_out},
     layout::Turns,
     plan,
@@ -20,9 +20,9 @@ pub struct Figures {
     pierce: f64,
     lead: Option<f64>,
     thickness: Option<f64>,
+    hole: Option<f64>,
     width: Option<f64>,
     height: Option<f64>,
-    heights: Option<Heights>,
     copies: usize,
 }
 
@@ -72,7 +72,7 @@ pub fn make(outline: &Outline, figures: &Figures, scrap: Option<&Trace>) -> Resu
     let mut settings = CutSettings::new(figures.kerf, figures.feed, figures.pierce);
     settings.lead = figures.lead;
     settings.thickness = figures.thickness;
-    settings.heights = figures.heights;
+    settings.hole = figures.hole;
     settings.stock = match (scrap, figures.width, figures.height) {
         (Some(scrap), _, _) => {
             let read = true_up(scrap, &Settings::default(), &[])?;

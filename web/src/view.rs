@@ -92,7 +92,7 @@ export interface PlanView {
   weight: number | null; asked: number; fits: number; warnings: { text: string; at: Place | null }[];
 }
 export interface Figures {
-  kerf: number | null; feed: number | null; pierce: number | null; lead: number | null; thickness: number | null;
+  kerf: number | null; feed: number | null; pierce: number | null; lead: number | null; thickness: number | null; hole: number | null;
   width: number | null; height: number | null; copies: number;
 }
 export interface Opened {
