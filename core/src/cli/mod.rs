@@ -13,6 +13,7 @@
 use clap::{Parser, Subcommand};
 use std::process::ExitCode;
 
+pub mod cut;
 pub mod io;
 pub mod lengths;
 pub mod outline;
@@ -41,12 +42,14 @@ Exit status: 0 done, 1 some input failed and the rest was written, 2 usage.";
 #[derive(Subcommand)]
 enum Command {
     Outline(outline::Args),
+    Cut(Box<cut::Args>),
 }
 
 impl Command {
     fn run(self) -> Result<Finish, Stop> {
         match self {
             Self::Outline(args) => outline::run(&args),
+            Self::Cut(args) => cut::run(&args),
         }
     }
 }

@@ -13,6 +13,7 @@ mod checks;
 pub mod clear;
 pub mod course;
 pub mod gauge;
+pub mod job;
 pub mod kerf;
 pub mod layout;
 pub mod lead;
@@ -25,6 +26,7 @@ pub mod stock;
 #[cfg(test)]
 mod tests;
 
+pub use job::{Lay, lay_out, pieces};
 pub use layout::{Layout, Placement, Spacing, Turns};
 pub use material::Material;
 pub use plan::{Cut, MAX_PLAN_EDGES, Pierce, Plan, Totals, Warning, WarningKind, plan};

@@ -169,6 +169,24 @@ struct Run {
     out: bool,
 }
 
+impl Plan {
+    /// Adds what a layout has to say: how many of how many fit.
+    pub fn tell_layout(&mut self, found: &layout::Layout) {
+        let (fits, asked) = (found.fits_in_all(), found.asked_in_all());
+        if fits < asked {
+            self.warnings.push(Warning {
+                kind: WarningKind::DoesNotFit,
+                text: format!(
+                    "{fits} of {asked} copies fit on the stock: {} are left out",
+                    asked - fits
+                ),
+                at: None,
+                size: Some((asked - fits) as f64),
+            });
+        }
+    }
+}
+
 /// Makes the plan for an outline as it lies on the stock.
 ///
 /// # Errors

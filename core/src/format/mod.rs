@@ -20,7 +20,9 @@ pub mod plan_json;
 pub mod plan_svg;
 pub mod rs274;
 pub mod sampling;
+pub mod sheet;
 pub mod svg;
+pub mod template;
 mod units;
 
 pub use document::{Document, Job};
