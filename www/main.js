@@ -21,6 +21,9 @@ import { talk, thingName } from "./talk.js";
 import { all, along, extent, pick, pickLoop } from "./things.js";
 import { clock } from "./units.js";
 
+/** From this width on the tag hangs beside the piece, below it lies under it, pixels. */
+const WIDE = 760;
+
 const engine = new Engine();
 const plate = new Plate();
 const history = new History(emptyJob());
@@ -54,6 +57,7 @@ const tag = new Tag({
     if (side === "cut") void planCut();
     if (side === "piece") putPlanAway();
     show();
+    if (plate.width < WIDE) fit();
   },
   redraw: show,
   take: (hints) => change({ hints: [...history.job.hints, ...hints] }, "Read the other way. Undo brings the first back."),
@@ -392,13 +396,13 @@ function fit() {
   }
   const chains = [...trace.drawn, ...(page.outcome?.loops.map((l) => l.edges) ?? []), ...(page.cutting?.plan.stock ?? []), ...(page.cutting?.plan.loops.map((l) => l.edges) ?? [])];
   const e = extent(chains, places);
-  const wide = plate.width >= 760;
+  const wide = plate.width >= WIDE;
   const room = tag.element.hidden ? 0 : 1;
   if (e) plate.fit(e, wide ? { left: 90, top: 90, right: 90 + room * 400, bottom: 170 } : { left: 50, top: 110, right: 50, bottom: 110 + room * tagHeight() });
 }
 
 function tagHeight() {
-  return Math.min(tag.element.offsetHeight, plate.height * 0.45);
+  return Math.min(tag.element.offsetHeight, plate.height * 0.56);
 }
 
 function show() {
@@ -423,6 +427,7 @@ function show() {
       show();
     }, { class: "magnet", "data-key": "plate", "aria-expanded": String(tag.side === "plate") }),
   ]);
+  plate.redraw("over");
   plate.element.dataset.hand = page.inHand ? "draw" : "look";
   torchTime();
 }
