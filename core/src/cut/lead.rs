@@ -341,7 +341,12 @@ fn fits(
             return false;
         }
     }
-    let apart = |other: &Edge| nearest(lead, other).distance >= half;
+    let reach = half + lead.length();
+    let apart = |other: &Edge| {
+        // Two edges are never nearer than their starts less both lengths.
+        other.from().distance(lead.from()) > reach + other.length()
+            || nearest(lead, other).distance >= half
+    };
     if !around.laid.iter().all(apart) {
         return false;
     }
