@@ -38,6 +38,26 @@ pub fn parse(text: &str) -> Result<Length, String> {
 }
 
 /// A decimal figure or a fraction.
+/// As [`parse`], but no length at all is a length too: `0`.
+pub fn parse_or_zero(text: &str) -> Result<Length, String> {
+    if text.trim().parse() == Ok(0.0) {
+        return Ok(Length {
+            value: 0.0,
+            units: None,
+        });
+    }
+    parse(text)
+}
+
+/// Two lengths with an x between them: `1200x600`, `48in x 24in`. Bare figures are mm.
+pub fn parse_pair(text: &str) -> Result<(f64, f64), String> {
+    let (across, up) = text
+        .split_once(['x', 'X', '×'])
+        .ok_or_else(|| format!("\"{text}\" is no width x height; write for example 1200x600"))?;
+    let mm = |t: &str| parse(t).map(|l| l.in_mm(Units::Mm));
+    Ok((mm(across)?, mm(up)?))
+}
+
 fn part(text: &str) -> Option<f64> {
     match text.split_once('/') {
         None => text.parse().ok(),

@@ -15,8 +15,14 @@ pub mod document;
 pub mod dxf;
 mod join;
 mod numbers;
+pub mod plan_dxf;
+pub mod plan_json;
+pub mod plan_svg;
+pub mod rs274;
 pub mod sampling;
+pub mod sheet;
 pub mod svg;
+pub mod template;
 mod units;
 
 pub use document::{Document, Job};

@@ -1,0 +1,126 @@
+//! Bridges: stretches left uncut so that a part stays in the plate until it is broken out.
+
+use super::course;
+use crate::geom::Edge;
+
+/// Part of the spacing by which a bridge may move off its even place to keep from corners.
+const MAY_MOVE: f64 = 0.3;
+
+/// A closed path cut into stretches with `count` gaps between them, each `gap` mm of path long.
+///
+/// The gaps lie evenly along the path, each moved by up to three tenths of the spacing to where a
+/// corner is furthest. Fewer are made where the path is too short to leave each stretch at least
+/// as long as a gap; none at all leaves the path whole (one stretch, closed).
+#[must_use]
+pub fn stretches(edges: &[Edge], count: usize, gap: f64) -> Vec<Vec<Edge>> {
+    let whole = course::length(edges);
+    let room = if gap > 0.0 {
+        libm::floor(whole / (2.0 * gap))
+    } else {
+        0.0
+    };
+    let count = count.min(room as usize);
+    if count == 0 {
+        return vec![edges.to_vec()];
+    }
+    let corners = corners(edges);
+    let spacing = whole / count as f64;
+    let mut middles: Vec<f64> = (0..count)
+        .map(|k| {
+            quiet(
+                &corners,
+                whole,
+                (k as f64 + 0.5) * spacing,
+                MAY_MOVE * spacing,
+            )
+        })
+        .collect();
+    middles.sort_by(f64::total_cmp);
+    let mut all = Vec::with_capacity(count);
+    for (k, &middle) in middles.iter().enumerate() {
+        let next = middles
+            .get(k + 1)
+            .copied()
+            .or(middles.first().map(|m| m + whole))
+            .unwrap_or(whole);
+        let (from, to) = (middle + 0.5 * gap, next - 0.5 * gap);
+        let (index, t) = course::place(edges, from);
+        let turned = course::started_at(edges, index, t);
+        all.push(course::between(&turned, 0.0, to - from));
+    }
+    all
+}
+
+/// Distances from the start at which edges meet; a whole circle has none.
+fn corners(edges: &[Edge]) -> Vec<f64> {
+    if edges.len() < 2 {
+        return Vec::new();
+    }
+    let mut passed = 0.0;
+    edges
+        .iter()
+        .map(|e| {
+            passed += e.length();
+            passed
+        })
+        .collect()
+}
+
+/// The place within `reach` of `wanted` that is furthest from a corner; the nearer one of equals.
+fn quiet(corners: &[f64], whole: f64, wanted: f64, reach: f64) -> f64 {
+    let room = |s: f64| {
+        corners
+            .iter()
+            .map(|c| {
+                let d = libm::fabs(s - c);
+                d.min(whole - d).max(0.0)
+            })
+            .fold(f64::INFINITY, f64::min)
+    };
+    let mut best = (wanted, room(wanted));
+    for k in 1..=10 {
+        for way in [-1.0, 1.0] {
+            let s = wanted + way * f64::from(k) * 0.1 * reach;
+            if room(s) > best.1 + 1e-9 {
+                best = (s, room(s));
+            }
+        }
+    }
+    best.0
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::geom::{Arc, Line, Point};
+
+    #[test]
+    fn two_gaps_leave_the_rest() {
+        let c = [(0.0, 0.0), (60.0, 0.0), (60.0, 40.0), (0.0, 40.0)].map(|(x, y)| Point::new(x, y));
+        let edges: Vec<Edge> = (0..4)
+            .map(|i| {
+                Edge::Line(Line {
+                    from: c[i],
+                    to: c[(i + 1) % 4],
+                })
+            })
+            .collect();
+        let all = stretches(&edges, 2, 3.0);
+        assert_eq!(all.len(), 2);
+        let left: f64 = all.iter().map(|s| course::length(s)).sum();
+        assert!((left - (200.0 - 6.0)).abs() < 1e-9);
+        // No gap begins or ends within 3 mm of a corner.
+        for s in &all {
+            for p in [s[0].from(), s[s.len() - 1].to()] {
+                assert!(c.iter().all(|q| q.distance(p) > 3.0));
+            }
+        }
+    }
+
+    #[test]
+    fn a_short_circle_gets_fewer_or_none() {
+        let ring = [Edge::Arc(Arc::circle(Point::default(), 2.0, true))];
+        assert_eq!(stretches(&ring, 4, 3.0).len(), 2);
+        assert_eq!(stretches(&ring, 4, 30.0).len(), 1);
+    }
+}

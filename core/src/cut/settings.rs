@@ -1,0 +1,256 @@
+//! What a cut needs to know, in the trade's words.
+//!
+//! Kerf, feed and pierce delay have no default: they belong to the cutter, the plate and the
+//! consumables, stand in the cutter's own book, and are asked for. Everything else has one.
+
+use super::stock::Stock;
+use crate::Refusal;
+use crate::limits::MAX_COORDINATE;
+use serde::{Deserialize, Serialize};
+
+/// Steel, kg/m³ (common practice).
+pub const STEEL: f64 = 7850.0;
+
+/// Which way round the torch goes.
+#[derive(Clone, Copy, Debug, Default, PartialEq, Eq, Serialize, Deserialize)]
+pub enum Way {
+    /// Clockwise: the part's side is on the right of travel where the usual swirl cuts squarest.
+    #[default]
+    #[serde(rename = "cw")]
+    Clockwise,
+    /// Counter-clockwise, for a swirl ring that turns the other way.
+    #[serde(rename = "ccw")]
+    CounterClockwise,
+}
+
+impl Way {
+    /// The other way.
+    #[must_use]
+    pub const fn other(self) -> Self {
+        match self {
+            Self::Clockwise => Self::CounterClockwise,
+            Self::CounterClockwise => Self::Clockwise,
+        }
+    }
+}
+
+/// How the torch comes from the pierce to the path.
+#[derive(Clone, Copy, Debug, Default, PartialEq, Eq, Serialize, Deserialize)]
+#[serde(rename_all = "lowercase")]
+pub enum LeadStyle {
+    /// A quarter arc that runs into the path without a kink; straight where no arc fits.
+    #[default]
+    Arc,
+    /// A straight run.
+    Straight,
+}
+
+/// Torch heights over the plate, mm; written only when given.
+#[derive(Clone, Copy, Debug, PartialEq, Serialize, Deserialize)]
+pub struct Heights {
+    /// While cutting.
+    pub cut: f64,
+    /// While piercing.
+    pub pierce: f64,
+    /// While travelling with the torch off.
+    pub safe: f64,
+}
+
+/// Everything about a cut that a person may set. Lengths are mm.
+#[derive(Clone, Debug, PartialEq)]
+pub struct CutSettings {
+    /// Width of the cut, mm; over 0, at most 50. More moves the path further into the waste.
+    pub kerf: f64,
+    /// Speed while cutting, mm/min; over 0, at most 100 000.
+    pub feed: f64,
+    /// Wait between torch on and the first move, s; 0 to 60.
+    pub pierce: f64,
+    /// Thickness of the plate, mm; needed for the weight and for the checks of small holes.
+    pub thickness: Option<f64>,
+    /// Weight of the material, kg/m³. Default: steel.
+    pub density: f64,
+    /// Length of the lead-in, mm. Default: chosen, and shortened to what fits.
+    pub lead: Option<f64>,
+    /// Shape of the leads.
+    pub lead_style: LeadStyle,
+    /// Length of the lead-out of outsides, mm. Default: half the lead-in. Holes have none: their
+    /// slug has dropped.
+    pub lead_out: Option<f64>,
+    /// How far the torch runs on past its starting place at the close, mm. Default: one kerf.
+    pub overlap: Option<f64>,
+    /// Cut every mark as a round hole of this diameter, mm. Default: marks are left alone.
+    pub hole: Option<f64>,
+    /// Which way outsides run; holes run the other way. Default clockwise: with the usual swirl
+    /// the square side of the cut is on the right of travel.
+    pub outside: Way,
+    /// The plate, when it is known: leads stay on it, everything is checked against it.
+    pub stock: Option<Stock>,
+    /// Bridges that hold each part in the plate. Default 0.
+    pub bridges: usize,
+    /// Metal left standing at a bridge, mm. Default: one kerf, at least 1 mm.
+    pub bridge_width: Option<f64>,
+    /// Speed while travelling with the torch off, mm/min. Default: unknown, and travel is not
+    /// counted in the time.
+    pub rapid: Option<f64>,
+    /// Cuts nearer to one another than this heat one another, mm. Default 12.
+    pub heat_distance: f64,
+    /// How much longer the travel may become so that neighbours are not cut in a row, as a share.
+    /// Default 0.05; 0 puts travel alone first.
+    pub heat_share: f64,
+    /// Torch heights. Default: none are written, the machine or the hand minds them.
+    pub heights: Option<Heights>,
+    /// Reach of the machine from its zero, mm (across, up). Default: not checked.
+    pub reach: Option<(f64, f64)>,
+    /// Shortest edge that the machine can follow, mm. Default 0.5.
+    pub least_edge: f64,
+    /// Least diameter of a hole as a multiple of the thickness. Default 1.5 (common practice).
+    pub hole_ratio: f64,
+    /// What the job is called, for headings.
+    pub title: String,
+}
+
+impl CutSettings {
+    /// Settings with everything but the three that only the cutter's book knows at its default.
+    #[must_use]
+    pub fn new(kerf: f64, feed: f64, pierce: f64) -> Self {
+        Self {
+            kerf,
+            feed,
+            pierce,
+            thickness: None,
+            density: STEEL,
+            lead: None,
+            lead_style: LeadStyle::default(),
+            lead_out: None,
+            overlap: None,
+            hole: None,
+            outside: Way::default(),
+            stock: None,
+            bridges: 0,
+            bridge_width: None,
+            rapid: None,
+            heat_distance: 12.0,
+            heat_share: 0.05,
+            heights: None,
+            reach: None,
+            least_edge: 0.5,
+            hole_ratio: 1.5,
+            title: String::new(),
+        }
+    }
+
+    /// The lead-in that is tried first, mm: as asked, or the larger of 3 mm, two kerfs and one and
+    /// a half thicknesses (common practice: the pierce must leave no mark on the part).
+    #[must_use]
+    pub fn lead_length(&self) -> f64 {
+        let thick = 1.5 * self.thickness.unwrap_or(0.0);
+        self.lead
+            .unwrap_or_else(|| 3.0_f64.max(2.0 * self.kerf).max(thick).min(15.0))
+    }
+
+    /// Overlap at the close, mm.
+    #[must_use]
+    pub fn overlap_length(&self) -> f64 {
+        self.overlap.unwrap_or(self.kerf)
+    }
+
+    /// Metal left standing at a bridge, mm.
+    #[must_use]
+    pub fn bridge_metal(&self) -> f64 {
+        self.bridge_width.unwrap_or_else(|| self.kerf.max(1.0))
+    }
+
+    /// Webs of metal narrower than this are named, mm: the larger of kerf and thickness.
+    #[must_use]
+    pub fn least_web(&self) -> f64 {
+        self.kerf.max(self.thickness.unwrap_or(0.0))
+    }
+
+    /// Checks every number once, at the door.
+    ///
+    /// # Errors
+    /// The first setting out of its range, with its value and the range.
+    pub fn check(&self) -> Result<(), Refusal> {
+        let positive = [
+            ("the kerf", Some(self.kerf), 50.0, "mm"),
+            ("the feed", Some(self.feed), 1e5, "mm/min"),
+            ("the thickness", self.thickness, 500.0, "mm"),
+            ("the density", Some(self.density), 1e5, "kg/m3"),
+            ("the hole for marks", self.hole, MAX_COORDINATE, "mm"),
+            ("the bridge width", self.bridge_width, 1e3, "mm"),
+            ("the travel speed", self.rapid, 1e6, "mm/min"),
+        ];
+        for (what, value, most, unit) in positive {
+            if let Some(v) = value.filter(|v| !(*v > 0.0 && *v <= most)) {
+                return Err(Refusal::Setting(format!(
+                    "{what} is {v} {unit}: it must be over 0 and at most {most} {unit}"
+                )));
+            }
+        }
+        let heights = self
+            .heights
+            .map(|h| [h.cut, h.pierce, h.safe])
+            .unwrap_or_default();
+        let reach = self.reach.unwrap_or_default();
+        let from_zero = [
+            ("the pierce delay", Some(self.pierce), 60.0, "s"),
+            ("the lead", self.lead, 1e3, "mm"),
+            ("the lead-out", self.lead_out, 1e3, "mm"),
+            ("the overlap", self.overlap, 1e3, "mm"),
+            ("the heat distance", Some(self.heat_distance), 1e3, "mm"),
+            ("the heat share", Some(self.heat_share), 10.0, ""),
+            ("the shortest edge", Some(self.least_edge), 1e3, "mm"),
+            (
+                "the least hole in thicknesses",
+                Some(self.hole_ratio),
+                100.0,
+                "",
+            ),
+            ("the cut height", heights.first().copied(), 500.0, "mm"),
+            ("the pierce height", heights.get(1).copied(), 500.0, "mm"),
+            ("the safe height", heights.get(2).copied(), 500.0, "mm"),
+            ("the reach across", Some(reach.0), MAX_COORDINATE, "mm"),
+            ("the reach up", Some(reach.1), MAX_COORDINATE, "mm"),
+        ];
+        for (what, value, most, unit) in from_zero {
+            if let Some(v) = value.filter(|v| !(*v >= 0.0 && *v <= most)) {
+                let range = format!("it must be between 0 and {most} {unit}");
+                return Err(Refusal::Setting(format!(
+                    "{what} is {v} {unit}: {}",
+                    range.trim_end()
+                )));
+            }
+        }
+        if self.bridges > 1000 {
+            return Err(Refusal::Limit {
+                what: "the number of bridges",
+                value: self.bridges.to_string(),
+                limit: "1000".into(),
+            });
+        }
+        Ok(())
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn out_of_range_is_named_with_its_value() {
+        assert!(CutSettings::new(1.5, 2000.0, 0.4).check().is_ok());
+        for (kerf, feed, pierce) in [
+            (0.0, 1.0, 1.0),
+            (f64::NAN, 1.0, 1.0),
+            (1.0, -3.0, 1.0),
+            (1.0, 1.0, -0.1),
+        ] {
+            assert!(CutSettings::new(kerf, feed, pierce).check().is_err());
+        }
+        let said = CutSettings::new(-2.0, 1.0, 1.0)
+            .check()
+            .unwrap_err()
+            .to_string();
+        assert!(said.contains("kerf") && said.contains("-2"), "{said}");
+    }
+}
