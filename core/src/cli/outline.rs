@@ -108,6 +108,11 @@ fn one(
     units: UnitsFlag,
 ) -> Result<Trued, String> {
     let trued = reader.read(input)?;
+    // Nothing that is no outline is ever written, whatever led to it.
+    trued
+        .outline
+        .check_invariants()
+        .map_err(|e| format!("{input}: no sound outline came of it: {e}"))?;
     let text = text_of(reader, &trued, format, units);
     match goal {
         Goal::File(path) => io::replace_file(path, text.as_bytes())?,

@@ -177,6 +177,9 @@ impl Reader {
                 let hints = [job.hints.as_slice(), &self.hints].concat();
                 trued::true_up(&job.trace, &settings, &hints)?
             }
+            Content::Trace(trace) if self.kind_said => {
+                trued::true_up(&trace.undrawn(), &self.settings, &self.hints)?
+            }
             Content::Trace(trace) => trued::true_up(&trace, &self.settings, &self.hints)?,
         };
         input.notes.append(&mut trued.report.notes);

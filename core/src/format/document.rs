@@ -16,11 +16,12 @@
 
 use super::{Content, Input, numbers};
 use crate::cautions::CAUTIONS;
-use crate::geom::{Arc, Edge, Point};
+use crate::geom::{Arc, Edge, Point, turn_between};
 use crate::hint::Hint;
 use crate::outline::{Chain, Circle, Deviation, Loop, Mark, Outline, Path, Role, Shape};
 use crate::report::{Alternative, Note, Relation, Report, Size, Wander};
 use crate::{Refusal, Settings, Trace, limits};
+use core::f64::consts::TAU;
 use serde::Deserialize;
 
 mod layout;
@@ -28,6 +29,8 @@ mod layout;
 /// How far apart, in mm, the ends of neighbouring edges or the stated and the derived centre of an
 /// arc may lie in a document. Written by this tool they agree to rounding; by hand, to a few digits.
 pub const AGREE: f64 = 1e-3;
+/// Up to this share of 1 mm and the radius, derived and stated centres differ by rounding alone.
+const EXACT: f64 = 1e-9;
 
 /// An outline already trued, with what was said of it.
 #[derive(Clone, Debug, Default, PartialEq)]
@@ -183,11 +186,13 @@ fn outline_of(file: OutlineFile) -> Result<Document, Refusal> {
     for (i, mark) in file.marks.iter().enumerate() {
         in_range(&format!("mark {i}"), mark.at)?;
     }
+    let outline = Outline {
+        loops: loops?,
+        marks: file.marks,
+    };
+    outline.check_invariants().map_err(Refusal::File)?;
     Ok(Document {
-        outline: Outline {
-            loops: loops?,
-            marks: file.marks,
-        },
+        outline,
         report: Report {
             relations: file.relations,
             sizes: file.sizes,
@@ -311,16 +316,32 @@ fn shape_of(name: &str, i: usize, edge: &Edge) -> Result<Shape, Refusal> {
     let Edge::Arc(arc) = edge else {
         return Ok(Shape::Line);
     };
-    let derived = Arc::from_sweep(arc.from, arc.to, arc.sweep).filter(|_| !arc.is_full());
-    match derived {
-        Some(d)
-            if d.center.distance(arc.center) <= AGREE * (1.0 + 1e-3 * d.radius)
-                && (d.radius - arc.radius).abs() <= AGREE * (1.0 + 1e-3 * d.radius) =>
-        {
-            Ok(Shape::Arc { sweep: arc.sweep })
-        }
-        _ => Err(disagrees(name, i, arc)),
+    let Some(derived) = Arc::from_sweep(arc.from, arc.to, arc.sweep).filter(|_| !arc.is_full())
+    else {
+        return Err(disagrees(name, i, arc));
+    };
+    let off = derived
+        .center
+        .distance(arc.center)
+        .max((derived.radius - arc.radius).abs());
+    if off <= EXACT * (1.0 + derived.radius) {
+        return Ok(Shape::Arc { sweep: arc.sweep });
     }
+    // A turn written with few digits is worked out again from the centre, if that is sound.
+    let (a, b) = (arc.from - arc.center, arc.to - arc.center);
+    let turn = turn_between(a, b);
+    let turn = [turn, turn + TAU, turn - TAU]
+        .into_iter()
+        .min_by(|p, q| (p - arc.sweep).abs().total_cmp(&(q - arc.sweep).abs()))
+        .unwrap_or(turn);
+    let round = [a, b]
+        .iter()
+        .all(|v| (v.length() - arc.radius).abs() <= AGREE);
+    let agrees = (turn - arc.sweep).abs() * arc.radius <= AGREE * (1.0 + 1e-3 * arc.radius);
+    if round && agrees && turn != 0.0 && turn.abs() < TAU {
+        return Ok(Shape::Arc { sweep: turn });
+    }
+    Err(disagrees(name, i, arc))
 }
 
 fn disagrees(name: &str, i: usize, arc: &Arc) -> Refusal {

@@ -7,6 +7,7 @@ mod slow;
 
 use crate::fit::partition::{Kind, Partition};
 use crate::geom::Point;
+use crate::outline::nesting::{assign_roles, path_of_drawn};
 use crate::outline::{Circle, Loop, Mark, Path, Role};
 use crate::relate::condition::Condition;
 use crate::relate::find::{Found, find, proposals};
@@ -95,6 +96,16 @@ pub fn true_up(trace: &Trace, settings: &Settings, hints: &[Hint]) -> Result<Tru
         });
         out.report.wander.push(hand);
     }
+    // What a drawing states exactly goes through as it is.
+    for path in trace.drawn.iter().filter_map(|c| path_of_drawn(c)) {
+        out.outline.loops.push(Loop {
+            role: Role::Open,
+            path,
+            deviation: None,
+        });
+        out.report.wander.push(Wander::default());
+    }
+    out.outline.loops = assign_roles(std::mem::take(&mut out.outline.loops));
     if out.outline.loops.is_empty() && out.outline.marks.is_empty() {
         return Err(Refusal::Trace(
             "there is nothing to read an outline from".into(),
