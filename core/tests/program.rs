@@ -557,3 +557,45 @@ fn an_existing_file_keeps_its_permissions_and_no_passing_file_stays() {
     assert_eq!(mode & 0o777, 0o664);
     assert_eq!(shop.names(), ["a.json", "out.dxf"]);
 }
+
+#[test]
+fn what_is_drawn_stays_what_it_is_through_every_format() {
+    let shop = Shop::new();
+    shop.put(
+        "shelf.svg",
+        "<svg xmlns=\"http://www.w3.org/2000/svg\" width=\"200mm\" viewBox=\"0 0 200 100\">\
+         <rect x=\"10\" y=\"10\" width=\"80\" height=\"50\" rx=\"8\"/><circle cx=\"50\" cy=\"35\" r=\"10\"/>\
+         <path d=\"M120 20L160 25\"/></svg>",
+    );
+    for (from, to) in [
+        ("shelf.svg", "a.dxf"),
+        ("a.dxf", "b.svg"),
+        ("b.svg", "c.json"),
+        ("c.json", "d.dxf"),
+        ("d.dxf", "e.json"),
+    ] {
+        let run = shop.run(&["outline", from, "-o", to, "--out-units", "in"]);
+        assert_eq!(run.status, 0, "{from}: {}", run.said);
+        for words in ["4 lines, 4 arcs", "circle", "1 line"] {
+            assert!(run.said.contains(words), "{from}: {}", run.said);
+        }
+    }
+    let json = text(&shop.path("e.json"));
+    for role in ["\"part\"", "\"hole\"", "\"open\""] {
+        assert_eq!(json.matches(role).count(), 1, "{role} in {json}");
+    }
+}
+
+#[test]
+fn polylines_of_a_drawing_are_touches_when_the_person_says_so() {
+    let shop = Shop::new();
+    shop.put(
+        "touched.svg",
+        "<svg xmlns=\"http://www.w3.org/2000/svg\"><polygon points=\"0.1,0 80,0.2 80.1,50 0,49.9\"/></svg>",
+    );
+    let drawn = shop.run(&["outline", "touched.svg"]);
+    assert!(drawn.out.contains("80.1"), "as it is: {}", drawn.out);
+    let touched = shop.run(&["outline", "touched.svg", "--kind", "touched"]);
+    assert_eq!(touched.status, 0, "{}", touched.said);
+    assert_ne!(drawn.out, touched.out);
+}

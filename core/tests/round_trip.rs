@@ -152,7 +152,7 @@ fn assert_same(a: &Outline, b: &Outline, tolerance: f64) {
 }
 
 proptest! {
-    #![proptest_config(ProptestConfig::with_cases(300))]
+    #![proptest_config(ProptestConfig { failure_persistence: None, ..ProptestConfig::with_cases(300) })]
 
     #[test]
     fn svg_reads_back(outline in outlines(), inch in any::<bool>()) {

@@ -228,7 +228,8 @@ fn job_of(file: JobFile) -> Result<Job, Refusal> {
         }
     }
     for (i, chain) in file.trace.drawn.iter().enumerate() {
-        chain_of(&format!("drawn chain {i}"), chain, false)?;
+        let round = matches!(chain.as_slice(), [Edge::Arc(arc)] if arc.is_full());
+        path_of(&format!("drawn chain {i}"), chain, round)?;
     }
     Ok(Job {
         trace: file.trace,

@@ -245,7 +245,11 @@ pub(super) fn nested(
     Ok((viewport, map))
 }
 
-/// A refusal at a line.
+/// A refusal at a line. Parsers quote what they met, line ends and all; a sentence has none.
 pub(super) fn at(line: usize, problem: String) -> Refusal {
-    Refusal::Line { line, problem }
+    let visible = |c: char| if c.is_control() { '\u{FFFD}' } else { c };
+    Refusal::Line {
+        line,
+        problem: problem.chars().map(visible).collect(),
+    }
 }
