@@ -304,10 +304,10 @@ fn areas_and_perimeters_with_arcs_are_exact() {
         (path.area().abs(), path.length())
     };
     let (a, p) = area("<rect width=\"100\" height=\"60\" rx=\"10\"/>");
-    close(a, 5914.159_265_358_98);
+    close(a, 5_914.159_265_358_98);
     close(p, 302.831_853_071_796);
     let (a, p) = area("<rect width=\"70\" height=\"20\" rx=\"10\"/>");
-    close(a, 1314.159_265_358_98);
+    close(a, 1_314.159_265_358_98);
     close(p, 162.831_853_071_796);
     let (a, _) = area("<path d=\"M0 0H21A12.1875 12.1875 0 0 0 0 0Z\"/>");
     close(a, 89.254_148_392_375_3);
@@ -332,7 +332,8 @@ fn curves_and_many_short_edges_are_traces() {
     }
     let trace = svg("", "<ellipse rx=\"30\" ry=\"20\"/>");
     for p in &trace.strokes[0].points {
-        close((p.x / 30.0).powi(2) + (p.y / 20.0).powi(2), 1.0);
+        let (u, v) = (p.x / 30.0, p.y / 20.0);
+        close(u * u + v * v, 1.0);
     }
     let many: String = (0..200).map(|i| format!("{} {} ", i, (i % 3))).collect();
     let trace = svg("", &format!("<polyline points=\"{many}\"/>"));
