@@ -40,7 +40,9 @@ pub(crate) struct Collector {
     circles: Vec<Arc>,
     strokes: Vec<Stroke>,
     points: usize,
-    most_points: usize,
+    /// Points that stand for curves, and how many of those there may be.
+    curve_points: usize,
+    most_curve_points: usize,
     curves: usize,
 }
 
@@ -50,11 +52,7 @@ pub(crate) fn steps(length: f64) -> usize {
 }
 
 fn over(what: &'static str, limit: usize) -> Refusal {
-    Refusal::Limit {
-        what,
-        value: format!("over {limit}"),
-        limit: limit.to_string(),
-    }
+    Refusal::File(format!("the number of {what} passes the limit of {limit}"))
 }
 
 impl Collector {
@@ -66,17 +64,27 @@ impl Collector {
             circles: Vec::new(),
             strokes: Vec::new(),
             points: 0,
-            most_points: (2_000_000 + bytes / 2).min(limits::MAX_POINTS),
+            curve_points: 0,
+            most_curve_points: (1_000_000 + bytes / 8).min(limits::MAX_POINTS),
             curves: 0,
         }
     }
 
-    /// Makes sure that so many more points are within the limit, before they are made.
+    /// Makes sure that so many more points for curves are within the limit, before they are made.
     pub(crate) fn room_for(&self, points: usize) -> Result<(), Refusal> {
-        if self.points.saturating_add(points) <= self.most_points {
+        if self.curve_points.saturating_add(points) <= self.most_curve_points {
             return Ok(());
         }
-        Err(over("the number of points", self.most_points))
+        Err(over("points that its curves need", self.most_curve_points))
+    }
+
+    /// Counts points that the file itself states.
+    fn count(&mut self, points: usize) -> Result<(), Refusal> {
+        self.points = self.points.saturating_add(points);
+        if self.points <= limits::MAX_POINTS {
+            return Ok(());
+        }
+        Err(over("points", limits::MAX_POINTS))
     }
 
     /// Takes a course that has ended.
@@ -85,15 +93,15 @@ impl Collector {
         if course.curved {
             self.curves += 1;
             let points = self.resampled(&course)?;
+            self.curve_points += points.len();
             return self.stroke(points);
         }
         if course.points.len() == 1 {
             return self.stroke(course.points);
         }
-        self.room_for(course.points.len())?;
-        self.points += course.points.len();
+        self.count(course.points.len())?;
         if self.exact.len() >= limits::MAX_EDGES {
-            return Err(over("the number of edges", limits::MAX_EDGES));
+            return Err(over("edges", limits::MAX_EDGES));
         }
         self.exact.push(course);
         Ok(())
@@ -102,7 +110,7 @@ impl Collector {
     /// Takes a whole circle.
     pub(crate) fn circle(&mut self, arc: Arc) -> Result<(), Refusal> {
         if self.circles.len() >= limits::MAX_EDGES {
-            return Err(over("the number of edges", limits::MAX_EDGES));
+            return Err(over("edges", limits::MAX_EDGES));
         }
         self.circles.push(arc);
         Ok(())
@@ -126,11 +134,10 @@ impl Collector {
     }
 
     fn stroke(&mut self, points: Vec<Point>) -> Result<(), Refusal> {
-        self.room_for(points.len())?;
+        self.count(points.len())?;
         if self.strokes.len() >= limits::MAX_STROKES {
-            return Err(over("the number of strokes", limits::MAX_STROKES));
+            return Err(over("strokes", limits::MAX_STROKES));
         }
-        self.points += points.len();
         self.strokes.push(Stroke::new(points));
         Ok(())
     }
@@ -149,7 +156,7 @@ impl Collector {
             }
             edges += course.points.len();
             if edges > limits::MAX_EDGES {
-                return Err(over("the number of edges", limits::MAX_EDGES));
+                return Err(over("edges", limits::MAX_EDGES));
             }
             drawn.push(course.edges());
         }

@@ -46,6 +46,13 @@ impl<'a> Pen<'a> {
         )))
     }
 
+    /// Room for more points of curves on top of those under the pen.
+    fn room_for(&self, more: usize) -> Result<(), Refusal> {
+        let curved = self.course.as_ref().filter(|c| c.curved);
+        let so_far = curved.map_or(0, |c| c.points.len());
+        self.out.room_for(so_far.saturating_add(more))
+    }
+
     /// Draws all the commands of a `d` attribute.
     pub(super) fn draw(mut self, data: &str) -> Result<(), Refusal> {
         for segment in PathParser::from(data) {
@@ -156,7 +163,7 @@ impl<'a> Pen<'a> {
         let (c, d) = (self.place(c2)?, self.place(p)?);
         // The control polygon is no shorter than the curve.
         let n = steps(a.distance(b) + b.distance(c) + c.distance(d)).max(2);
-        self.out.room_for(n)?;
+        self.room_for(n)?;
         let kurbo = |p: Point| kurbo::Point::new(p.x, p.y);
         let curve = CubicBez::new(kurbo(a), kurbo(b), kurbo(c), kurbo(d));
         let mut points: Vec<Point> = (1..n)
@@ -180,7 +187,7 @@ impl<'a> Pen<'a> {
     pub(super) fn elliptic(&mut self, arc: &Elliptic, p: Point) -> Result<(), Refusal> {
         let to = self.place(p)?;
         let arc = arc.mapped(self.map);
-        self.out.room_for(arc.steps())?;
+        self.room_for(arc.steps())?;
         match arc.piece(to) {
             Piece::Circle(circle) => self.out.circle(circle)?,
             Piece::Arc(sweep) => self.course()?.arc_to(to, sweep),

@@ -20,7 +20,7 @@ const SVG: &str = "http://www.w3.org/2000/svg";
 /// Elements, texts and comments that any file may hold, and how many bytes of it allow one more:
 /// what keeps a file of nothing but tags from filling the memory.
 const FEW_NODES: usize = 200_000;
-const BYTES_PER_NODE: usize = 16;
+const BYTES_PER_NODE: usize = 24;
 
 /// What is known on the way down to an element.
 #[derive(Clone, Copy)]
@@ -81,6 +81,11 @@ pub fn read(bytes: &[u8], units: Units) -> Result<Input, Refusal> {
 }
 
 fn broken(e: &roxmltree::Error) -> Refusal {
+    if matches!(e, roxmltree::Error::NodesLimitReached) {
+        return Refusal::File(format!(
+            "the file holds more elements than {FEW_NODES} and one for every {BYTES_PER_NODE} bytes"
+        ));
+    }
     let text = e.to_string();
     // The parser ends its sentences with the place, which goes to the front here.
     let problem = text.split(" at ").next().unwrap_or(&text);
