@@ -14,7 +14,7 @@ use crate::Refusal;
 use crate::cut::layout::{Layout, Spacing, Turns, layout};
 use crate::cut::stock::{Extent, Stock};
 use crate::geom::Point;
-use crate::outline::{Chain, Outline, Path, Shape};
+use crate::outline::{Chain, Circle, Loop, Outline, Path, Shape};
 
 /// Fineness of the length that is missing, mm.
 pub const STEP: f64 = 1.0;
@@ -99,7 +99,7 @@ pub fn rectangle(width: f64, height: f64) -> Result<Outline, Refusal> {
         })?
         .border;
     Ok(Outline {
-        loops: vec![crate::Loop {
+        loops: vec![Loop {
             role: crate::Role::Part,
             path,
             deviation: None,
@@ -123,7 +123,7 @@ pub fn blanks(
         edge: 0.5 * settings.kerf + settings.edge,
     };
     let wanted = [(blank.clone(), settings.count)];
-    let laid = layout(&wanted, scrap, spacing, settings.turns)?;
+    let laid = densest(&wanted, scrap, spacing, settings.turns)?;
     let all = laid.fits_in_all() >= settings.count;
     let missing = if all || !settings.missing {
         None
@@ -142,6 +142,77 @@ pub fn blanks(
         layout: laid,
         missing,
     })
+}
+
+/// The best of four layouts, pushed towards each side of the scrap in turn: a push that suits the one end
+/// may waste the other. Scrap and blank are turned together by quarter turns, exactly, and the answer is turned back;
+/// the grain does not notice.
+fn densest(
+    wanted: &[(Outline, usize)],
+    scrap: &Stock,
+    spacing: Spacing,
+    turns: Turns,
+) -> Result<Layout, Refusal> {
+    let mut best = layout(wanted, scrap, spacing, turns)?;
+    for quarters in 1..4 {
+        if best.fits_in_all() >= best.asked_in_all() {
+            break;
+        }
+        let turned: Vec<(Outline, usize)> = wanted
+            .iter()
+            .map(|(o, n)| (turned_outline(o, quarters), *n))
+            .collect();
+        let plate = Stock {
+            border: turned_path(&scrap.border, quarters),
+            openings: scrap
+                .openings
+                .iter()
+                .map(|p| turned_path(p, quarters))
+                .collect(),
+        };
+        let mut other = layout(&turned, &plate, spacing, turns)?;
+        if other.fits_in_all() > best.fits_in_all() {
+            for p in &mut other.placements {
+                p.shift = quarter(Point::default() + p.shift, 4 - quarters).to_vec();
+            }
+            best = other;
+        }
+    }
+    Ok(best)
+}
+
+/// A place turned about the origin by quarter turns to the left.
+fn quarter(p: Point, quarters: usize) -> Point {
+    match quarters % 4 {
+        0 => p,
+        1 => Point::new(-p.y, p.x),
+        2 => Point::new(-p.x, -p.y),
+        _ => Point::new(p.y, -p.x),
+    }
+}
+
+fn turned_path(path: &Path, quarters: usize) -> Path {
+    match path {
+        Path::Circle(c) => Path::Circle(Circle {
+            center: quarter(c.center, quarters),
+            ..*c
+        }),
+        Path::Chain(c) => Path::Chain(Chain {
+            corners: c.corners.iter().map(|p| quarter(*p, quarters)).collect(),
+            shapes: c.shapes.clone(),
+        }),
+    }
+}
+
+fn turned_outline(outline: &Outline, quarters: usize) -> Outline {
+    let turned = |l: &Loop| Loop {
+        path: turned_path(&l.path, quarters),
+        ..l.clone()
+    };
+    Outline {
+        loops: outline.loops.iter().map(turned).collect(),
+        marks: Vec::new(),
+    }
 }
 
 fn check(s: &BlanksSettings) -> Result<(), Refusal> {
@@ -310,7 +381,7 @@ mod tests {
     #[test]
     fn openings_are_not_cut_where_that_can_be_helped() {
         let mut scrap = Stock::rectangle(200.0, 100.0).unwrap();
-        scrap.openings.push(Path::Circle(crate::Circle {
+        scrap.openings.push(Path::Circle(Circle {
             center: Point::new(100.0, 50.0),
             radius: 20.0,
             counter_clockwise: true,
