@@ -1,1 +1,184 @@
-//! The browser's door to trued.
+//! The browser's door to trued: a translator.
+//!
+//! Typed arrays and one settings object come in, plain results go out. There is no geometry and no
+//! wording in here: both belong to the library, so that the page, the program and a test cannot
+//! disagree. The page keeps a [`Bench`] in a worker; what is held there between calls is only what
+//! would be dear to send again.
+
+mod plan;
+mod trace;
+mod view;
+
+use serde::Serialize;
+use serde::de::DeserializeOwned;
+use trued::format::{self, Content, Document, Job, Units};
+use trued::{Hint, Settings, Trace, Trued};
+use wasm_bindgen::prelude::*;
+
+/// What the page is working on.
+#[wasm_bindgen]
+#[derive(Default)]
+pub struct Bench {
+    trace: Trace,
+    trued: Trued,
+    plan: Option<trued::cut::Plan>,
+}
+
+#[wasm_bindgen]
+impl Bench {
+    /// An empty bench.
+    #[wasm_bindgen(constructor)]
+    #[must_use]
+    pub fn new() -> Self {
+        Self::default()
+    }
+
+    /// Takes a trace: `points` are x, y by turns in mm; `starts` is the number of the first point
+    /// of each stroke; `times` in seconds, one for each point or none at all (NaN where a stroke
+    /// has none); `drawn` the exact edges a drawing file stated.
+    ///
+    /// # Errors
+    /// Says which part does not fit together.
+    pub fn hold(
+        &mut self,
+        points: &[f64],
+        starts: &[u32],
+        times: &[f64],
+        drawn: JsValue,
+    ) -> Result<(), JsError> {
+        let mut trace = trace::from_arrays(points, starts, times)?;
+        if !drawn.is_undefined() {
+            trace.drawn = taken(drawn)?;
+        }
+        self.trace = trace;
+        Ok(())
+    }
+
+    /// Reads the held trace under settings and hints.
+    ///
+    /// # Errors
+    /// The library's refusal, one sentence.
+    #[wasm_bindgen(unchecked_return_type = "Outcome")]
+    pub fn read(
+        &mut self,
+        #[wasm_bindgen(unchecked_param_type = "Settings")] settings: JsValue,
+        #[wasm_bindgen(unchecked_param_type = "Hint[]")] hints: JsValue,
+    ) -> Result<JsValue, JsError> {
+        let settings: Settings = taken(settings)?;
+        let hints: Vec<Hint> = taken(hints)?;
+        // A refusal must not leave the outline of an earlier trace to be saved.
+        self.trued = Trued::default();
+        self.trued = trued::true_up(&self.trace, &settings, &hints)?;
+        given(&view::outcome(&self.trued))
+    }
+
+    /// Reads a file: what it held, as arrays and plain values. A trace or job in it is not yet
+    /// held; an outline that is already true is.
+    ///
+    /// # Errors
+    /// The library's refusal, one sentence.
+    #[wasm_bindgen(unchecked_return_type = "Opened")]
+    pub fn open(&mut self, name: &str, bytes: &[u8], inches: bool) -> Result<JsValue, JsError> {
+        let input = format::read(name, bytes, units(inches))?;
+        let opened = match input.content {
+            Content::Trace(trace) => trace::opened("trace", &trace, None, Vec::new()),
+            Content::Job(Job {
+                trace,
+                settings,
+                hints,
+            }) => trace::opened("job", &trace, Some(settings), hints),
+            Content::Hints(hints) => trace::opened("hints", &Trace::default(), None, hints),
+            Content::Document(Document { outline, .. }) => {
+                trace::opened("trace", &view::as_drawn(&outline), None, Vec::new())
+            }
+        };
+        trace::to_object(&opened, &given(&input.notes)?)
+    }
+
+    /// Lays out and plans the cut of what was read. `scrap` is a traced stock, as arrays.
+    ///
+    /// # Errors
+    /// The library's refusal, one sentence.
+    #[wasm_bindgen(unchecked_return_type = "PlanView")]
+    pub fn plan(
+        &mut self,
+        #[wasm_bindgen(unchecked_param_type = "Figures")] figures: JsValue,
+        scrap_points: &[f64],
+        scrap_starts: &[u32],
+        scrap_drawn: JsValue,
+    ) -> Result<JsValue, JsError> {
+        self.plan = None;
+        let figures: plan::Figures = taken(figures)?;
+        let mut scrap = trace::from_arrays(scrap_points, scrap_starts, &[])?;
+        if !scrap_drawn.is_undefined() {
+            scrap.drawn = taken(scrap_drawn)?;
+        }
+        let some = !(scrap.strokes.is_empty() && scrap.drawn.is_empty());
+        let made = plan::make(&self.trued.outline, &figures, some.then_some(&scrap))?;
+        let view = given(&plan::view(&made));
+        self.plan = made.plan;
+        view
+    }
+
+    /// The plan as one of its files: `rs274`, `dry`, `plan-dxf`, `plan-svg`, `sheet` or `template`.
+    #[must_use]
+    pub fn plan_file(&self, kind: &str, inches: bool) -> Option<String> {
+        plan::file(self.plan.as_ref()?, kind, units(inches))
+    }
+
+    /// The outline document as text: byte for byte what the program writes.
+    #[must_use]
+    pub fn document(&self) -> String {
+        format::document::write(&self.trued.outline, &self.trued.report)
+    }
+
+    /// The job document as text.
+    ///
+    /// # Errors
+    /// Says which setting or hint is none.
+    pub fn job(
+        &self,
+        #[wasm_bindgen(unchecked_param_type = "Settings")] settings: JsValue,
+        #[wasm_bindgen(unchecked_param_type = "Hint[]")] hints: JsValue,
+    ) -> Result<String, JsError> {
+        Ok(format::document::write_job(&Job {
+            trace: self.trace.clone(),
+            settings: taken(settings)?,
+            hints: taken(hints)?,
+        }))
+    }
+
+    /// The outline as SVG text.
+    #[must_use]
+    pub fn svg(&self, inches: bool) -> String {
+        format::svg::write(&self.trued.outline, units(inches))
+    }
+
+    /// The outline as DXF text.
+    #[must_use]
+    pub fn dxf(&self, inches: bool) -> String {
+        format::dxf::write(&self.trued.outline, units(inches))
+    }
+}
+
+/// What must be said wherever a cut file leaves the page.
+#[wasm_bindgen]
+#[must_use]
+pub fn cautions() -> Vec<String> {
+    trued::cautions::CAUTIONS.map(str::to_owned).to_vec()
+}
+
+fn units(inches: bool) -> Units {
+    if inches { Units::Inch } else { Units::Mm }
+}
+
+fn taken<T: DeserializeOwned>(value: JsValue) -> Result<T, JsError> {
+    serde_wasm_bindgen::from_value(value).map_err(|e| JsError::new(&e.to_string()))
+}
+
+fn given<T: Serialize>(value: &T) -> Result<JsValue, JsError> {
+    let plain = serde_wasm_bindgen::Serializer::json_compatible();
+    value
+        .serialize(&plain)
+        .map_err(|e| JsError::new(&e.to_string()))
+}

@@ -1,0 +1,150 @@
+//! Joins the page's modules into one script.
+//!
+//! The modules keep to a small part of the language's module syntax, which is all this reads:
+//! `import { a, b as c } from "./x.js";`, `import * as x from "./x.js";`,
+//! `import x from "./x.js";`, and `export` before a `function`, `async function`, `class`,
+//! `const`, or a list `export { a, b as default };`. No circles, no top-level `await`, and no
+//! exported name is assigned to after its module has run. Each module becomes a function called
+//! once, in order of need, that returns what it exports. Anything else is refused with its line.
+
+use std::collections::BTreeMap;
+use std::path::{Path, PathBuf};
+
+/// The script that running the module `entry` amounts to.
+pub fn bundle(entry: &Path) -> Result<String, String> {
+    let mut joined = Joined::default();
+    joined.add(entry, 0)?;
+    Ok(format!("\"use strict\";\n{}", joined.script))
+}
+
+#[derive(Default)]
+struct Joined {
+    script: String,
+    /// The variable that holds each module's exports; `None` while it is being read.
+    names: BTreeMap<PathBuf, Option<String>>,
+}
+
+impl Joined {
+    fn add(&mut self, file: &Path, depth: usize) -> Result<String, String> {
+        let key = file
+            .canonicalize()
+            .map_err(|e| format!("{}: {e}", file.display()))?;
+        match self.names.get(&key) {
+            Some(Some(name)) => return Ok(name.clone()),
+            Some(None) => return Err(format!("{}: modules in a circle", file.display())),
+            None if depth > 64 => return Err(format!("{}: nested too deep", file.display())),
+            None => {}
+        }
+        self.names.insert(key.clone(), None);
+        let text = super::read(file)?;
+        let mut body = String::new();
+        let mut exports = Vec::new();
+        for statement in statements(&text) {
+            let done = if statement.starts_with("import ") {
+                self.import(file, statement, depth)?
+            } else if let Some(rest) = statement.strip_prefix("export ") {
+                export(rest, &mut exports)
+                    .ok_or_else(|| format!("{}: not joined: {statement}", file.display()))?
+            } else {
+                statement.to_owned()
+            };
+            body.push_str(&done);
+            body.push('\n');
+        }
+        let name = format!("m{}", self.names.len());
+        let list = exports.join(", ");
+        self.script.push_str(&format!(
+            "const {name} = (() => {{\n{body}return {{ {list} }};\n}})();\n"
+        ));
+        self.names.insert(key, Some(name.clone()));
+        Ok(name)
+    }
+
+    fn import(&mut self, file: &Path, statement: &str, depth: usize) -> Result<String, String> {
+        let refused = || format!("{}: not joined: {statement}", file.display());
+        let (what, from) = statement
+            .trim_start_matches("import ")
+            .trim_end_matches(';')
+            .rsplit_once(" from ")
+            .ok_or_else(refused)?;
+        let from = from.trim().trim_matches(['"', '\'']);
+        let folder = file.parent().unwrap_or(Path::new("."));
+        let name = self.add(&folder.join(from), depth + 1)?;
+        let what = what.trim();
+        if let Some(all) = what.strip_prefix("* as ") {
+            return Ok(format!("const {all} = {name};"));
+        }
+        if what.starts_with('{') {
+            return Ok(format!("const {} = {name};", what.replace(" as ", ": ")));
+        }
+        Ok(format!("const {what} = {name}.default;"))
+    }
+}
+
+/// The lines of a module, an import or an export list that spans several made one.
+fn statements(text: &str) -> Vec<&str> {
+    let mut out = Vec::new();
+    let mut rest = text;
+    while !rest.is_empty() {
+        let listed = rest.starts_with("import {") || rest.starts_with("export {");
+        let end = if listed {
+            rest.find(";\n").map_or(rest.len(), |i| i + 2)
+        } else {
+            rest.find('\n').map_or(rest.len(), |i| i + 1)
+        };
+        let (line, next) = rest.split_at(end);
+        out.push(line.trim_end());
+        rest = next;
+    }
+    out
+}
+
+/// The declaration without its `export`, with the names it exports noted.
+fn export(rest: &str, exports: &mut Vec<String>) -> Option<String> {
+    if let Some(list) = rest.strip_prefix('{') {
+        for item in list.trim_end_matches([';', '}', ' ']).split(',') {
+            match item.trim().split_once(" as ") {
+                Some((inner, outer)) => exports.push(format!("{outer}: {inner}")),
+                None if item.trim().is_empty() => {}
+                None => exports.push(item.trim().to_owned()),
+            }
+        }
+        return Some(String::new());
+    }
+    let kinds = ["async function ", "function ", "class ", "const "];
+    let after = kinds.iter().find_map(|k| rest.strip_prefix(k))?;
+    let end = after.find(|c: char| !(c.is_alphanumeric() || c == '_' || c == '$'))?;
+    exports.push(after.get(..end)?.to_owned());
+    Some(rest.to_owned())
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn statements_join_lists_and_keep_lines() {
+        let text = "import {\n  a,\n  b,\n} from \"./x.js\";\nconst c = 1;\nexport { c };\n";
+        let got = statements(text);
+        assert_eq!(
+            got,
+            [
+                "import {\n  a,\n  b,\n} from \"./x.js\";",
+                "const c = 1;",
+                "export { c };"
+            ]
+        );
+    }
+
+    #[test]
+    fn exports_are_named() {
+        let mut names = Vec::new();
+        assert_eq!(
+            export("function f(a) {", &mut names).as_deref(),
+            Some("function f(a) {")
+        );
+        assert_eq!(export("{ a, b as default };", &mut names).as_deref(), Some(""));
+        assert_eq!(names, ["f", "a", "default: b"]);
+        assert_eq!(export("let x = 1;", &mut names), None);
+    }
+}

@@ -1,0 +1,103 @@
+//! Results as plain values, and their TypeScript names.
+
+use serde::Serialize;
+use trued::{Deviation, Edge, Mark, Outline, Report, Role, Trace, Trued};
+use wasm_bindgen::prelude::*;
+
+/// One loop with its edges spelled out.
+#[derive(Serialize)]
+pub struct LoopView {
+    role: Role,
+    closed: bool,
+    edges: Vec<Edge>,
+    deviation: Option<Deviation>,
+}
+
+/// An outline with its report.
+#[derive(Serialize)]
+pub struct Outcome<'a> {
+    loops: Vec<LoopView>,
+    marks: &'a [Mark],
+    report: &'a Report,
+}
+
+/// The view of a reading.
+pub fn outcome(trued: &Trued) -> Outcome<'_> {
+    Outcome {
+        loops: loop_views(&trued.outline),
+        marks: &trued.outline.marks,
+        report: &trued.report,
+    }
+}
+
+/// The loops with their edges.
+pub fn loop_views(outline: &Outline) -> Vec<LoopView> {
+    let view = |l: &trued::Loop| LoopView {
+        role: l.role,
+        closed: l.path.is_closed(),
+        edges: l.path.edges(),
+        deviation: l.deviation,
+    };
+    outline.loops.iter().map(view).collect()
+}
+
+/// An outline that is already true, as a drawing states it; its marks as touches.
+pub fn as_drawn(outline: &Outline) -> Trace {
+    let mut trace = Trace::from_strokes(outline.marks.iter().map(|m| vec![m.at]));
+    trace.drawn = outline.loops.iter().map(|l| l.path.edges()).collect();
+    trace
+}
+
+#[wasm_bindgen(typescript_custom_section)]
+const TYPES: &str = r#"
+/** A place, mm, y up. */
+export type Place = [number, number];
+export interface LineEdge { line: { from: Place; to: Place } }
+export interface ArcEdge { arc: { from: Place; to: Place; center: Place; radius: number; sweep: number } }
+export type Edge = LineEdge | ArcEdge;
+export type Role = "part" | "hole" | "open";
+export interface LoopView {
+  role: Role; closed: boolean; edges: Edge[];
+  deviation: { rms: number; max: number } | null;
+}
+export interface Relation { kind: string; loop: number; edges: number[]; value?: number }
+export interface Size {
+  kind: "length" | "radius" | "distance" | "spacing" | "angle";
+  loop: number; edges: number[]; value: number; plus_minus: number; fixed: boolean; at: Place;
+}
+export interface Alternative {
+  loop: number; summary: string; price_above_best: number; edges: Edge[]; closed: boolean; hints: Hint[];
+}
+export interface Note { text: string; at?: Place }
+export interface Report {
+  relations: Relation[]; sizes: Size[]; readings: Alternative[]; notes: Note[];
+  wander: { size: number; correlation: number; slow: number }[]; moved: number[][];
+}
+export interface Outcome { loops: LoopView[]; marks: { at: Place }[]; report: Report }
+export interface Settings {
+  kind?: "auto" | "sampled" | "touched" | "cloud";
+  whole?: number | null; mark_size?: number; station?: number;
+}
+export interface Hint {
+  at: Place;
+  edge?: "straight" | "arc"; size?: number;
+  corner?: "sharp" | "keep" | { radius: number };
+  parallel?: Place; equal?: Place; datum?: Place;
+  loop?: "part" | "hole" | "open" | "circle" | "rectangle";
+  hole?: number;
+}
+export interface PlanView {
+  cuts: { role: Role; pierce: Place; pierce_seconds: number; feed: number; length: number; edges: Edge[] }[];
+  loops: LoopView[]; stock: Edge[][]; kerf: number; cut_length: number; travel: number; seconds: number;
+  weight: number | null; asked: number; fits: number; warnings: { text: string; at: Place | null }[];
+}
+export interface Figures {
+  kerf: number | null; feed: number | null; pierce: number | null; lead: number | null; thickness: number | null; hole: number | null;
+  width: number | null; height: number | null; copies: number;
+}
+export interface Opened {
+  kind: "trace" | "job" | "hints";
+  points: Float64Array; starts: Uint32Array; times: Float64Array;
+  drawn: Edge[][]; settings: Settings | null; hints: Hint[]; notes: Note[];
+}
+"#;

@@ -1,0 +1,196 @@
+// Asking the library. One request runs at a time; of the readings that wait only the newest is kept,
+// a reading that has become stale is dropped when it arrives, and given up on when it takes long.
+// A worker that broke is replaced by a new one, which holds nothing until it is sent the trace again.
+
+/** @import { Outcome, Opened, PlanView } from "./pkg/trued_web.js" */
+/** @import { Cut, Job, Trace } from "./job.js" */
+
+import { asArrays } from "./job.js";
+
+/** A stale reading that has run this long is not waited for, ms. */
+const PATIENCE = 400;
+
+export class Refused extends Error {}
+export class Broken extends Error {}
+export class Stale extends Error {}
+
+/**
+ * @typedef {object} Request
+ * @property {string} task
+ * @property {any} asked
+ * @property {(value: any) => void} resolve
+ * @property {(problem: Error) => void} reject
+ * @property {Trace} [needs] the trace the worker must hold
+ */
+
+export class Engine {
+  constructor() {
+    /** @type {Worker | null} */
+    this.worker = null;
+    /** @type {Promise<WebAssembly.Module> | null} */
+    this.module = null;
+    /** @type {Request[]} */
+    this.queue = [];
+    /** @type {(Request & { since: number, id: number }) | null} */
+    this.running = null;
+    /** @type {Trace | null} */
+    this.held = null;
+    this.lastId = 0;
+  }
+
+  /** Resolves when the library answers. */
+  async start() {
+    this.module ??= loadModule();
+    const module = await this.module;
+    const worker = makeWorker();
+    this.worker = worker;
+    this.held = null;
+    worker.onmessage = (event) => this.#answered(event.data);
+    worker.onerror = (event) => {
+      event.preventDefault();
+      this.#broke("the reader stopped");
+    };
+    await new Promise((resolve, reject) => {
+      this.queue.unshift({ task: "start", asked: { module }, resolve, reject });
+      this.#next();
+    });
+  }
+
+  /**
+   * Reads a job's trace.
+   * @param {Job} job
+   * @returns {Promise<Outcome>}
+   */
+  read(job) {
+    this.queue = this.queue.filter((r) => {
+      if (r.task !== "read") return true;
+      r.reject(new Stale());
+      return false;
+    });
+    const { settings, hints } = job;
+    const answer = this.#ask("read", { settings, hints }, job.trace);
+    const running = this.running;
+    if (running?.task === "read" && performance.now() - running.since > PATIENCE) this.giveUp();
+    return answer;
+  }
+
+  /**
+   * @param {string} name
+   * @param {Uint8Array} bytes
+   * @param {boolean} inches
+   * @returns {Promise<Opened>}
+   */
+  open(name, bytes, inches) {
+    return this.#ask("open", { name, bytes, inches });
+  }
+
+  /**
+   * The plan for what was read last.
+   * @param {Cut} cut
+   * @returns {Promise<PlanView>}
+   */
+  plan(cut) {
+    const { scrap, ...figures } = cut;
+    return this.#ask("plan", { figures, scrap: scrap && asArrays(scrap) });
+  }
+
+  /**
+   * Any other request about what was read last.
+   * @param {string} task
+   * @param {any} [asked]
+   * @returns {Promise<any>}
+   */
+  ask(task, asked = {}) {
+    return this.#ask(task, asked);
+  }
+
+  /** Ends what is running; what waits goes on in a new worker. */
+  giveUp() {
+    const running = this.running;
+    this.running = null;
+    this.#replace();
+    running?.reject(new Stale());
+  }
+
+  /**
+   * @param {string} task
+   * @param {any} asked
+   * @param {Trace} [needs]
+   * @returns {Promise<any>}
+   */
+  #ask(task, asked, needs) {
+    return new Promise((resolve, reject) => {
+      this.queue.push({ task, asked, resolve, reject, needs });
+      this.#next();
+    });
+  }
+
+  #next() {
+    if (this.running || !this.worker) return;
+    const request = this.queue.shift();
+    if (!request) return;
+    const { needs } = request;
+    const asked = { ...request.asked };
+    if (needs && needs !== this.held) {
+      asked.trace = asArrays(needs);
+      this.held = needs;
+    }
+    this.lastId += 1;
+    this.running = { ...request, since: performance.now(), id: this.lastId };
+    this.worker.postMessage({ id: this.lastId, task: request.task, asked });
+  }
+
+  /** @param {{ id: number, value?: any, refused?: string, broken?: boolean }} answer */
+  #answered({ id, value, refused, broken }) {
+    const running = this.running;
+    if (!running || running.id !== id) return;
+    if (broken) {
+      this.#broke(refused ?? "");
+      return;
+    }
+    this.running = null;
+    if (refused === undefined) {
+      running.resolve(value);
+    } else {
+      if (running.needs) this.held = null;
+      running.reject(new Refused(refused));
+    }
+    this.#next();
+  }
+
+  /** @param {string} why */
+  #broke(why) {
+    const running = this.running;
+    this.running = null;
+    this.#replace();
+    running?.reject(new Broken(why));
+  }
+
+  #replace() {
+    this.worker?.terminate();
+    this.worker = null;
+    void this.start();
+  }
+}
+
+/** In the one-file form everything lies in the page; else beside it. */
+function makeWorker() {
+  const inside = document.getElementById("worker-script");
+  if (!inside) return new Worker(new URL("./worker.js", import.meta.url), { type: "module" });
+  const script = new Blob([inside.textContent ?? ""], { type: "text/javascript" });
+  const address = URL.createObjectURL(script);
+  const worker = new Worker(address);
+  URL.revokeObjectURL(address);
+  return worker;
+}
+
+/** @returns {Promise<WebAssembly.Module>} */
+async function loadModule() {
+  const inside = document.getElementById("worker-wasm");
+  if (!inside) {
+    return WebAssembly.compileStreaming(fetch(new URL("./pkg/trued_web_bg.wasm", import.meta.url)));
+  }
+  const packed = Uint8Array.from(atob(inside.textContent ?? ""), (c) => c.charCodeAt(0));
+  const unpacked = new Blob([packed]).stream().pipeThrough(new DecompressionStream("gzip"));
+  return WebAssembly.compile(await new Response(unpacked).arrayBuffer());
+}

@@ -1,0 +1,157 @@
+// The job: what the hand left, how it is read, what the person said, how it is to be cut.
+// A job is never changed in place: each change makes the next one, so undo is going back to the one
+// before, and whoever holds an old one holds it whole.
+
+/** @import { Edge, Hint, Settings } from "./pkg/trued_web.js" */
+
+/**
+ * One pen-down run: x, y by turns in mm; seconds where known.
+ * @typedef {{ points: Float64Array, times: Float64Array | null }} Stroke
+ */
+
+/**
+ * @typedef {object} Trace
+ * @property {Stroke[]} strokes
+ * @property {Edge[][]} drawn exact edges of a drawing
+ */
+
+/**
+ * Figures of the cut as they were typed; a figure not yet given is null.
+ * @typedef {object} Cut
+ * @property {number | null} kerf mm
+ * @property {number | null} feed mm/min
+ * @property {number | null} pierce s
+ * @property {number | null} lead mm
+ * @property {number | null} thickness mm
+ * @property {number | null} hole mm, of the holes at marks
+ * @property {number | null} width mm, of the stock
+ * @property {number | null} height mm
+ * @property {number} copies
+ * @property {Trace | null} scrap the stock as it was traced
+ */
+
+/**
+ * @typedef {object} Job
+ * @property {Trace} trace
+ * @property {Settings} settings
+ * @property {Hint[]} hints
+ * @property {Cut} cut
+ */
+
+/** @type {Cut} */
+export const NO_CUT = {
+  kerf: null,
+  feed: null,
+  pierce: null,
+  lead: null,
+  thickness: null,
+  hole: null,
+  width: null,
+  height: null,
+  copies: 1,
+  scrap: null,
+};
+
+/** @returns {Job} */
+export function emptyJob() {
+  return { trace: { strokes: [], drawn: [] }, settings: {}, hints: [], cut: NO_CUT };
+}
+
+/** @param {Job} job */
+export function isEmpty(job) {
+  return job.trace.strokes.length === 0 && job.trace.drawn.length === 0;
+}
+
+/** @param {Trace} trace */
+export function pointCount(trace) {
+  return trace.strokes.reduce((sum, s) => sum + s.points.length / 2, 0);
+}
+
+/**
+ * A single touch, or a whole stroke too small to be anything else.
+ * @param {Stroke} stroke
+ */
+export function isMark(stroke) {
+  const p = stroke.points;
+  for (let i = 2; i < p.length; i += 2) {
+    if (Math.hypot(p[i] - p[0], p[i + 1] - p[1]) > 1.5) return false;
+  }
+  return p.length >= 2;
+}
+
+/**
+ * The strokes end to end, as the library takes them.
+ * @param {Trace} trace
+ */
+export function asArrays(trace) {
+  const count = pointCount(trace);
+  const timed = trace.strokes.some((s) => s.times);
+  const points = new Float64Array(2 * count);
+  const starts = new Uint32Array(trace.strokes.length);
+  const times = new Float64Array(timed ? count : 0);
+  let at = 0;
+  trace.strokes.forEach((stroke, i) => {
+    starts[i] = at / 2;
+    points.set(stroke.points, at);
+    if (timed) {
+      if (stroke.times) times.set(stroke.times, at / 2);
+      else times.fill(Number.NaN, at / 2, (at + stroke.points.length) / 2);
+    }
+    at += stroke.points.length;
+  });
+  return { points, starts, times, drawn: trace.drawn };
+}
+
+/**
+ * @param {{ points: Float64Array, starts: Uint32Array, times: Float64Array, drawn: Edge[][] }} arrays
+ * @returns {Trace}
+ */
+export function fromArrays({ points, starts, times, drawn }) {
+  /** @type {Stroke[]} */
+  const strokes = [];
+  starts.forEach((start, i) => {
+    const end = i + 1 < starts.length ? starts[i + 1] : points.length / 2;
+    const clock = times.length ? times.slice(start, end) : null;
+    strokes.push({
+      points: points.slice(2 * start, 2 * end),
+      times: clock?.every(Number.isFinite) ? clock : null,
+    });
+  });
+  return { strokes, drawn };
+}
+
+/** The jobs so far, and those undone. */
+export class History {
+  /** @param {Job} job */
+  constructor(job) {
+    this.job = job;
+    /** @type {Job[]} */
+    this.before = [];
+    /** @type {Job[]} */
+    this.after = [];
+  }
+
+  /** @param {Job} job */
+  push(job) {
+    this.before.push(this.job);
+    if (this.before.length > 200) this.before.shift();
+    this.after = [];
+    this.job = job;
+  }
+
+  undo() {
+    const job = this.before.pop();
+    if (!job) return false;
+    this.after.push(this.job);
+    this.job = job;
+    return true;
+  }
+
+  redo() {
+    const job = this.after.pop();
+    if (!job) return false;
+    this.before.push(this.job);
+    this.job = job;
+    return true;
+  }
+}

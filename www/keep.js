@@ -1,0 +1,163 @@
+// Keeping the job in this browser, so that a closed tab loses nothing.
+// A small job goes to localStorage at once and as one string: it is there even if the tab dies in
+// the next moment. A large one goes to IndexedDB, whose transactions are all or nothing. Each
+// carries the time it was kept, and the newer is taken up. Where neither has room the page says so,
+// and asks before it closes.
+
+/** @import { Job, Stroke, Trace } from "./job.js" */
+
+import { emptyJob, NO_CUT, pointCount } from "./job.js";
+
+const KEY = "trued-job";
+const SMALL = 20_000;
+
+/** @typedef {"kept" | "not kept"} Kept */
+
+/**
+ * @param {Job} job
+ * @returns {Promise<Kept>}
+ */
+export async function keep(job) {
+  const at = Date.now();
+  const size = pointCount(job.trace) + (job.cut.scrap ? pointCount(job.cut.scrap) : 0);
+  if (size <= SMALL) {
+    try {
+      localStorage.setItem(KEY, JSON.stringify({ at, job: packed(job) }));
+      return "kept";
+    } catch {
+      // Full or forbidden: the other store may still have room.
+    }
+  }
+  try {
+    await put({ at, job });
+    drop();
+    return "kept";
+  } catch {
+    return "not kept";
+  }
+}
+
+/** @returns {Promise<Job | null>} */
+export async function recall() {
+  /** @type {{ at: number, job: Job } | null} */
+  let best = null;
+  try {
+    const text = localStorage.getItem(KEY);
+    if (text) {
+      const { at, job } = JSON.parse(text);
+      best = { at, job: unpacked(job) };
+    }
+  } catch {
+    // Nothing that can be read is nothing.
+  }
+  try {
+    const large = await get();
+    if (large && (!best || large.at > best.at)) best = large;
+  } catch {
+    // Likewise.
+  }
+  return best ? { ...emptyJob(), ...best.job, cut: { ...NO_CUT, ...best.job.cut } } : null;
+}
+
+/** A large job is the newer one now. */
+function drop() {
+  try {
+    localStorage.removeItem(KEY);
+  } catch {
+    // It carries an older time and loses on recall.
+  }
+}
+
+/** @param {Trace} trace */
+function packedTrace(trace) {
+  const strokes = trace.strokes.map((s) => [Array.from(s.points), s.times && Array.from(s.times)]);
+  return { strokes, drawn: trace.drawn };
+}
+
+/** @param {any} kept @returns {Trace} */
+function unpackedTrace(kept) {
+  /** @param {[number[], number[] | null]} pair @returns {Stroke} */
+  const stroke = ([points, times]) => ({
+    points: Float64Array.from(points),
+    times: times && Float64Array.from(times),
+  });
+  return { strokes: kept.strokes.map(stroke), drawn: kept.drawn };
+}
+
+/** @param {Job} job */
+function packed(job) {
+  const { scrap } = job.cut;
+  return {
+    ...job,
+    trace: packedTrace(job.trace),
+    cut: { ...job.cut, scrap: scrap && packedTrace(scrap) },
+  };
+}
+
+/** @param {any} kept @returns {Job} */
+function unpacked(kept) {
+  const scrap = kept.cut?.scrap ? unpackedTrace(kept.cut.scrap) : null;
+  return { ...kept, trace: unpackedTrace(kept.trace), cut: { ...kept.cut, scrap } };
+}
+
+/** @returns {Promise<IDBDatabase>} */
+function base() {
+  return new Promise((resolve, reject) => {
+    const asked = indexedDB.open("trued", 1);
+    asked.onupgradeneeded = () => asked.result.createObjectStore("jobs");
+    asked.onsuccess = () => resolve(asked.result);
+    asked.onerror = () => reject(asked.error);
+  });
+}
+
+/** @param {{ at: number, job: Job }} record @returns {Promise<void>} */
+async function put(record) {
+  const db = await base();
+  try {
+    await new Promise((resolve, reject) => {
+      const change = db.transaction("jobs", "readwrite");
+      change.objectStore("jobs").put(record, "last");
+      change.oncomplete = () => resolve(undefined);
+      change.onabort = () => reject(change.error);
+      change.onerror = () => reject(change.error);
+    });
+  } finally {
+    db.close();
+  }
+}
+
+/** @returns {Promise<{ at: number, job: Job } | null>} */
+async function get() {
+  const db = await base();
+  try {
+    return await new Promise((resolve, reject) => {
+      const asked = db.transaction("jobs").objectStore("jobs").get("last");
+      asked.onsuccess = () => resolve(asked.result ?? null);
+      asked.onerror = () => reject(asked.error);
+    });
+  } finally {
+    db.close();
+  }
+}
+
+/**
+ * A small preference of this browser (units, light).
+ * @param {string} name
+ * @param {string} value
+ */
+export function prefer(name, value) {
+  try {
+    localStorage.setItem(`trued-${name}`, value);
+  } catch {
+    // Not worth a word: it holds until the tab closes.
+  }
+}
+
+/** @param {string} name */
+export function preferred(name) {
+  try {
+    return localStorage.getItem(`trued-${name}`);
+  } catch {
+    return null;
+  }
+}

@@ -1,0 +1,575 @@
+// The one place that decides: what is pressed elsewhere ends here, becomes the next job, is read, and is
+// shown.
+
+/** @import { Hint, Outcome, Place } from "./pkg/trued_web.js" */
+/** @import { Cut, Job, Stroke, Trace } from "./job.js" */
+/** @import { Thing } from "./things.js" */
+/** @import { Unit } from "./units.js" */
+
+import { demos } from "./pkg/demos.js";
+import { Chit } from "./chit.js";
+import { Cutting } from "./cut.js";
+import { button, fill, grab, make } from "./dom.js";
+import { Broken, Engine, Refused, Stale } from "./engine.js";
+import { bring, choose, offer } from "./files.js";
+import { History, NO_CUT, emptyJob, fromArrays, isEmpty, isMark } from "./job.js";
+import { keep, prefer, preferred, recall } from "./keep.js";
+import { Plate } from "./plate.js";
+import { listen } from "./pointer.js";
+import { Tag } from "./tag.js";
+import { talk, thingName } from "./talk.js";
+import { all, along, extent, pick, pickLoop } from "./things.js";
+import { clock } from "./units.js";
+
+/** From this width on the tag hangs beside the piece, below it lies under it, pixels. */
+const WIDE = 760;
+
+const engine = new Engine();
+const plate = new Plate();
+const history = new History(emptyJob());
+const page = {
+  /** @type {Outcome | null} */ outcome: null,
+  /** @type {Cutting | null} */ cutting: null,
+  planProblem: "",
+  inHand: true,
+  /** @type {Unit} */ unit: preferred("unit") === "in" ? "in" : "mm",
+  light: preferred("light") ?? "auto",
+  /** @type {string[]} */ cautions: [],
+  busy: 0,
+  keeping: Promise.resolve(),
+  unkept: false,
+};
+
+const chit = new Chit(plate, {
+  say: (hint) => change({ hints: [...history.job.hints.filter((h) => !sameSubject(h, hint)), hint] }, "Done as you said."),
+  drop,
+  rub,
+  show: (thing) => open(thing),
+  closed: () => {
+    plate.chosen = null;
+    plate.redraw("over");
+  },
+});
+
+const tag = new Tag({
+  turn: (side) => {
+    tag.turn(side);
+    if (side === "cut") void planCut();
+    if (side === "piece") putPlanAway();
+    show();
+    if (plate.width < WIDE) fit();
+  },
+  redraw: show,
+  take: (hints) => change({ hints: [...history.job.hints, ...hints] }, "Read the other way. Undo brings the first back."),
+  look: (edges) => {
+    plate.other = edges;
+    plate.redraw("over");
+  },
+  drop,
+  set: (settings) => change({ settings }),
+  cut: (cut) => {
+    history.push({ ...history.job, cut });
+    void keepJob();
+    void planCut();
+  },
+  scrap: () => {
+    const { trace, cut } = history.job;
+    setJob({ ...emptyJob(), cut: { ...cut, scrap: trace } }, "The scrap is laid by. Now draw or open the piece to cut from it.");
+    tag.turn("piece");
+  },
+  seek: (share) => seek(share),
+  run: () => run(),
+  save: (kind) => void save(kind),
+  file: choose,
+  wipe: () => setJob({ ...emptyJob(), settings: history.job.settings }, "The plate is clean. Undo brings the piece back."),
+  fit,
+  unit: (unit) => {
+    page.unit = unit;
+    plate.unit = unit;
+    prefer("unit", unit);
+    plate.redraw("scribe");
+    show();
+  },
+  light: (light) => {
+    page.light = light;
+    prefer("light", light);
+    lightUp();
+    show();
+  },
+  demo: (name) => demo(name),
+  typed: (text) => void take("", new TextEncoder().encode(text)),
+});
+
+/** Edge, corner, loop or mark: a new word on one replaces the old. @param {Hint} a @param {Hint} b */
+function sameSubject(a, b) {
+  const subject = (/** @type {Hint} */ h) => Object.keys(h).find((k) => k !== "at");
+  return subject(a) === subject(b) && Math.hypot(a.at[0] - b.at[0], a.at[1] - b.at[1]) < 0.5;
+}
+
+/** @param {Hint} hint */
+function drop(hint) {
+  change({ hints: history.job.hints.filter((h) => h !== hint) }, "Dropped.");
+}
+
+/** @param {Partial<Job>} part @param {string} [words] */
+function change(part, words) {
+  setJob({ ...history.job, ...part }, words);
+}
+
+/** @param {Job} job @param {string} [words] */
+function setJob(job, words) {
+  history.push(job);
+  return settle(words);
+}
+
+/** Shows the job there is now: keeps it, reads it, draws it. @param {string} [words] */
+async function settle(words) {
+  const { job } = history;
+  plate.trace = job.trace;
+  plate.redraw("chalk");
+  void keepJob();
+  if (isEmpty(job)) {
+    page.outcome = plate.outcome = null;
+    putPlanAway();
+    chit.close();
+    talk(words ?? "");
+    show();
+    plate.redraw();
+    return;
+  }
+  await reading(job, words);
+}
+
+/** @param {Job} job @param {string} [words] */
+async function reading(job, words) {
+  page.busy += 1;
+  const slow = setTimeout(() => talk("Reading the line…", "busy", button("Stop", () => stopReading())), 200);
+  try {
+    const outcome = await engine.read(job);
+    if (job.trace !== history.job.trace || job.hints !== history.job.hints || job.settings !== history.job.settings) return;
+    page.outcome = plate.outcome = outcome;
+    talk(words ?? readOut(outcome));
+    chit.close();
+    if (tag.side === "cut" || page.cutting) await planCut();
+  } catch (problem) {
+    if (problem instanceof Stale) return;
+    page.outcome = plate.outcome = null;
+    putPlanAway();
+    if (problem instanceof Refused) talk(`${sentence(problem.message)} Draw on, undo, or open another file.`, "failed", button("Undo", undo));
+    else if (problem instanceof Broken) talk("The reading broke off on this line; nothing of it is lost. Undo the last step, or save the job and go on with another.", "failed", button("Undo", undo));
+    else throw problem;
+  } finally {
+    clearTimeout(slow);
+    page.busy -= 1;
+    document.documentElement.dataset.read = String(Number(document.documentElement.dataset.read ?? 0) + 1);
+    show();
+    plate.redraw("scribe", "over");
+  }
+}
+
+function stopReading() {
+  engine.giveUp();
+  talk("Stopped. The trace is still here.", "said", button("Read it again", () => void settle()));
+}
+
+/** @param {Outcome} outcome */
+function readOut(outcome) {
+  const edges = outcome.loops.reduce((sum, l) => sum + l.edges.length, 0);
+  const square = outcome.report.relations.filter((r) => r.kind === "square").length;
+  const bits = [`${outcome.loops.length} ${outcome.loops.length === 1 ? "loop" : "loops"}`, `${edges} ${edges === 1 ? "edge" : "edges"}`];
+  if (square) bits.push(`${square} ${square === 1 ? "corner" : "corners"} squared`);
+  if (outcome.marks.length) bits.push(`${outcome.marks.length} ${outcome.marks.length === 1 ? "mark" : "marks"}`);
+  return `${bits.join(", ")}. ${page.inHand ? "Draw on, or tap an edge to correct it." : "Tap an edge, a corner or a mark to correct it."}`;
+}
+
+/** @param {string} text */
+function sentence(text) {
+  const upper = text.charAt(0).toUpperCase() + text.slice(1);
+  return /[.!?]$/.test(upper) ? upper : `${upper}.`;
+}
+
+async function keepJob() {
+  const { job } = history;
+  const kept = await keep(job);
+  if (job !== history.job) return;
+  page.unkept = kept === "not kept";
+  if (page.unkept) talk("This browser has no room to keep the job. Save it as a file before you close the page.", "failed", button("Save the job", () => void save("job")));
+}
+
+function undo() {
+  if (history.undo()) void settle("Undone.");
+}
+
+function redo() {
+  if (history.redo()) void settle("Done again.");
+}
+
+/** Takes a stroke or touch of the hand. @param {Stroke} stroke */
+function draw(stroke) {
+  const { trace } = history.job;
+  change({ trace: { ...trace, strokes: [...trace.strokes, stroke] } });
+}
+
+/** @param {Thing} thing */
+function rub(thing) {
+  const { trace } = history.job;
+  const [x, y] = thing.at;
+  let best = -1;
+  let least = Infinity;
+  trace.strokes.forEach((s, i) => {
+    if ((thing.kind === "mark") !== isMark(s)) return;
+    for (let k = 0; k < s.points.length; k += 2) {
+      const d = Math.hypot(s.points[k] - x, s.points[k + 1] - y);
+      if (d < least) [best, least] = [i, d];
+    }
+  });
+  if (best >= 0) {
+    change({ trace: { ...trace, strokes: trace.strokes.filter((_, i) => i !== best) } }, "Rubbed out. Undo brings it back.");
+  } else if (trace.drawn.length > thing.loop) {
+    change({ trace: { ...trace, drawn: trace.drawn.filter((_, i) => i !== thing.loop) } }, "Rubbed out. Undo brings it back.");
+  }
+}
+
+/** @param {Thing} thing */
+function open(thing) {
+  if (!page.outcome) return;
+  plate.chosen = thing;
+  plate.redraw("over");
+  chit.open(thing, page.outcome, history.job.hints, page.unit);
+}
+
+/** @param {string} name @param {Uint8Array} bytes */
+async function take(name, bytes) {
+  talk(`Opening ${name || "what was pasted"}…`, "busy");
+  try {
+    const opened = await engine.open(name, bytes, page.unit === "in");
+    const { job } = history;
+    if (opened.kind === "hints") {
+      await setJob({ ...job, hints: [...job.hints, ...opened.hints] }, "The hints are taken.");
+      return;
+    }
+    const settings = opened.settings ?? {};
+    page.inHand = false;
+    tag.turn("piece");
+    putPlanAway();
+    const next = { ...emptyJob(), cut: job.cut, trace: fromArrays(opened), settings, hints: opened.hints ?? [] };
+    plate.outcome = page.outcome = null;
+    history.push(next);
+    fit();
+    await settle(opened.notes.map((n) => n.text).join(" ") || undefined);
+    fit();
+  } catch (problem) {
+    if (problem instanceof Refused) talk(`${name ? `${name}: ` : ""}${problem.message}. What was on the plate is still there.`, "failed", button("Open another", choose));
+    else if (problem instanceof Broken) talk(`${name || "That"} could not be read, and broke the reader; a new one is ready. What was on the plate is still there.`, "failed", button("Open another", choose));
+    else if (!(problem instanceof Stale)) throw problem;
+  }
+}
+
+/** @param {string} name */
+function demo(name) {
+  const found = demos.find((d) => d.name === name);
+  if (found) void take(found.name, new TextEncoder().encode(found.text));
+}
+
+// ---- the cut ----
+
+/** @param {Cut} cut */
+function missing(cut) {
+  const list = [cut.kerf === null && "kerf", cut.feed === null && "feed", cut.pierce === null && "pierce"].filter(Boolean);
+  return list.length ? `Fill in ${list.join(", ")}; the plan follows at once.` : "";
+}
+
+async function planCut() {
+  const { job } = history;
+  const { cut } = job;
+  page.planProblem = missing(cut);
+  if (page.planProblem || !page.outcome) {
+    putPlanAway();
+    show();
+    return;
+  }
+  try {
+    const plan = await engine.plan(cut);
+    if (job !== history.job) return;
+    if (plan.fits === 0) throw new Refused("not one copy fits on this stock: take a larger one, or fewer mm of lead");
+    const first = !page.cutting;
+    plate.plan = page.cutting = new Cutting(plan);
+    page.planProblem = "";
+    if (first) {
+      show();
+      fit();
+    }
+  } catch (problem) {
+    if (problem instanceof Stale) return;
+    putPlanAway();
+    page.planProblem = sentence(problem instanceof Error ? problem.message : String(problem));
+  }
+  show();
+  plate.redraw("scribe", "over");
+}
+
+function putPlanAway() {
+  plate.plan = page.cutting = null;
+  plate.redraw("scribe", "over");
+}
+
+/** @param {number} share */
+function seek(share) {
+  const { cutting } = page;
+  if (!cutting) return;
+  cutting.at = share * cutting.total;
+  torchTime();
+  plate.redraw("over");
+}
+
+function run() {
+  const { cutting } = page;
+  if (!cutting) return;
+  cutting.running = !cutting.running;
+  if (cutting.at === null || cutting.at >= cutting.total) cutting.at = 0;
+  // The whole plan in at most a minute; a person who asked for less motion steers the slider.
+  const speed = Math.max(1, cutting.total / 60);
+  let last = performance.now();
+  const step = (/** @type {number} */ now) => {
+    if (!cutting.running || page.cutting !== cutting) return;
+    cutting.at = Math.min(cutting.total, (cutting.at ?? 0) + ((now - last) / 1000) * speed);
+    last = now;
+    if (cutting.at >= cutting.total) cutting.running = false;
+    torchTime();
+    plate.redraw("over");
+    requestAnimationFrame(step);
+  };
+  if (matchMedia("(prefers-reduced-motion: reduce)").matches) {
+    cutting.running = false;
+    cutting.at = cutting.total;
+  }
+  torchTime();
+  plate.redraw("over");
+  requestAnimationFrame(step);
+}
+
+function torchTime() {
+  const { cutting } = page;
+  if (!cutting || !tag.torch || cutting.at === null) return;
+  const { cut } = cutting.where(cutting.at);
+  tag.torch.time.textContent = `cut ${cut + 1}, ${clock(cutting.at)} of ${clock(cutting.total)}`;
+  tag.torch.slider.value = String(Math.round((1000 * cutting.at) / (cutting.total || 1)));
+  tag.torch.run.textContent = cutting.running ? "Stop the torch" : "Run the torch";
+}
+
+/** @param {string} kind */
+async function save(kind) {
+  const { job } = history;
+  const inches = page.unit === "in";
+  const files = /** @type {Record<string, [string, string]>} */ ({
+    outline: ["outline.json", "application/json"],
+    job: ["job.json", "application/json"],
+    svg: ["outline.svg", "image/svg+xml"],
+    dxf: ["outline.dxf", "image/vnd.dxf"],
+    rs274: ["cut.ngc", "text/plain"],
+    dry: ["dry-run.ngc", "text/plain"],
+    "plan-dxf": ["cut.dxf", "image/vnd.dxf"],
+    "plan-svg": ["cut.svg", "image/svg+xml"],
+    sheet: ["sheet.svg", "image/svg+xml"],
+    template: ["template.svg", "image/svg+xml"],
+  });
+  const [name, type] = files[kind];
+  const task = kind === "outline" ? "document" : ["job", "svg", "dxf"].includes(kind) ? kind : "file";
+  try {
+    const text = await engine.ask(task, { kind, inches, settings: job.settings, hints: job.hints });
+    offer(name, text, type);
+    talk(`${name} is saved where this browser saves files.`);
+  } catch (problem) {
+    talk(`Not saved: ${problem instanceof Error ? problem.message : problem}. Nothing else is changed; try it again.`, "failed");
+  }
+}
+
+// ---- showing ----
+
+function fit() {
+  const { trace } = history.job;
+  /** @type {Place[]} */
+  const places = [];
+  for (const s of trace.strokes) {
+    const step = Math.max(2, 2 * Math.floor(s.points.length / 4000));
+    for (let i = 0; i + 1 < s.points.length; i += step) places.push([s.points[i], s.points[i + 1]]);
+  }
+  const chains = [...trace.drawn, ...(page.outcome?.loops.map((l) => l.edges) ?? []), ...(page.cutting?.plan.stock ?? []), ...(page.cutting?.plan.loops.map((l) => l.edges) ?? [])];
+  const e = extent(chains, places);
+  const wide = plate.width >= WIDE;
+  const room = tag.element.hidden ? 0 : 1;
+  if (e) plate.fit(e, wide ? { left: 90, top: 90, right: 90 + room * 400, bottom: 170 } : { left: 50, top: 110, right: 50, bottom: 110 + room * tagHeight() });
+}
+
+function tagHeight() {
+  return Math.min(tag.element.offsetHeight, plate.height * 0.56);
+}
+
+function show() {
+  const empty = isEmpty(history.job);
+  grab("start", HTMLElement).hidden = !empty || tag.side === "plate";
+  tag.show({
+    job: history.job,
+    outcome: page.outcome,
+    unit: page.unit,
+    plan: page.cutting?.plan ?? null,
+    planProblem: page.planProblem,
+    cautions: page.cautions,
+    demos,
+    light: page.light,
+  });
+  fill(grab("hand", HTMLElement), [
+    button("Undo", undo, { "data-key": "undo", disabled: history.before.length === 0 }),
+    button("Redo", redo, { "data-key": "redo", disabled: history.after.length === 0 }),
+    button(page.inHand ? "Soapstone in hand" : "Take up the soapstone", pickUp, { class: "stone", "data-key": "stone", "aria-pressed": String(page.inHand) }),
+    button("Plate", () => {
+      tag.turn(tag.side === "plate" ? "piece" : "plate");
+      show();
+    }, { class: "magnet", "data-key": "plate", "aria-expanded": String(tag.side === "plate") }),
+  ]);
+  plate.redraw("over");
+  plate.element.dataset.hand = page.inHand ? "draw" : "look";
+  torchTime();
+}
+
+function pickUp() {
+  page.inHand = !page.inHand;
+  talk(page.inHand ? "Soapstone in hand: drag to draw, tap to touch a point." : "Soapstone laid down: drag moves the plate, tap opens a thing.");
+  show();
+}
+
+/** The string from the tag's eyelet to the piece, and the rule. */
+function tieAndRule() {
+  chit.place();
+  const path = grab("string", SVGElement).firstElementChild;
+  const e = page.outcome && extent(page.outcome.loops.map((l) => l.edges), page.outcome.marks.map((m) => m.at));
+  let course = "";
+  if (e && !tag.element.hidden && tag.side !== "plate") {
+    const box = tag.element.getBoundingClientRect();
+    const [ex, ey] = [box.left + 27, box.top + 27];
+    const loop = page.outcome?.loops[0];
+    const candidates = (loop ? loop.edges.map((x) => along(x, 0)) : [[e[2], e[3]]]).map((p) => plate.toScreen(/** @type {Place} */ (p)));
+    candidates.sort((a, b) => Math.hypot(a[0] - ex, a[1] - ey) - Math.hypot(b[0] - ex, b[1] - ey));
+    const [x, y] = candidates[0];
+    course = `M${x.toFixed(1)} ${y.toFixed(1)} Q${((x + ex) / 2).toFixed(1)} ${(Math.max(y, ey) + 30).toFixed(1)} ${ex.toFixed(1)} ${ey.toFixed(1)}`;
+  }
+  path?.setAttribute("d", course);
+  const per = page.unit === "mm" ? 1 : 25.4;
+  const most = Math.min(220, plate.width * 0.4) / plate.view.scale / per;
+  const power = 10 ** Math.floor(Math.log10(most));
+  const span = [5, 2, 1].find((k) => k * power <= most) ?? 1;
+  const rule = grab("rule", HTMLElement);
+  const bar = /** @type {HTMLElement} */ (rule.firstElementChild);
+  bar.style.width = `${span * power * per * plate.view.scale}px`;
+  const label = /** @type {HTMLElement} */ (rule.lastElementChild);
+  label.textContent = `${Number((span * power).toPrecision(3))} ${page.unit}`;
+}
+
+function lightUp() {
+  document.documentElement.dataset.light = page.light;
+  plate.recolor();
+}
+
+/** @param {number} step */
+function stepThrough(step) {
+  if (!page.outcome) return;
+  const list = all(page.outcome);
+  if (!list.length) return;
+  const { chosen } = plate;
+  const now = chosen ? list.findIndex((t) => t.kind === chosen.kind && t.loop === chosen.loop && t.index === chosen.index) : -1;
+  const next = list[(now + step + list.length) % list.length] ?? list[0];
+  plate.chosen = next;
+  plate.redraw("over");
+  talk(`${thingName(next)}. Enter opens what can be done to it.`);
+}
+
+/** @param {KeyboardEvent} e */
+function onPlateKey(e) {
+  if (e.ctrlKey || e.metaKey || e.altKey) return;
+  const middle = /** @type {[number, number]} */ ([plate.width / 2, plate.height / 2]);
+  const arrows = /** @type {Record<string, [number, number]>} */ ({ ArrowLeft: [60, 0], ArrowRight: [-60, 0], ArrowUp: [0, 60], ArrowDown: [0, -60] });
+  if (e.key in arrows && e.shiftKey) plate.pan(...arrows[e.key]);
+  else if (e.key === "ArrowRight" || e.key === "ArrowDown") stepThrough(1);
+  else if (e.key === "ArrowLeft" || e.key === "ArrowUp") stepThrough(-1);
+  else if (e.key === "Enter" && plate.chosen) open(plate.chosen);
+  else if (e.key === "+" || e.key === "=") plate.zoom(1.25, ...middle);
+  else if (e.key === "-") plate.zoom(0.8, ...middle);
+  else if (e.key === "0") fit();
+  else if (e.key === "s" || e.key === "S") pickUp();
+  else if (e.key === "Escape") chit.close();
+  else if ((e.key === "Delete" || e.key === "Backspace") && plate.chosen) rub(plate.chosen);
+  else return;
+  e.preventDefault();
+}
+
+/** @param {KeyboardEvent} e */
+function onShopKey(e) {
+  if (!(e.ctrlKey || e.metaKey)) return;
+  const typing = e.target instanceof HTMLInputElement || e.target instanceof HTMLTextAreaElement;
+  const key = e.key.toLowerCase();
+  if (key === "o") choose();
+  else if (key === "s") void save("job");
+  else if (typing) return;
+  else if (key === "z" && e.shiftKey) redo();
+  else if (key === "z") undo();
+  else if (key === "y") redo();
+  else return;
+  e.preventDefault();
+}
+
+function startWords() {
+  fill(grab("start", HTMLElement), [
+    make("h2", {}, "Draw the shape here"),
+    make("p", {}, "Rough is fine. Finger, pen or mouse, one stroke or several; a tap is a hole's mark."),
+    make("div", { class: "row" }, button("Open a file", choose), ...demos.slice(0, 2).map((d) => button(d.title.split(",")[0], () => demo(d.name), { "aria-label": `Demo: ${d.title}` })), button("More ways", () => {
+      tag.turn("plate");
+      show();
+    })),
+  ]);
+}
+
+async function begin() {
+  lightUp();
+  plate.unit = page.unit;
+  plate.onframe = tieAndRule;
+  startWords();
+  listen(plate, {
+    inHand: () => page.inHand,
+    start: () => chit.close(),
+    stroke: (points, times) => draw({ points: Float64Array.from(points), times: Float64Array.from(times) }),
+    tap: (at, x, y) => {
+      const reach = 20 / plate.view.scale;
+      const thing = page.outcome && (pick(page.outcome, at, reach) ?? (page.inHand ? null : pickLoop(page.outcome, at)));
+      if (thing) open(thing);
+      else if (page.inHand) draw({ points: Float64Array.from(at), times: null });
+      void x;
+      void y;
+    },
+  });
+  plate.element.addEventListener("keydown", onPlateKey);
+  addEventListener("keydown", onShopKey);
+  addEventListener("beforeunload", (e) => {
+    if (page.unkept) e.preventDefault();
+  });
+  matchMedia("(prefers-color-scheme: light)").addEventListener("change", () => plate.recolor());
+  bring((name, bytes) => void take(name, bytes), (problem) => talk(problem, "failed"));
+  show();
+  try {
+    await engine.start();
+    page.cautions = await engine.ask("cautions");
+    document.documentElement.dataset.ready = "yes";
+    const kept = await recall();
+    if (kept && (!isEmpty(kept) || kept.cut !== NO_CUT)) {
+      history.job = kept;
+      page.inHand = isEmpty(kept);
+      fit();
+      await settle(isEmpty(kept) ? undefined : "Your last job is here again.");
+      fit();
+    }
+  } catch (problem) {
+    talk(`The reader did not start: ${problem instanceof Error ? problem.message : problem}. Load the page again; a browser of the last three years is needed.`, "failed", button("Load again", () => location.reload()));
+  }
+  document.documentElement.dataset.settled = "yes";
+}
+
+void begin();

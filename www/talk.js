@@ -1,0 +1,50 @@
+// What the page says. One line, chalked at the foot of the plate and read out by a screen reader.
+
+import { grab, fill } from "./dom.js";
+import { degrees, length, small } from "./units.js";
+
+/** @import { Hint } from "./pkg/trued_web.js" */
+/** @import { Thing } from "./things.js" */
+/** @import { Unit } from "./units.js" */
+
+/**
+ * @param {string} words
+ * @param {"said" | "busy" | "failed"} [how]
+ * @param {HTMLElement} [act] something to press
+ */
+export function talk(words, how = "said", act) {
+  const line = grab("talk", HTMLElement);
+  line.dataset.how = how;
+  fill(line, [words, act ?? null]);
+}
+
+/** A hint in words. @param {Hint} hint @param {Unit} unit */
+export function hintWords(hint, unit) {
+  if (hint.edge) return `this edge is ${hint.edge === "arc" ? "an arc" : "straight"}`;
+  if (hint.size !== undefined) return `this size is ${length(hint.size, unit)} ${unit}`;
+  if (hint.corner === "sharp") return "this corner is sharp";
+  if (hint.corner === "keep") return "this corner keeps its angle";
+  if (hint.corner) return `this corner is rounded, radius ${length(hint.corner.radius, unit)} ${unit}`;
+  if (hint.loop) return `this loop is ${{ part: "a part", hole: "a hole", open: "open", circle: "a circle", rectangle: "a rectangle" }[hint.loop]}`;
+  if (hint.hole !== undefined) return `this mark is a hole of ${length(hint.hole, unit)} ${unit}`;
+  if (hint.parallel) return "these edges are parallel";
+  if (hint.equal) return "these edges are alike";
+  return "this edge lies along a given line";
+}
+
+/**
+ * "Straight edge, 76.0 ±0.2 mm"
+ * @param {import("./pkg/trued_web.js").Size | null} size
+ * @param {Unit} unit
+ */
+export function sizeWords(size, unit) {
+  if (!size) return "";
+  if (size.kind === "angle") return degrees(size.value) + (size.fixed ? "" : ` ±${degrees(size.plus_minus)}`);
+  const value = `${size.kind === "radius" ? "R " : ""}${length(size.value, unit)}`;
+  return size.fixed || size.plus_minus === 0 ? `${value} ${unit}` : `${value} ±${small(size.plus_minus, unit)} ${unit}`;
+}
+
+/** @param {Thing} thing */
+export function thingName(thing) {
+  return { edge: `Edge ${thing.index + 1}`, corner: `Corner ${thing.index + 1}`, loop: `Loop ${thing.loop + 1}`, mark: `Mark ${thing.loop + 1}` }[thing.kind];
+}
