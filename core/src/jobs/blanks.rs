@@ -11,7 +11,7 @@
 //! (the layout was made), with a little less this tool would not have found a way.
 
 use crate::Refusal;
-use crate::cut::layout::{Layout, Spacing, Turns, layout};
+use crate::cut::layout::{Layout, Spacing, Turns, layout, layout_with_effort};
 use crate::cut::stock::{Extent, Stock};
 use crate::geom::Point;
 use crate::outline::{Chain, Circle, Loop, Outline, Path, Shape};
@@ -38,6 +38,8 @@ pub struct BlanksSettings {
     pub turns: Turns,
     /// Whether to find out what is missing when not all fit (takes several times as long).
     pub missing: bool,
+    /// Whether to look longer when not all fit: seconds instead of moments, for one blank more now and then.
+    pub thorough: bool,
 }
 
 impl BlanksSettings {
@@ -51,6 +53,7 @@ impl BlanksSettings {
             edge: 5.0,
             turns: Turns::Quarter,
             missing: true,
+            thorough: true,
         }
     }
 }
@@ -123,7 +126,7 @@ pub fn blanks(
         edge: 0.5 * settings.kerf + settings.edge,
     };
     let wanted = [(blank.clone(), settings.count)];
-    let laid = densest(&wanted, scrap, spacing, settings.turns)?;
+    let laid = densest(&wanted, scrap, spacing, settings)?;
     let all = laid.fits_in_all() >= settings.count;
     let missing = if all || !settings.missing {
         None
@@ -144,17 +147,24 @@ pub fn blanks(
     })
 }
 
+/// How many times as long a thorough search looks.
+const EFFORT: u32 = 6;
+
 /// The best of four layouts, pushed towards each side of the scrap in turn: a push that suits the one end
 /// may waste the other. Scrap and blank are turned together by quarter turns, exactly, and the answer is turned back;
-/// the grain does not notice.
+/// the grain does not notice. A thorough search does it all again and looks longer.
 fn densest(
     wanted: &[(Outline, usize)],
     scrap: &Stock,
     spacing: Spacing,
-    turns: Turns,
+    s: &BlanksSettings,
 ) -> Result<Layout, Refusal> {
-    let mut best = layout(wanted, scrap, spacing, turns)?;
-    for quarters in 1..4 {
+    let mut best = layout(wanted, scrap, spacing, s.turns)?;
+    let quick = (1..4).map(|quarters| (quarters, 1));
+    let slow = (0..4)
+        .map(|quarters| (quarters, EFFORT))
+        .filter(|_| s.thorough);
+    for (quarters, effort) in quick.chain(slow) {
         if best.fits_in_all() >= best.asked_in_all() {
             break;
         }
@@ -170,7 +180,7 @@ fn densest(
                 .map(|p| turned_path(p, quarters))
                 .collect(),
         };
-        let mut other = layout(&turned, &plate, spacing, turns)?;
+        let mut other = layout_with_effort(&turned, &plate, spacing, s.turns, effort)?;
         if other.fits_in_all() > best.fits_in_all() {
             for p in &mut other.placements {
                 p.shift = quarter(Point::default() + p.shift, 4 - quarters).to_vec();
