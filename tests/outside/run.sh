@@ -41,3 +41,9 @@ done
 outlines "$out/lasa" json "$out"/lasa/*.csv
 target/release/outside-cases > "$out/cases.json"
 "$venv/bin/python" tests/outside/compare.py "$out"
+# Blanks against random packing: a short slice; `blanks.py` without a number makes it 1,000.
+cargo test --quiet -p trued-tests --test jobs every_layout >"$out/log" 2>&1 || {
+    cat "$out/log" >&2
+    exit 1
+}
+"$venv/bin/python" tests/outside/blanks.py 20

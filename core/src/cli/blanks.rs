@@ -60,7 +60,7 @@ pub struct Args {
     /// Which turns blanks may be given; none keeps the grain
     #[arg(long, value_enum, default_value_t, value_name = "TURNS")]
     turns: cut::TurnsFlag,
-    /// Do not find out how much longer the scrap would have to be
+    /// Look only for a moment, and do not find out how much longer the scrap would have to be
     #[arg(long)]
     quick: bool,
     /// The same moves with the torch off (.ngc)
@@ -123,6 +123,7 @@ pub fn run(args: &Args) -> Result<Finish, Stop> {
         edge: mm(args.edge).unwrap_or(lead),
         turns: args.turns.into(),
         missing: !args.quick,
+        thorough: !args.quick,
     };
     let failed = |e: trued::Refusal| Stop::Failed(e.to_string());
     let laid = blanks(&blank, &scrap, &wanted).map_err(failed)?;

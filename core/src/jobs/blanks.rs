@@ -11,10 +11,10 @@
 //! (the layout was made), with a little less this tool would not have found a way.
 
 use crate::Refusal;
-use crate::cut::layout::{Layout, Spacing, Turns, layout};
+use crate::cut::layout::{Layout, Spacing, Turns, layout, layout_with_effort};
 use crate::cut::stock::{Extent, Stock};
 use crate::geom::Point;
-use crate::outline::{Chain, Outline, Path, Shape};
+use crate::outline::{Chain, Circle, Loop, Outline, Path, Shape};
 
 /// Fineness of the length that is missing, mm.
 pub const STEP: f64 = 1.0;
@@ -38,6 +38,8 @@ pub struct BlanksSettings {
     pub turns: Turns,
     /// Whether to find out what is missing when not all fit (takes several times as long).
     pub missing: bool,
+    /// Whether to look longer when not all fit: seconds instead of moments, for one blank more now and then.
+    pub thorough: bool,
 }
 
 impl BlanksSettings {
@@ -51,6 +53,7 @@ impl BlanksSettings {
             edge: 5.0,
             turns: Turns::Quarter,
             missing: true,
+            thorough: true,
         }
     }
 }
@@ -99,7 +102,7 @@ pub fn rectangle(width: f64, height: f64) -> Result<Outline, Refusal> {
         })?
         .border;
     Ok(Outline {
-        loops: vec![crate::Loop {
+        loops: vec![Loop {
             role: crate::Role::Part,
             path,
             deviation: None,
@@ -123,7 +126,7 @@ pub fn blanks(
         edge: 0.5 * settings.kerf + settings.edge,
     };
     let wanted = [(blank.clone(), settings.count)];
-    let laid = layout(&wanted, scrap, spacing, settings.turns)?;
+    let laid = densest(&wanted, scrap, spacing, settings)?;
     let all = laid.fits_in_all() >= settings.count;
     let missing = if all || !settings.missing {
         None
@@ -142,6 +145,84 @@ pub fn blanks(
         layout: laid,
         missing,
     })
+}
+
+/// How many times as long a thorough search looks.
+const EFFORT: u32 = 6;
+
+/// The best of four layouts, pushed towards each side of the scrap in turn: a push that suits the one end
+/// may waste the other. Scrap and blank are turned together by quarter turns, exactly, and the answer is turned back;
+/// the grain does not notice. A thorough search does it all again and looks longer.
+fn densest(
+    wanted: &[(Outline, usize)],
+    scrap: &Stock,
+    spacing: Spacing,
+    s: &BlanksSettings,
+) -> Result<Layout, Refusal> {
+    let mut best = layout(wanted, scrap, spacing, s.turns)?;
+    let quick = (1..4).map(|quarters| (quarters, 1));
+    let slow = (0..4)
+        .map(|quarters| (quarters, EFFORT))
+        .filter(|_| s.thorough);
+    for (quarters, effort) in quick.chain(slow) {
+        if best.fits_in_all() >= best.asked_in_all() {
+            break;
+        }
+        let turned: Vec<(Outline, usize)> = wanted
+            .iter()
+            .map(|(o, n)| (turned_outline(o, quarters), *n))
+            .collect();
+        let plate = Stock {
+            border: turned_path(&scrap.border, quarters),
+            openings: scrap
+                .openings
+                .iter()
+                .map(|p| turned_path(p, quarters))
+                .collect(),
+        };
+        let mut other = layout_with_effort(&turned, &plate, spacing, s.turns, effort)?;
+        if other.fits_in_all() > best.fits_in_all() {
+            for p in &mut other.placements {
+                p.shift = quarter(Point::default() + p.shift, 4 - quarters).to_vec();
+            }
+            best = other;
+        }
+    }
+    Ok(best)
+}
+
+/// A place turned about the origin by quarter turns to the left.
+fn quarter(p: Point, quarters: usize) -> Point {
+    match quarters % 4 {
+        0 => p,
+        1 => Point::new(-p.y, p.x),
+        2 => Point::new(-p.x, -p.y),
+        _ => Point::new(p.y, -p.x),
+    }
+}
+
+fn turned_path(path: &Path, quarters: usize) -> Path {
+    match path {
+        Path::Circle(c) => Path::Circle(Circle {
+            center: quarter(c.center, quarters),
+            ..*c
+        }),
+        Path::Chain(c) => Path::Chain(Chain {
+            corners: c.corners.iter().map(|p| quarter(*p, quarters)).collect(),
+            shapes: c.shapes.clone(),
+        }),
+    }
+}
+
+fn turned_outline(outline: &Outline, quarters: usize) -> Outline {
+    let turned = |l: &Loop| Loop {
+        path: turned_path(&l.path, quarters),
+        ..l.clone()
+    };
+    Outline {
+        loops: outline.loops.iter().map(turned).collect(),
+        marks: Vec::new(),
+    }
 }
 
 fn check(s: &BlanksSettings) -> Result<(), Refusal> {
@@ -310,7 +391,7 @@ mod tests {
     #[test]
     fn openings_are_not_cut_where_that_can_be_helped() {
         let mut scrap = Stock::rectangle(200.0, 100.0).unwrap();
-        scrap.openings.push(Path::Circle(crate::Circle {
+        scrap.openings.push(Path::Circle(Circle {
             center: Point::new(100.0, 50.0),
             radius: 20.0,
             counter_clockwise: true,

@@ -203,7 +203,7 @@ fn believed(truth: &Arm, c: &mut Chance) -> Arm {
     b.base = Point::new(0.0, 0.0);
     b.base_angle = c.within(-0.3, 0.3);
     for tip in b.tips.values_mut() {
-        *tip = *tip + Vec2::new(c.within(-3.0, 3.0), c.within(-3.0, 3.0));
+        *tip += Vec2::new(c.within(-3.0, 3.0), c.within(-3.0, 3.0));
     }
     b
 }

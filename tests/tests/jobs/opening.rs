@@ -50,6 +50,7 @@ fn row(n: usize, pitch: f64) -> Vec<Point> {
 
 /// Machinery's Handbook, table of chords for a circle of diameter 1 (seen to four places, recomputed).
 #[test]
+#[allow(clippy::approx_constant)] // a printed table
 fn chords_of_hole_circles() {
     let chords = [
         0.866_025, 0.707_107, 0.587_785, 0.5, 0.433_884, 0.382_683, 0.342_020, 0.309_017,
@@ -349,9 +350,9 @@ fn told(marks: &[Point], kind: PatternKind) -> Vec<f64> {
             for j in 0..m {
                 if i != j {
                     let k = rows[j][i] / rows[i][i];
-                    for l in 0..=m {
-                        let v = rows[i][l];
-                        rows[j][l] -= k * v;
+                    let pivot = rows[i].clone();
+                    for (x, v) in rows[j].iter_mut().zip(&pivot) {
+                        *x -= k * v;
                     }
                 }
             }

@@ -175,6 +175,20 @@ pub fn layout(
     spacing: Spacing,
     turns: Turns,
 ) -> Result<Layout, Refusal> {
+    layout_with_effort(pieces, stock, spacing, turns, 1)
+}
+
+/// As [`layout`], but looks so many times as long where not all fit at once.
+///
+/// # Errors
+/// As [`layout`].
+pub fn layout_with_effort(
+    pieces: &[(Outline, usize)],
+    stock: &Stock,
+    spacing: Spacing,
+    turns: Turns,
+    effort: u32,
+) -> Result<Layout, Refusal> {
     for (what, value) in [
         ("the gap between pieces", spacing.between),
         ("the gap to the edge of the stock", spacing.edge),
@@ -197,7 +211,7 @@ pub fn layout(
     }
     let room = shape::room(stock, spacing)?;
     let shapes = shape::all_turns(pieces, &room, spacing, turns)?;
-    let found = search::best(&shapes, &room, pieces);
+    let found = search::best(&shapes, &room, pieces, effort);
     Ok(finish(found, pieces, stock))
 }
 

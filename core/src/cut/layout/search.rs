@@ -33,7 +33,10 @@ pub(super) fn best(
     shapes: &[Vec<Shape>],
     room: &Room,
     pieces: &[(Outline, usize)],
+    effort: u32,
 ) -> Vec<Placement> {
+    let work = WORK.saturating_mul(u64::from(effort));
+    let shuffles = MOST_SHUFFLES.saturating_mul(effort as usize);
     let flat: Vec<&Shape> = shapes.iter().flatten().collect();
     let mut of_piece: Vec<Vec<usize>> = vec![Vec::new(); shapes.len()];
     let mut table = Table::new(flat.clone(), room);
@@ -46,13 +49,13 @@ pub(super) fn best(
     let mut keep = Keep::default();
     for recipe in usual(shapes, &copies) {
         keep.offer(make(&mut table, &of_piece, &recipe), &flat);
-        if keep.is_all(&copies) || table.work > WORK {
+        if keep.is_all(&copies) || table.work > work {
             break;
         }
     }
     let mut dice = Dice(0x9E37_79B9_7F4A_7C15);
-    for _ in 0..MOST_SHUFFLES {
-        if keep.is_all(&copies) || table.work > WORK {
+    for _ in 0..shuffles {
+        if keep.is_all(&copies) || table.work > work {
             break;
         }
         let recipe = shuffled(&copies, &mut dice);
