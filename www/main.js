@@ -148,7 +148,8 @@ async function reading(job, words) {
     const outcome = await engine.read(job);
     if (job.trace !== history.job.trace || job.hints !== history.job.hints || job.settings !== history.job.settings) return;
     page.outcome = plate.outcome = outcome;
-    talk(words ?? readOut(outcome));
+    if (page.unkept) sayUnkept();
+    else talk(words ?? readOut(outcome));
     chit.close();
     if (tag.side === "cut" || page.cutting) await planCut();
   } catch (problem) {
@@ -193,7 +194,11 @@ async function keepJob() {
   const kept = await keep(job);
   if (job !== history.job) return;
   page.unkept = kept === "not kept";
-  if (page.unkept) talk("This browser has no room to keep the job. Save it as a file before you close the page.", "failed", button("Save the job", () => void save("job")));
+  if (page.unkept) sayUnkept();
+}
+
+function sayUnkept() {
+  talk("This browser has no room to keep the job. Save it as a file before you close the page.", "failed", button("Save the job", () => void save("job")));
 }
 
 function undo() {
@@ -370,8 +375,8 @@ async function save(kind) {
     dry: ["dry-run.ngc", "text/plain"],
     "plan-dxf": ["cut.dxf", "image/vnd.dxf"],
     "plan-svg": ["cut.svg", "image/svg+xml"],
-    sheet: ["sheet.svg", "image/svg+xml"],
-    template: ["template.svg", "image/svg+xml"],
+    sheet: ["sheet.html", "text/html"],
+    template: ["template.html", "text/html"],
   });
   const [name, type] = files[kind];
   const task = kind === "outline" ? "document" : ["job", "svg", "dxf"].includes(kind) ? kind : "file";
