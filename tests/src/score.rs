@@ -155,7 +155,8 @@ pub fn rms_to(path: &Path, truth: &Path) -> f64 {
     let edges = truth.edges();
     let (mut sum, mut count) = (0.0, 0.0);
     for edge in path.edges() {
-        let n = libm::ceil(edge.length() / 0.5).max(1.0) as usize;
+        // A fit gone wild may be kilometres long; it need not be walked in half millimetres.
+        let n = libm::ceil(edge.length() / 0.5).clamp(1.0, 2000.0) as usize;
         for i in 0..n {
             let p = edge.point_at((i as f64 + 0.5) / n as f64);
             let d = edges
@@ -370,8 +371,9 @@ pub fn solve(m: &mut [Vec<f64>]) -> Option<Vec<f64>> {
         }
         for i in c + 1..n {
             let f = m[i][c] / m[c][c];
-            for k in c..=n {
-                m[i][k] -= f * m[c][k];
+            let pivot = m[c].clone();
+            for (a, b) in m[i].iter_mut().zip(&pivot).skip(c) {
+                *a -= f * b;
             }
         }
     }

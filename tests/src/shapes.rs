@@ -147,7 +147,7 @@ fn is_fair(path: &Path, near_square: bool) -> bool {
                 let least = if near_square { 4.0 } else { 7.0 };
                 turn > 0.5 && (off < 1e-9 || off >= least * PI / 180.0)
             } else {
-                turn < 1e-9 || turn > 0.5
+                !(1e-9..=0.5).contains(&turn)
             }
         });
     sizes && extent && joints && is_simple(&edges)
@@ -186,9 +186,8 @@ fn filleted(corners: &[(f64, f64, f64)]) -> Path {
         corners: Vec::new(),
         shapes: Vec::new(),
     };
-    for i in 0..n {
+    for (i, &(_, _, r)) in corners.iter().enumerate() {
         let (before, here, after) = (at(i + n - 1), at(i), at(i + 1));
-        let r = corners[i].2;
         if r == 0.0 {
             chain.corners.push(here);
             chain.shapes.push(Shape::Line);

@@ -1,7 +1,7 @@
 //! `trued cut`: outlines or traces in, a plan for the torch out.
 
 use super::lengths::{self, Length};
-use super::reading::{ReadingFlags, UnitsFlag};
+use super::reading::{Reader, ReadingFlags, UnitsFlag};
 use super::{Finish, Stop, io, table};
 use clap::ValueEnum;
 use std::path::{Path, PathBuf};
@@ -153,7 +153,7 @@ enum WayFlag {
 
 /// Which turns pieces may be given.
 #[derive(Clone, Copy, Debug, Default, ValueEnum)]
-enum TurnsFlag {
+pub enum TurnsFlag {
     /// None
     None,
     /// Half turns
@@ -175,6 +175,17 @@ enum PaperFlag {
     Letter,
 }
 
+impl From<TurnsFlag> for Turns {
+    fn from(flag: TurnsFlag) -> Self {
+        match flag {
+            TurnsFlag::None => Self::None,
+            TurnsFlag::Half => Self::Half,
+            TurnsFlag::Quarter => Self::Quarter,
+            TurnsFlag::Edges => Self::QuarterAndEdges,
+        }
+    }
+}
+
 impl From<PaperFlag> for template::Paper {
     fn from(flag: PaperFlag) -> Self {
         match flag {
@@ -185,14 +196,15 @@ impl From<PaperFlag> for template::Paper {
 }
 
 #[derive(Clone, Copy, PartialEq, Eq)]
-enum Kind {
+pub enum Kind {
     Rs274,
     Dxf,
     Svg,
     Json,
 }
 
-fn kind_of(path: &Path) -> Result<Kind, Stop> {
+/// The format of a plan by its file's ending.
+pub fn kind_of(path: &Path) -> Result<Kind, Stop> {
     let ending = path
         .extension()
         .and_then(|e| e.to_str())
@@ -231,19 +243,7 @@ pub fn run(args: &Args) -> Result<Finish, Stop> {
     let reader = args.reading.ready()?;
     let mut settings = settings(args)?;
     if let Some(stock) = &args.stock {
-        settings.stock = Some(match lengths::parse_pair(stock) {
-            Ok((w, h)) => Stock::rectangle(w, h).map_err(usage)?,
-            Err(_) if !Path::new(stock).exists() => {
-                return Err(Stop::Usage(format!(
-                    "--stock {stock}: neither a file nor a size such as 1200x600"
-                )));
-            }
-            Err(_) => {
-                let trued = reader.read(stock).map_err(Stop::Usage)?;
-                Stock::from_outline(&trued.outline)
-                    .map_err(|e| Stop::Usage(format!("{stock}: {e}")))?
-            }
-        });
+        settings.stock = Some(self::stock(stock, &reader)?);
     }
     let mut outlines = Vec::new();
     let mut failed = Vec::new();
@@ -261,7 +261,7 @@ pub fn run(args: &Args) -> Result<Finish, Stop> {
     }
     let (plan, found) =
         make(args, &outlines, &settings).map_err(|e| Stop::Failed(e.to_string()))?;
-    write(args, kind, &plan).map_err(Stop::Failed)?;
+    write(args, kind, &plan.corrected(reader.machine())).map_err(Stop::Failed)?;
     if !args.quiet {
         say(&plan, found.as_ref());
     }
@@ -276,22 +276,55 @@ fn usage(e: Refusal) -> Stop {
     Stop::Usage(e.to_string())
 }
 
+/// The row of a material file, where one is named.
+pub fn recalled(file: Option<&Path>, name: Option<&str>) -> Result<Option<cut::Material>, Stop> {
+    let (Some(path), Some(name)) = (file, name) else {
+        return Ok(None);
+    };
+    let text = std::fs::read_to_string(path)
+        .map_err(|e| Stop::Usage(format!("{}: cannot be read: {e}", path.display())))?;
+    let rows =
+        material::read(&text).map_err(|e| Stop::Usage(format!("{}: {e}", path.display())))?;
+    material::find(&rows, name)
+        .cloned()
+        .map(Some)
+        .map_err(usage)
+}
+
+/// The plate: a size, or a traced scrap.
+pub fn stock(said: &str, reader: &Reader) -> Result<Stock, Stop> {
+    match lengths::parse_pair(said) {
+        Ok((w, h)) => Stock::rectangle(w, h).map_err(usage),
+        Err(_) if said != io::STDIN && !Path::new(said).exists() => Err(Stop::Usage(format!(
+            "{said}: neither a file nor a size such as 1200x600"
+        ))),
+        Err(_) => {
+            let trued = reader.read(said).map_err(Stop::Usage)?;
+            Stock::from_outline(&trued.outline).map_err(|e| Stop::Usage(format!("{said}: {e}")))
+        }
+    }
+}
+
+/// A program for the machine rather than a drawing.
+pub fn is_program(kind: Kind) -> bool {
+    kind == Kind::Rs274
+}
+
+/// A plan in a format.
+pub fn text_of(kind: Kind, plan: &Plan, units: Units, dry_run: bool) -> String {
+    match kind {
+        Kind::Rs274 => rs274::write(plan, rs274::Options { units, dry_run }),
+        Kind::Dxf => plan_dxf::write(plan, units, plan_dxf::Entities::Polylines),
+        Kind::Svg => plan_svg::write(plan, units),
+        Kind::Json => plan_json::write(plan),
+    }
+}
+
 fn settings(args: &Args) -> Result<CutSettings, Stop> {
     let mm = |l: Option<Length>| l.map(|l| l.in_mm(Units::Mm));
-    let rows = match &args.materials {
-        None => Vec::new(),
-        Some(path) => {
-            let text = std::fs::read_to_string(path)
-                .map_err(|e| Stop::Usage(format!("{}: cannot be read: {e}", path.display())))?;
-            material::read(&text).map_err(|e| Stop::Usage(format!("{}: {e}", path.display())))?
-        }
-    };
-    let row = match &args.material {
-        None => None,
-        Some(name) => Some(material::find(&rows, name).map_err(usage)?),
-    };
-    let mut s =
-        material::settings(row, mm(args.kerf), mm(args.feed), args.pierce).map_err(usage)?;
+    let row = recalled(args.materials.as_deref(), args.material.as_deref())?;
+    let mut s = material::settings(row.as_ref(), mm(args.kerf), mm(args.feed), args.pierce)
+        .map_err(usage)?;
     s.thickness = mm(args.thickness).or(s.thickness);
     s.lead = mm(args.lead);
     s.lead_style = match args.lead_style {
@@ -333,12 +366,7 @@ fn make(
         let plan = cut::plan(outlines.first().unwrap_or(&Outline::default()), settings)?;
         return Ok((plan, None));
     }
-    let turns = match args.turns {
-        TurnsFlag::None => Turns::None,
-        TurnsFlag::Half => Turns::Half,
-        TurnsFlag::Quarter => Turns::Quarter,
-        TurnsFlag::Edges => Turns::QuarterAndEdges,
-    };
+    let turns = args.turns.into();
     let gap = args.gap.map(|g| g.in_mm(Units::Mm));
     let (laid, found) = cut::lay_out(outlines, Lay { copies, gap, turns }, settings)?;
     if found.fits_in_all() == 0 && laid.loops.is_empty() {
@@ -355,17 +383,8 @@ fn make(
 fn write(args: &Args, kind: Kind, plan: &Plan) -> Result<(), String> {
     let units: Units = args.out_units.into();
     let text = match kind {
-        Kind::Rs274 => rs274::write(
-            plan,
-            rs274::Options {
-                units,
-                dry_run: args.dry_run,
-            },
-        ),
         Kind::Dxf if args.single => plan_dxf::write(plan, units, plan_dxf::Entities::Single),
-        Kind::Dxf => plan_dxf::write(plan, units, plan_dxf::Entities::Polylines),
-        Kind::Svg => plan_svg::write(plan, units),
-        Kind::Json => plan_json::write(plan),
+        kind => text_of(kind, plan, units, args.dry_run),
     };
     io::replace_file(&args.output, text.as_bytes())?;
     if let Some(file) = &args.sheet {
@@ -380,7 +399,8 @@ fn write(args: &Args, kind: Kind, plan: &Plan) -> Result<(), String> {
     Ok(())
 }
 
-fn say(plan: &Plan, found: Option<&cut::Layout>) {
+/// What is said of a plan.
+pub fn say(plan: &Plan, found: Option<&cut::Layout>) {
     for line in sheet::figures(plan) {
         eprintln!("{line}");
     }

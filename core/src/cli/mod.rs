@@ -13,12 +13,18 @@
 use clap::{Parser, Subcommand};
 use std::process::ExitCode;
 
+pub mod arm;
+pub mod blanks;
+pub mod coupon;
 pub mod cut;
 pub mod io;
 pub mod lengths;
+pub mod opening;
 pub mod outline;
 pub mod reading;
+pub mod square;
 pub mod table;
+pub mod tip;
 
 /// Takes what a hand traced and gives back the outline that was meant, ready to cut.
 ///
@@ -43,6 +49,12 @@ Exit status: 0 done, 1 some input failed and the rest was written, 2 usage.";
 enum Command {
     Outline(outline::Args),
     Cut(Box<cut::Args>),
+    Opening(Box<opening::Args>),
+    Blanks(Box<blanks::Args>),
+    Coupon(Box<coupon::Args>),
+    Square(square::Args),
+    Tip(tip::Args),
+    Arm(arm::Args),
 }
 
 impl Command {
@@ -50,6 +62,12 @@ impl Command {
         match self {
             Self::Outline(args) => outline::run(&args),
             Self::Cut(args) => cut::run(&args),
+            Self::Opening(args) => opening::run(&args),
+            Self::Blanks(args) => blanks::run(&args),
+            Self::Coupon(args) => coupon::run(&args),
+            Self::Square(args) => square::run(&args),
+            Self::Tip(args) => tip::run(&args),
+            Self::Arm(args) => arm::run(&args),
         }
     }
 }

@@ -66,7 +66,8 @@ impl FormatFlag {
         }
     }
 
-    fn of_path(path: &Path) -> Option<Self> {
+    /// The format a file's ending says.
+    pub fn of_path(path: &Path) -> Option<Self> {
         let ending = path.extension()?.to_str()?.to_ascii_lowercase();
         [Self::Json, Self::Svg, Self::Dxf]
             .into_iter()
@@ -107,7 +108,7 @@ fn one(
     units: UnitsFlag,
 ) -> Result<Trued, String> {
     let trued = reader.read(input)?;
-    let text = text_of(&trued, format, units);
+    let text = text_of(reader, &trued, format, units);
     match goal {
         Goal::File(path) => io::replace_file(path, text.as_bytes())?,
         Goal::Stdout => io::print(text.as_bytes())?,
@@ -209,11 +210,16 @@ fn into_folder(inputs: &[String], folder: &Path, format: FormatFlag) -> Result<V
     Ok(files)
 }
 
-fn text_of(trued: &Trued, format: FormatFlag, units: UnitsFlag) -> String {
+/// The outline in a format; files for a machine are pre-distorted for it, the document is not.
+pub fn text_of(reader: &Reader, trued: &Trued, format: FormatFlag, units: UnitsFlag) -> String {
     match format {
         FormatFlag::Json => trued::format::document::write(&trued.outline, &trued.report),
-        FormatFlag::Svg => trued::format::svg::write(&trued.outline, units.into()),
-        FormatFlag::Dxf => trued::format::dxf::write(&trued.outline, units.into()),
+        FormatFlag::Svg => {
+            trued::format::svg::write(&reader.for_machine(&trued.outline), units.into())
+        }
+        FormatFlag::Dxf => {
+            trued::format::dxf::write(&reader.for_machine(&trued.outline), units.into())
+        }
     }
 }
 

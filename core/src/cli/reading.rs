@@ -4,7 +4,8 @@ use super::{Stop, io, lengths};
 use clap::{Args, ValueEnum};
 use trued::format::{self, Content, Units};
 use trued::hint::Hint;
-use trued::{Settings, TraceKind, Trued};
+use trued::machine::Profile;
+use trued::{Outline, Settings, Stroke, Trace, TraceKind, Trued};
 
 /// `mm` or `in`.
 #[derive(Clone, Copy, Debug, Default, PartialEq, Eq, ValueEnum)]
@@ -52,6 +53,10 @@ pub struct ReadingFlags {
     /// How the trace is to be taken; told from the trace itself where not said
     #[arg(long, value_enum, value_name = "KIND")]
     pub kind: Option<KindFlag>,
+    /// Profile of a machine out of square (see `trued square`): what is written for cutting is
+    /// pre-distorted so that it comes out true. Documents (.json) of outlines stay as they are
+    #[arg(long, value_name = "FILE")]
+    pub machine: Option<String>,
 }
 
 /// The flags made ready: settings and hints, read once for all inputs.
@@ -60,6 +65,7 @@ pub struct Reader {
     settings: Settings,
     hints: Vec<Hint>,
     kind_said: bool,
+    machine: Profile,
 }
 
 impl ReadingFlags {
@@ -84,6 +90,10 @@ impl ReadingFlags {
             units,
             hints,
             kind_said: self.kind.is_some(),
+            machine: self
+                .machine
+                .as_deref()
+                .map_or_else(|| Ok(Profile::default()), profile)?,
             settings: Settings {
                 kind,
                 whole: self.whole.map(|w| w.in_mm(units)),
@@ -93,7 +103,48 @@ impl ReadingFlags {
     }
 }
 
+/// Reads a machine profile.
+pub fn profile(path: &str) -> Result<Profile, Stop> {
+    let source = io::read_source(path).map_err(Stop::Usage)?;
+    let text = core::str::from_utf8(&source.bytes)
+        .map_err(|_| Stop::Usage(format!("{}: is not text", source.name)))?;
+    Profile::from_toml(text).map_err(|e| Stop::Usage(format!("{}: {e}", source.name)))
+}
+
 impl Reader {
+    /// The machine that what is written is for; one that does as it is told where none was named.
+    pub fn machine(&self) -> &Profile {
+        &self.machine
+    }
+
+    /// An outline as the machine has to be told it, for files that go to a machine.
+    pub fn for_machine(&self, outline: &Outline) -> Outline {
+        self.machine.correct_outline(outline)
+    }
+
+    /// Reads touched marks and what else was traced: marks go first, the outline of the rest is trued.
+    pub fn read_marks(&self, path: &str) -> Result<Trued, String> {
+        let source = io::read_source(path)?;
+        let fail = |e: trued::Refusal| format!("{}: {e}", source.name);
+        let input = format::read(path, &source.bytes, self.units).map_err(fail)?;
+        match input.content {
+            Content::Trace(trace) => self.marks_of(trace).map_err(fail),
+            _ => self.read_bytes(path, &source.bytes).map_err(fail),
+        }
+    }
+
+    /// One stroke without pen lifts that is plainly a list of touched holes (few points, far apart) is a
+    /// mark for each point: a file of marks need not number its strokes.
+    fn marks_of(&self, trace: Trace) -> Result<Trued, trued::Refusal> {
+        let trace = match trace.strokes.as_slice() {
+            [one] if apart(one) && trace.drawn.is_empty() => {
+                Trace::from_strokes(one.points.iter().map(|p| vec![*p]))
+            }
+            _ => trace,
+        };
+        trued::true_up(&trace, &self.settings, &self.hints)
+    }
+
     /// Reads a file (`-` is standard input) into an outline: a trace is trued, a saved job is
     /// trued by its own settings and hints with those of the command line after them, an outline
     /// document goes through unchanged. The error is a sentence that names the file.
@@ -132,4 +183,11 @@ impl Reader {
         trued.report.notes = input.notes;
         Ok(trued)
     }
+}
+
+/// Up to twelve points, no two of them within 5 mm.
+fn apart(stroke: &Stroke) -> bool {
+    let points = &stroke.points;
+    let lone = |i: usize, p: &trued::Point| points.iter().take(i).all(|q| q.distance(*p) > 5.0);
+    points.len() <= 12 && points.iter().enumerate().all(|(i, p)| lone(i, p))
 }

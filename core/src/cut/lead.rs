@@ -6,7 +6,8 @@
 //! tried, first the asked style and then the other; when none fits, a shorter one, down to a
 //! twentieth. A lead fits when all of it keeps
 //!
-//! 1. half a kerf from every outline: the part's own, and every neighbour's;
+//! 1. half a kerf from every outline: the part's own, and every neighbour's; its pierce further off
+//!    by half the lead's length or one kerf, whichever is less;
 //! 2. off every other path and every lead laid before, by half a kerf where possible;
 //! 3. off its own path except where it joins it;
 //! 4. half a kerf inside the border of the stock, where the stock is known.
@@ -232,9 +233,17 @@ fn try_styles(
         LeadStyle::Arc => [arc, slanted, square],
         LeadStyle::Straight => [slanted, square, arc],
     };
+    let pierces_well = |lead: &Edge| {
+        let dot = Edge::Line(Line {
+            from: lead.from(),
+            to: lead.from(),
+        });
+        let room = around.half + (0.5 * length).min(2.0 * around.half);
+        around.outlines.within(&dot, room).is_empty()
+    };
     order
         .into_iter()
-        .find(|lead| fits(lead, at, number, around, on_stock, &[]))
+        .find(|lead| pierces_well(lead) && fits(lead, at, number, around, on_stock, &[]))
 }
 
 /// The quarter arc of this length that runs into `at` in the direction `along`.
@@ -332,7 +341,12 @@ fn fits(
             return false;
         }
     }
-    let apart = |other: &Edge| nearest(lead, other).distance >= half;
+    let reach = half + lead.length();
+    let apart = |other: &Edge| {
+        // Two edges are never nearer than their starts less both lengths.
+        other.from().distance(lead.from()) > reach + other.length()
+            || nearest(lead, other).distance >= half
+    };
     if !around.laid.iter().all(apart) {
         return false;
     }

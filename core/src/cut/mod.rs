@@ -11,6 +11,7 @@
 pub mod bridge;
 mod checks;
 pub mod clear;
+mod corrected;
 pub mod course;
 pub mod gauge;
 pub mod job;

@@ -24,7 +24,7 @@ const NEIGHBOURS: usize = 10;
 /// Longest run that is moved as a whole.
 const RUN: usize = 3;
 /// Work of the shaking, in cuts times shakes.
-const SHAKE_WORK: usize = 400_000;
+const SHAKE_WORK: usize = 120_000;
 /// More cuts than this are ordered by nearest neighbour and moves only.
 const MOST_SHAKEN: usize = 3_000;
 
@@ -125,7 +125,9 @@ impl<'a> Problem<'a> {
     fn leg(&self, a: Option<usize>, b: Option<usize>) -> f64 {
         let Some(b) = b else { return 0.0 };
         let from = a.and_then(|a| self.stops.get(a));
-        let way = from.map_or(self.home, |s| s.end).distance(self.start(b));
+        let way = (self.start(b) - from.map_or(self.home, |s| s.end))
+            .length_squared()
+            .sqrt();
         let warm = self.price > 0.0 && from.is_some_and(|s| s.warm.binary_search(&b).is_ok());
         if warm { way + self.price } else { way }
     }
@@ -182,9 +184,9 @@ impl<'a> Problem<'a> {
     }
 
     /// Moves and turns until nothing helps.
-    fn better(&self, tour: &mut Vec<usize>) {
+    fn better(&self, tour: &mut [usize]) {
         let mut place = places(tour);
-        let mut queue: Vec<usize> = tour.clone();
+        let mut queue: Vec<usize> = tour.to_vec();
         let mut waiting = vec![true; self.stops.len()];
         let mut steps = 200 * tour.len() + 1000;
         while let Some(stop) = queue.pop() {
@@ -433,16 +435,9 @@ pub fn bound(stops: &[Stop], home: Point) -> f64 {
     if n == 0 {
         return 0.0;
     }
-    let rounds = (12_000_000 / (n * n)).clamp(1, 60);
-    // Node 0 is home, node i+1 stop i. A leg is at least the shorter of its two ways.
-    let way = |i: usize, j: usize| match (
-        i.checked_sub(1).and_then(|i| stops.get(i)),
-        j.checked_sub(1).and_then(|j| stops.get(j)),
-    ) {
-        (Some(a), Some(b)) => a.end.distance(b.start).min(b.end.distance(a.start)),
-        (None, Some(s)) | (Some(s), None) => home.distance(s.start),
-        (None, None) => 0.0,
-    };
+    let rounds = (8_000_000 / (n * n)).clamp(1, 60);
+    let ways = Ways::new(stops, home);
+    let way = |i: usize, j: usize| ways.between(i, j);
     let mut weight = vec![0.0_f64; n + 1];
     let mut best = 0.0_f64;
     let mut step = 0.0;
@@ -469,6 +464,54 @@ pub fn bound(stops: &[Stop], home: Point) -> f64 {
         step *= 0.94;
     }
     best
+}
+
+/// Most stops whose legs are all worked out beforehand (18 MB).
+const MOST_WAYS: usize = 1500;
+
+/// Lengths of legs between nodes: node 0 is home, node i + 1 stop i. A leg is at least the shorter
+/// of its two ways.
+struct Ways<'a> {
+    stops: &'a [Stop],
+    home: Point,
+    /// Row by row, for as many stops as are worth it; else empty.
+    table: Vec<f64>,
+}
+
+impl<'a> Ways<'a> {
+    fn new(stops: &'a [Stop], home: Point) -> Self {
+        let mut ways = Self {
+            stops,
+            home,
+            table: Vec::new(),
+        };
+        let n = stops.len() + 1;
+        if n <= MOST_WAYS {
+            let all = (0..n * n).map(|k| ways.measured(k / n, k % n));
+            let all: Vec<f64> = all.collect();
+            ways.table = all;
+        }
+        ways
+    }
+
+    fn between(&self, i: usize, j: usize) -> f64 {
+        let k = i * (self.stops.len() + 1) + j;
+        match self.table.get(k) {
+            Some(&way) => way,
+            None => self.measured(i, j),
+        }
+    }
+
+    fn measured(&self, i: usize, j: usize) -> f64 {
+        let stop = |k: usize| k.checked_sub(1).and_then(|k| self.stops.get(k));
+        // Coordinates are bounded, so a plain root will do, and it is much quicker.
+        let apart = |a: Point, b: Point| (b - a).length_squared().sqrt();
+        match (stop(i), stop(j)) {
+            (Some(a), Some(b)) => apart(a.end, b.start).min(apart(b.end, a.start)),
+            (None, Some(s)) | (Some(s), None) => apart(self.home, s.start),
+            (None, None) => 0.0,
+        }
+    }
 }
 
 fn at(weight: &[f64], i: usize) -> f64 {
@@ -527,8 +570,8 @@ mod tests {
         let mut stops = row(&(0..120)
             .map(|_| (dice.below(1000) as f64, dice.below(600) as f64))
             .collect::<Vec<_>>());
-        for i in 0..90 {
-            stops[i].before = vec![90 + i % 30];
+        for (i, stop) in stops.iter_mut().enumerate().take(90) {
+            stop.before = vec![90 + i % 30];
         }
         let tour = order(&stops, Point::default(), 0.05);
         let mut sorted = tour.order.clone();

@@ -109,7 +109,7 @@ fn picture(plan: &Plan, units: Units) -> String {
     let span = frame.bounds.width().max(frame.bounds.height());
     let text = 0.022 * span;
     frame.bounds.min = frame.bounds.min + Vec2::new(0.0, -3.0 * text);
-    frame.bounds.max = frame.bounds.max + Vec2::new(5.0 * text, 0.0);
+    frame.bounds.max = frame.bounds.max + Vec2::new(7.0 * text, 0.0);
     let (w, h) = (
         frame.length(frame.bounds.width()),
         frame.length(frame.bounds.height()),
@@ -152,7 +152,7 @@ fn sizes(out: &mut String, plan: &Plan, frame: &Frame, text: f64, units: Units) 
         Units::Inch => format!("{:.3} in", mm / 25.4),
     };
     let low = frame.bounds.min.y + 1.6 * text;
-    let right = frame.bounds.max.x - 4.4 * text;
+    let right = frame.bounds.max.x - 6.4 * text;
     let line = |a: Point, c: Point| format!("M{} L{}", frame.place(a), frame.place(c));
     let tick = Vec2::new(0.0, 0.4 * text);
     let side = Vec2::new(0.4 * text, 0.0);

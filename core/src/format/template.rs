@@ -67,9 +67,9 @@ pub fn write(plan: &Plan, paper: Paper) -> String {
     };
     let mut out = head(title, paper);
     if columns.saturating_mul(rows) > MAX_PAGES {
-        let _ = write!(
+        let _ = writeln!(
             out,
-            "<p>This template would take {columns} x {rows} pages, over the limit of {MAX_PAGES}.</p></body></html>\n"
+            "<p>This template would take {columns} x {rows} pages, over the limit of {MAX_PAGES}.</p></body></html>"
         );
         return out;
     }

@@ -1,1 +1,18 @@
-//! The room `jobs`.
+//! The jobs around the cut, each one function from plain values to plain values.
+//!
+//! - [`blanks`]: as many true blanks as a scrap gives;
+//! - [`coupon`]: a test piece for a new sheet, and what calipers on it say;
+//! - [`opening`]: an opening with its holes from touched marks;
+//! - [`touches`]: touches of known points as rows, for [`crate::machine::calibrate()`];
+//! - [`pattern`]: what pattern the marks were meant to form.
+
+pub mod blanks;
+pub mod coupon;
+pub mod opening;
+pub mod pattern;
+pub mod touches;
+
+pub use blanks::{Blanks, BlanksSettings, Missing, blanks};
+pub use coupon::{Coupon, CouponMeasured, CouponSays, CouponSettings, coupon};
+pub use opening::{Opening, OpeningSettings, OpeningShape, Place, opening};
+pub use pattern::{Pattern, PatternKind, PatternSettings, pattern};

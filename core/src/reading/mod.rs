@@ -3,17 +3,19 @@
 mod candidates;
 mod moves;
 pub mod price;
+mod slow;
 
 use crate::fit::partition::{Kind, Partition};
 use crate::geom::Point;
 use crate::outline::{Circle, Loop, Mark, Path, Role};
 use crate::relate::condition::Condition;
-use crate::relate::find::{find, proposals};
+use crate::relate::find::{Found, find, proposals};
 use crate::relate::round::{Round, solve_circle};
 use crate::relate::solve::{Noise, Solved, solve, start_figure};
 use crate::report::Wander;
 use crate::trace::{CleanPath, Stations, clean, wander};
 use crate::{Outline, Refusal, Report, Settings, Trace, hint::Hint};
+use moves::Proposed;
 use std::collections::BTreeSet;
 
 /// The outline that was meant, and what is to be said of it.
@@ -105,7 +107,7 @@ pub fn true_up(trace: &Trace, settings: &Settings, hints: &[Hint]) -> Result<Tru
 #[must_use]
 pub fn read_clean(path: &CleanPath, settings: &Settings) -> (Vec<Reading>, Wander) {
     let stations =
-        |p: &CleanPath| Stations::along(&p.points, p.closed, &p.bridged, settings.station);
+        |p: &CleanPath| Stations::along(&p.points, p.closed, &p.bridged, p.step, settings.station);
     let (mut readings, hand) = read_path(&stations(path), settings);
     if path.ends.sureness.abs() < EVEN_SURENESS
         && let Some(other) = path.other_way()
@@ -152,7 +154,7 @@ pub fn read_path(stations: &Stations, settings: &Settings) -> (Vec<Reading>, Wan
     if stations.closed
         && let Some(c) = solve_circle(stations, &noise, None)
     {
-        let measures = price::of_circle(&c, stations.diagonal());
+        let measures = price::of_circle(&c, &noise, stations.diagonal());
         out.push(Reading {
             course: Course::Circle(c),
             conditions: vec![],
@@ -162,14 +164,26 @@ pub fn read_path(stations: &Stations, settings: &Settings) -> (Vec<Reading>, Wan
     }
     let mut tried: BTreeSet<Partition> = BTreeSet::new();
     for p in candidates::candidates(stations, scale) {
-        if tried.insert(p.clone()) {
-            out.extend(read_partition(stations, &p, &noise));
+        if tried.insert(coarse(&p)) {
+            out.extend(read_partition(stations, &Proposed::free(p), &noise));
         }
     }
     out.sort_by(|a, b| a.price.total_cmp(&b.price));
     search(stations, &noise, &mut out, &mut tried);
     (out, hand)
 }
+
+/// A partition with its joints to the nearest few stations: two that agree in this end up the same.
+fn coarse(p: &Partition) -> Partition {
+    let starts = p.starts.iter().map(|s| (s + COARSE / 2) / COARSE).collect();
+    Partition {
+        starts,
+        kinds: p.kinds.clone(),
+    }
+}
+
+/// Stations within which two joints are the same for [`coarse`].
+const COARSE: usize = 5;
 
 /// How many of the best readings are varied, and how often.
 const VARIED: usize = 3;
@@ -194,11 +208,11 @@ fn search(
                 starts: s.starts.clone(),
                 kinds: s.figure.kinds.clone(),
             };
-            if !varied.insert(key) {
+            if !varied.insert(coarse(&key)) {
                 continue;
             }
             for p in moves::neighbours(s, stations, rounding) {
-                if tried.insert(p.clone()) {
+                if tried.insert(coarse(&p.partition)) {
                     fresh.push(p);
                 }
             }
@@ -216,34 +230,42 @@ fn search(
 }
 
 /// Solves one partition, finds its relations, solves again under them and prices the result.
-fn read_partition(stations: &Stations, p: &Partition, noise: &Noise) -> Option<Reading> {
+fn read_partition(stations: &Stations, p: &Proposed, noise: &Noise) -> Option<Reading> {
     let size = stations.diagonal();
-    let figure = start_figure(stations, p)?;
-    let free = solve(stations, figure, p.starts.clone(), noise, &[], 12)?;
-    let factor = price::noise_factor(free.misfit, free.blocks);
-    let asked = proposals(&free, size);
-    let found = find(&free, &asked, &[], factor);
-    let bound = if found.conditions.is_empty() {
-        free.clone()
-    } else {
-        solve(
-            stations,
-            free.figure.clone(),
-            free.starts.clone(),
-            noise,
-            &found.conditions,
-            12,
-        )?
-    };
-    let mut measures = price::of_chain(&bound, &free, found.gain, noise, size);
-    price::add_corner_distance(&mut measures, &bound.figure, &stations.points, noise);
+    let figure = start_figure(stations, &p.partition)?;
+    let mut solved = solve(
+        stations,
+        figure,
+        p.partition.starts.clone(),
+        noise,
+        &p.held,
+        12,
+    )?;
+    let mut conditions = p.held.clone();
+    let mut found = Found::default();
+    for _ in 0..RELATE_ROUNDS {
+        let freedoms = solved.figure.parameters() as f64;
+        let factor = slow::evidence(&solved.residuals, noise, freedoms, size).factor;
+        found = find(&solved, &proposals(&solved, size), &conditions, factor);
+        if found.conditions.len() == conditions.len() {
+            break;
+        }
+        conditions.clone_from(&found.conditions);
+        let (figure, starts) = (solved.figure.clone(), solved.starts.clone());
+        solved = solve(stations, figure, starts, noise, &conditions, 12)?;
+    }
+    let mut measures = price::of_chain(&solved, &found, noise, size);
+    price::add_corner_distance(&mut measures, &solved.figure, &stations.points, noise);
     Some(Reading {
-        course: Course::Chain(Box::new(bound)),
-        conditions: found.conditions,
+        course: Course::Chain(Box::new(solved)),
+        conditions,
         price: price::total(&measures),
         measures,
     })
 }
+
+/// How often relations are looked for, each time at the figure that the last ones gave.
+const RELATE_ROUNDS: usize = 2;
 
 /// Kinds of the edges of a reading, in order: `L` and `A`; a circle is `O`.
 #[must_use]

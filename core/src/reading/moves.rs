@@ -6,6 +6,7 @@
 //! price to say; here only changes that the stations do not plainly speak against are proposed.
 
 use crate::fit::partition::{Kind, Partition};
+use crate::relate::condition::Condition;
 use crate::relate::solve::{Solved, stretch};
 use crate::trace::Stations;
 
@@ -15,16 +16,36 @@ const FILLET_MISS: f64 = 0.6;
 /// Arcs shorter than this part of the path may be corners.
 const SHORT: f64 = 0.12;
 
+/// A partition to try, with conditions that are part of the proposal.
+#[derive(Clone, Debug)]
+pub struct Proposed {
+    /// Where edges start and what they are.
+    pub partition: Partition,
+    /// Conditions to hold from the start: a fillet is tangent at both ends.
+    pub held: Vec<Condition>,
+}
+
+impl Proposed {
+    /// A partition without conditions.
+    #[must_use]
+    pub fn free(partition: Partition) -> Self {
+        Self {
+            partition,
+            held: Vec::new(),
+        }
+    }
+}
+
 /// All changes to `s` worth trying.
 #[must_use]
-pub fn neighbours(s: &Solved, stations: &Stations, rounding: f64) -> Vec<Partition> {
+pub fn neighbours(s: &Solved, stations: &Stations, rounding: f64) -> Vec<Proposed> {
     let n = stations.len();
     let m = s.figure.len();
     let base = Partition {
         starts: s.starts.clone(),
         kinds: s.figure.kinds.clone(),
     };
-    let mut out = Vec::new();
+    let mut out: Vec<Proposed> = Vec::new();
     let fillets = fillet_spans(s, stations, rounding);
     let all: Vec<_> = fillets.iter().flatten().copied().collect();
     if all.len() > 1 {
@@ -55,7 +76,7 @@ pub fn neighbours(s: &Solved, stations: &Stations, rounding: f64) -> Vec<Partiti
         .filter(|&e| base.kinds[e] == Kind::Arc)
         .collect();
     if short_arcs.len() > 1 && m > short_arcs.len() {
-        out.extend(without(&base, &short_arcs, n, stations.closed));
+        out.extend(without(&base, &short_arcs, n, stations.closed).map(Proposed::free));
     }
     for e in 0..m {
         let mut flipped = base.clone();
@@ -64,15 +85,15 @@ pub fn neighbours(s: &Solved, stations: &Stations, rounding: f64) -> Vec<Partiti
         } else {
             Kind::Line
         };
-        out.push(flipped);
-        out.extend(without(&base, &[e], n, stations.closed));
+        out.push(Proposed::free(flipped));
+        out.extend(without(&base, &[e], n, stations.closed).map(Proposed::free));
         if e + 1 < m || (stations.closed && m > 2) {
             for kind in [Kind::Line, Kind::Arc] {
-                out.push(merged(&base, e, kind));
+                out.push(Proposed::free(merged(&base, e, kind)));
             }
         }
     }
-    out.retain(|p| is_sound(p, stations));
+    out.retain(|p| is_sound(&p.partition, stations));
     out
 }
 
@@ -134,18 +155,32 @@ fn fillet_spans(s: &Solved, stations: &Stations, rounding: f64) -> Vec<Option<Fi
         .collect()
 }
 
-fn with_fillets(base: &Partition, fillets: &[Fillet], n: usize) -> Partition {
+fn with_fillets(base: &Partition, fillets: &[Fillet], n: usize) -> Proposed {
     let mut spans: Vec<(usize, Kind)> = Vec::new();
+    let mut arcs = Vec::new();
     for (e, (&start, &kind)) in base.starts.iter().zip(&base.kinds).enumerate() {
         match fillets.iter().find(|f| f.edge == e) {
             Some(f) => {
-                spans.push(((start + n - f.reach) % n, Kind::Arc));
+                let from = (start + n - f.reach) % n;
+                arcs.push(from);
+                spans.push((from, Kind::Arc));
                 spans.push(((start + f.reach) % n, kind));
             }
             None => spans.push((start, kind)),
         }
     }
-    in_order(spans)
+    let partition = in_order(spans);
+    let m = partition.len();
+    let held = (0..m)
+        .filter(|&e| partition.kinds[e] == Kind::Arc && arcs.contains(&partition.starts[e]))
+        .flat_map(|e| {
+            [
+                Condition::Tangent { e: (e + m - 1) % m },
+                Condition::Tangent { e },
+            ]
+        })
+        .collect();
+    Proposed { partition, held }
 }
 
 /// The partition without some edges: each one's stretch goes half to either neighbour.

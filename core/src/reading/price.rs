@@ -1,23 +1,26 @@
 //! The price of a reading: what is measured of it, and what each measure costs.
 
+use super::slow::{self, Evidence};
 use crate::fit::partition::Kind;
 use crate::geom::Point;
+use crate::relate::condition::Condition;
 use crate::relate::figure::Figure;
+use crate::relate::find::Found;
 use crate::relate::round::Round;
 use crate::relate::solve::{Noise, Solved};
 use core::f64::consts::PI;
 
 /// Number of measures.
-pub const MEASURES: usize = 20;
+pub const MEASURES: usize = 24;
 /// Their names, in order.
 pub const NAMES: [&str; MEASURES] = [
-    "excess5",
-    "excess20",
-    "excess80",
+    "misfit",
+    "soft",
     "log_rms",
     "occam",
     "prior",
     "gain",
+    "relation_price",
     "lines",
     "arcs",
     "blunt",
@@ -31,6 +34,10 @@ pub const NAMES: [&str; MEASURES] = [
     "kink_arc",
     "corner_width",
     "open",
+    "tangents",
+    "right_angles",
+    "slow",
+    "sharp_arc",
 ];
 
 /// Everything the price is made of.
@@ -38,8 +45,8 @@ pub type Measures = [f64; MEASURES];
 
 /// Price of each measure, nats.
 pub const WEIGHTS: Measures = [
-    0.0, 0.0, 1.0, 0.0, 1.0, 1.0, -1.0, 4.5, 5.0, 8.0, 8.0, 12.0, 0.0, 1.0, 0.25, 30.0, 0.0, 2.0,
-    0.5, 0.0,
+    0.02086, 1.368, 9.995, 0.0, 0.5992, -0.119, -1.386, 5.034, 20.52, 123.0, 41.21, 62.75, 67.65,
+    8.531, 0.02502, 95.96, -0.8229, 0.0, 0.6087, 30.46, -7.277, -4.578, 0.1319, 0.5715,
 ];
 
 /// The price: measures times weights.
@@ -48,47 +55,41 @@ pub fn total(m: &Measures) -> f64 {
     m.iter().zip(&WEIGHTS).map(|(a, b)| a * b).sum()
 }
 
-/// How much larger than the wander the misfit says the hand's error was: a factor on variances,
-/// never under 1.
-#[must_use]
-pub fn noise_factor(misfit: f64, blocks: usize) -> f64 {
-    (2.0 * misfit / blocks.max(1) as f64).max(1.0)
-}
-
-/// Misfit as a hand of unknown scale has it: full weight while it is what the wander explains,
-/// logarithmic beyond.
-fn excess(misfit: f64, blocks: usize, soft: f64) -> f64 {
-    let over = misfit - 0.5 * blocks as f64;
-    if over > 0.0 {
-        soft * libm::log(1.0 + over / soft)
+fn misfit_measures(m: &mut Measures, e: &Evidence, mean_square: f64, noise: &Noise, size: f64) {
+    m[0] = e.misfit;
+    m[1] = if e.misfit > 0.0 {
+        10.0 * libm::log(1.0 + 0.1 * e.misfit)
     } else {
-        over
-    }
-}
-
-fn misfit_measures(m: &mut Measures, misfit: f64, blocks: usize, mean_square: f64, size: f64) {
-    m[0] = excess(misfit, blocks, 5.0);
-    m[1] = excess(misfit, blocks, 20.0);
-    m[2] = excess(misfit, blocks, 80.0);
-    m[3] = 0.5 * libm::log(mean_square / (size * size) + 1e-7);
+        e.misfit
+    };
+    m[2] = 0.5 * libm::log(mean_square / (size * size) + 1e-7);
+    m[22] = libm::log(1.0 + e.slow / noise.size);
 }
 
 /// Measures of a solved chain. `gain` is the evidence for its relations.
 #[must_use]
-pub fn of_chain(s: &Solved, free: &Solved, gain: f64, noise: &Noise, size: f64) -> Measures {
+pub fn of_chain(s: &Solved, found: &Found, noise: &Noise, size: f64) -> Measures {
     let f = &s.figure;
     let mut m = [0.0; MEASURES];
-    misfit_measures(&mut m, free.misfit, free.blocks, free.mean_square, size);
-    let factor = noise_factor(free.misfit, free.blocks);
     let p = f.parameters() as f64;
-    m[4] = 0.5 * free.normal.log_det() - 0.5 * p * libm::log(2.0 * PI * factor);
-    m[5] = 2.0 * f.corners.len() as f64 * libm::log(size)
+    let e = slow::evidence(&s.residuals, noise, p, size);
+    misfit_measures(&mut m, &e, s.mean_square, noise, size);
+    m[3] = 0.5 * s.free.log_det() - 0.5 * p * libm::log(2.0 * PI);
+    m[4] = 2.0 * f.corners.len() as f64 * libm::log(size)
         + f.bulges
             .iter()
             .filter(|b| **b != 0.0)
             .map(|b| libm::log(PI * (1.0 + b * b)))
             .sum::<f64>();
-    m[6] = gain;
+    m[5] = found.gain;
+    m[6] = found.price;
+    for c in &found.conditions {
+        match c {
+            Condition::Tangent { .. } => m[20] += 1.0,
+            Condition::Angle { .. } => m[21] += 1.0,
+            _ => {}
+        }
+    }
     let unit = noise.unit;
     for e in 0..f.len() {
         let len = f.edge_length(e);
@@ -124,6 +125,7 @@ fn joint_measures(m: &mut Measures, f: &Figure) {
             _ => {
                 if turn.abs() > 0.02 {
                     m[17] += blunt;
+                    m[23] += 1.0;
                 }
             }
         }
@@ -153,12 +155,12 @@ pub fn add_corner_distance(m: &mut Measures, f: &Figure, stations: &[Point], noi
 
 /// Measures of a whole circle.
 #[must_use]
-pub fn of_circle(c: &Round, size: f64) -> Measures {
+pub fn of_circle(c: &Round, noise: &Noise, size: f64) -> Measures {
     let mut m = [0.0; MEASURES];
-    misfit_measures(&mut m, c.misfit, c.blocks, c.mean_square, size);
-    let factor = noise_factor(c.misfit, c.blocks);
-    m[4] = 0.5 * c.normal.log_det() - 1.5 * libm::log(2.0 * PI * factor);
-    m[5] = 3.0 * libm::log(size);
+    let e = slow::evidence(core::slice::from_ref(&c.residuals), noise, 3.0, size);
+    misfit_measures(&mut m, &e, c.mean_square, noise, size);
+    m[3] = 0.5 * c.normal.log_det() - 1.5 * libm::log(2.0 * PI);
+    m[4] = 3.0 * libm::log(size);
     m[8] = 1.0;
     m[16] = 1.0;
     m

@@ -15,7 +15,8 @@
 //!
 //! **Fails** where two relations exclude each other and the greedy order takes the wrong one first.
 
-use super::condition::Condition;
+use super::condition::{Condition, Linear};
+use super::normal::Normal;
 use super::solve::Solved;
 use crate::fit::partition::Kind;
 use core::f64::consts::{FRAC_PI_2, FRAC_PI_6, PI};
@@ -36,8 +37,10 @@ pub struct Proposal {
 pub struct Found {
     /// Conditions in the order taken.
     pub conditions: Vec<Condition>,
-    /// Sum of the gains, nats.
+    /// Sum of the gains, nats, prices not yet taken off.
     pub gain: f64,
+    /// Sum of the prices, nats.
+    pub price: f64,
 }
 
 /// Below this part of its free variance a condition is implied by those already taken.
@@ -155,8 +158,12 @@ fn regular(solved: &Solved, size: f64) -> Option<Proposal> {
     })
 }
 
-/// Takes the relations that the stations speak for, after `held`, which hold already. `noise_factor`
-/// multiplies all variances (a hand that draws freely testifies less).
+/// Takes the relations that the stations speak for, after `held`, which are to hold anyway.
+///
+/// The normal equations are those of the figure without conditions, wherever it stands: the value a
+/// condition would take in the free optimum is predicted from there. `noise_factor` multiplies all
+/// variances (a hand that draws freely testifies less). The gain that is told leaves out `c²/2v`:
+/// what holding the conditions costs is in the misfit of the bound figure.
 #[must_use]
 pub fn find(
     solved: &Solved,
@@ -164,89 +171,132 @@ pub fn find(
     held: &[Condition],
     noise_factor: f64,
 ) -> Found {
-    let mut normal = solved.normal.clone();
-    let mut found = Found {
-        conditions: held.to_vec(),
-        gain: 0.0,
+    let mut state = State {
+        normal: solved.free.clone(),
+        found: Found::default(),
+        noise_factor,
     };
-    let mut left: Vec<(&Proposal, Vec<super::condition::Linear>, Vec<f64>)> = proposals
+    let mut left: Vec<Asked> = proposals
         .iter()
-        .filter(|p| !held.contains(&p.conditions[0]))
-        .filter_map(|p| {
-            let linear: Option<Vec<_>> = p
-                .conditions
-                .iter()
-                .map(|c| c.at(&solved.figure, 1))
-                .collect();
-            let linear = linear?;
-            let free = linear
-                .iter()
-                .map(|l| normal.free_variance(&l.gradient))
-                .collect();
-            Some((p, linear, free))
-        })
+        .filter_map(|p| Asked::new(p, solved, &state.normal))
         .collect();
-    loop {
-        let mut best: Option<(usize, f64, Normal2)> = None;
-        for (i, (p, linear, free)) in left.iter().enumerate() {
-            let (gain, after) = gain(&normal, p, linear, free, noise_factor);
-            if gain > best.as_ref().map_or(0.0, |b| b.1) {
-                best = Some((i, gain, after));
-            }
+    // What is held first, in its order; conditions that no proposal knows are held without gain.
+    for h in held {
+        if state.found.conditions.contains(h) {
+            continue;
         }
-        let Some((i, gain, after)) = best else {
-            return found;
+        // A proposal of several conditions is meant only where all of them are held.
+        let meant = |a: &Asked| {
+            a.proposal.conditions.contains(h)
+                && a.proposal.conditions.iter().all(|c| held.contains(c))
         };
-        let (p, linear, _) = left.swap_remove(i);
-        match after {
-            Normal2::Whole(n) => normal = *n,
-            Normal2::Single => {
-                normal.condition(&linear[0].gradient, -linear[0].value, f64::INFINITY);
+        match left.iter().position(meant) {
+            Some(i) => {
+                let asked = left.swap_remove(i);
+                state.take(&asked);
+            }
+            None => {
+                if let Some(l) = h.at(&solved.figure, 1) {
+                    state.normal.condition(&l.gradient, -l.value, f64::INFINITY);
+                }
+                state.found.conditions.push(*h);
             }
         }
-        found.conditions.extend_from_slice(&p.conditions);
-        found.gain += gain;
+    }
+    loop {
+        let mut best: Option<(usize, f64)> = None;
+        for (i, asked) in left.iter().enumerate() {
+            let (gain, against) = state.gain(asked);
+            if gain - against > best.map_or(0.0, |b| b.1) {
+                best = Some((i, gain - against));
+            }
+        }
+        let Some((i, _)) = best else {
+            return state.found;
+        };
+        let asked = left.swap_remove(i);
+        state.take(&asked);
     }
 }
 
-use super::normal::Normal;
-
-/// The normal equations after a proposal, where working out its gain had to make them.
-enum Normal2 {
-    Single,
-    Whole(Box<Normal>),
+/// A proposal made linear at the figure.
+struct Asked<'a> {
+    proposal: &'a Proposal,
+    linear: Vec<Linear>,
+    free: Vec<f64>,
 }
 
-fn gain(
-    normal: &Normal,
-    p: &Proposal,
-    linear: &[super::condition::Linear],
-    free: &[f64],
+impl<'a> Asked<'a> {
+    fn new(proposal: &'a Proposal, solved: &Solved, normal: &Normal) -> Option<Self> {
+        let at = |c: &Condition| c.at(&solved.figure, 1);
+        let linear: Vec<Linear> = proposal.conditions.iter().map(at).collect::<Option<_>>()?;
+        let free = linear
+            .iter()
+            .map(|l| normal.free_variance(&l.gradient))
+            .collect();
+        Some(Self {
+            proposal,
+            linear,
+            free,
+        })
+    }
+}
+
+struct State {
+    normal: Normal,
+    found: Found,
     noise_factor: f64,
-) -> (f64, Normal2) {
-    let part = |normal: &Normal, l: &super::condition::Linear, free: f64| -> f64 {
+}
+
+impl State {
+    /// Gain of a proposal and what speaks against it, both nats.
+    fn gain(&self, asked: &Asked) -> (f64, f64) {
+        if let ([l], [free]) = (asked.linear.as_slice(), asked.free.as_slice()) {
+            let (gain, against) = self.part(&self.normal, l, *free, asked.proposal.range);
+            return (gain - asked.proposal.price, against);
+        }
+        let mut after = self.normal.clone();
+        let (mut gain, mut against) = (-asked.proposal.price, 0.0);
+        for ((l, free), c) in asked
+            .linear
+            .iter()
+            .zip(&asked.free)
+            .zip(&asked.proposal.conditions)
+        {
+            let range = if c.is_angle() {
+                PI
+            } else {
+                asked.proposal.range
+            };
+            let (g, a) = self.part(&after, l, *free, range);
+            gain += g;
+            against += a;
+            after.condition(&l.gradient, -l.value, f64::INFINITY);
+        }
+        (gain, against)
+    }
+
+    fn part(&self, normal: &Normal, l: &Linear, free: f64, range: f64) -> (f64, f64) {
         let (v, shift) = normal.predict(&l.gradient);
         if v < IMPLIED * free {
-            return 0.0;
+            return (0.0, 0.0);
         }
         let c = l.value + shift;
-        let v = v * noise_factor;
-        libm::log(p.range) - 0.5 * libm::log(2.0 * PI * v) - c * c / (2.0 * v)
-    };
-    if let ([l], [free]) = (linear, free) {
-        return (part(normal, l, *free) - p.price, Normal2::Single);
+        let v = v * self.noise_factor;
+        (
+            libm::log(range) - 0.5 * libm::log(2.0 * PI * v),
+            c * c / (2.0 * v),
+        )
     }
-    let mut after = Box::new(normal.clone());
-    let mut sum = -p.price;
-    for ((l, free), c) in linear.iter().zip(free).zip(&p.conditions) {
-        let angle_range = if c.is_angle() {
-            libm::log(PI) - libm::log(p.range)
-        } else {
-            0.0
-        };
-        let gain = part(&after, l, *free);
-        sum += if gain == 0.0 { 0.0 } else { gain + angle_range };
-        after.condition(&l.gradient, -l.value, f64::INFINITY);
+
+    fn take(&mut self, asked: &Asked) {
+        self.found.gain += self.gain(asked).0 + asked.proposal.price;
+        self.found.price += asked.proposal.price;
+        for l in &asked.linear {
+            self.normal.condition(&l.gradient, -l.value, f64::INFINITY);
+        }
+        self.found
+            .conditions
+            .extend_from_slice(&asked.proposal.conditions);
     }
-    (sum, Normal2::Whole(after))
 }

@@ -4,7 +4,7 @@
 //! [`super::solve`] (the loop has no start, so the first block follows the last).
 
 use super::normal::Normal;
-use super::solve::{Noise, block_noise};
+use super::solve::{EdgeResiduals, Noise, block_noise};
 use crate::fit::taubin;
 use crate::geom::{Moments, Point};
 use crate::trace::Stations;
@@ -20,6 +20,8 @@ pub struct Round {
     pub misfit: f64,
     /// Number of blocks.
     pub blocks: usize,
+    /// Residuals round the loop, block by block.
+    pub residuals: EdgeResiduals,
     /// Mean square distance of the stations, mm².
     pub mean_square: f64,
     /// Normal equations in (x, y, radius).
@@ -39,7 +41,9 @@ pub fn solve_circle(stations: &Stations, noise: &Noise, fixed: Option<f64>) -> O
     }
     let (center, mut radius, _) = taubin(&m.central())?;
     let mut center = origin + center;
-    let parts = (libm::round(stations.length() / (BLOCK * noise.unit)) as usize).clamp(6.min(n), n);
+    let parts = (libm::round(stations.length() / (BLOCK * noise.unit).max(stations.sample_step))
+        as usize)
+        .clamp(6.min(n), n);
     for _ in 0..8 {
         let (mut normal, ..) = system(stations, noise, center, radius, parts)?;
         if let Some(r) = fixed {
@@ -55,7 +59,8 @@ pub fn solve_circle(stations: &Stations, noise: &Noise, fixed: Option<f64>) -> O
     if let Some(r) = fixed {
         radius = r;
     }
-    let (mut normal, misfit, mean_square) = system(stations, noise, center, radius, parts)?;
+    let (mut normal, misfit, mean_square, residuals) =
+        system(stations, noise, center, radius, parts)?;
     if fixed.is_some() {
         normal.condition(&[0.0, 0.0, 1.0], 0.0, 1e-9);
     }
@@ -65,6 +70,7 @@ pub fn solve_circle(stations: &Stations, noise: &Noise, fixed: Option<f64>) -> O
         radius,
         misfit,
         blocks: parts,
+        residuals,
         mean_square,
         normal,
     })
@@ -76,7 +82,7 @@ fn system(
     center: Point,
     radius: f64,
     parts: usize,
-) -> Option<(Normal, f64, f64)> {
+) -> Option<(Normal, f64, f64, EdgeResiduals)> {
     let n = stations.len();
     let len = stations.length() / parts as f64;
     let (_, later, rho) = block_noise(noise, len);
@@ -114,5 +120,15 @@ fn system(
             }
         }
     }
-    Some((Normal::new(&h, &g)?, misfit, square / weight.max(1e-12)))
+    let blocks = rows.iter().map(|(row, share)| row[0] * share).collect();
+    let residuals = EdgeResiduals {
+        blocks,
+        length: len,
+    };
+    Some((
+        Normal::new(&h, &g)?,
+        misfit,
+        square / weight.max(1e-12),
+        residuals,
+    ))
 }

@@ -49,12 +49,16 @@ pub struct Solved {
     pub misfit: f64,
     /// How many blocks there are: twice the misfit expected of a true reading.
     pub blocks: usize,
+    /// Residuals of each edge, block by block, for the evidence of slow errors.
+    pub residuals: Vec<EdgeResiduals>,
     /// Mean square distance of the stations from the figure, mm² (corner rounding taken off).
     pub mean_square: f64,
     /// Width of the smoothing that rounded the corners, mm.
     pub corner_width: f64,
     /// Normal equations at the solution, conditioned.
     pub normal: Normal,
+    /// The same without the conditions.
+    pub free: Normal,
     /// The conditions do not contradict one another.
     pub consistent: bool,
     /// Largest condition left unmet (radians or mm).
@@ -65,6 +69,8 @@ pub struct Solved {
 const BLOCK: f64 = 4.0;
 /// Standard deviations beyond which a block counts linearly.
 const ROBUST: f64 = 4.0;
+/// Widest rounding of a corner by the hand, against half a unit and the wander together.
+const WIDEST_CORNER: f64 = 2.2;
 /// A joint turns enough to be rounded by the hand from this sine on.
 const SHARP_SINE: f64 = 0.3;
 /// How far a joint may move at one re-cut, in units.
@@ -183,8 +189,18 @@ struct Work<'a> {
     corner_width: f64,
 }
 
+/// Residuals of one edge: block means in order, and the length of a block, mm.
+#[derive(Clone, Debug, Default)]
+pub struct EdgeResiduals {
+    /// Mean distance of each block, mm, times the share of it that was traced.
+    pub blocks: Vec<f64>,
+    /// Length of a block, mm.
+    pub length: f64,
+}
+
 struct System {
     normal: Normal,
+    residuals: Vec<EdgeResiduals>,
     misfit: f64,
     blocks: usize,
     mean_square: f64,
@@ -233,7 +249,9 @@ impl Work<'_> {
         let sharp = self.sharpness();
         let (mut misfit, mut blocks) = (0.0, 0);
         let (mut square, mut weight) = (0.0, 0.0);
+        let mut residuals = Vec::with_capacity(f.len());
         for e in 0..f.len() {
+            let mut edge = EdgeResiduals::default();
             let view = f.view(e)?;
             let slots = self.slots(e);
             let before = if e > 0 {
@@ -247,6 +265,8 @@ impl Work<'_> {
             for (row, len, share, sq, w) in self.blocks(e, &view, before, sharp[e]) {
                 square += sq;
                 weight += w;
+                edge.blocks.push(row.residual * share);
+                edge.length = len;
                 let (first, later, rho) = block_noise(self.noise, len);
                 let mut white = Row::default();
                 white.add(&row, if previous.is_some() { later } else { first });
@@ -265,10 +285,12 @@ impl Work<'_> {
                 blocks += 1;
                 accumulate(&mut h, &mut g, p, &slots, &white, share * robust);
             }
+            residuals.push(edge);
         }
         self.add_priors(&mut h, &mut g, p);
         Some(System {
             normal: Normal::new(&h, &g)?,
+            residuals,
             misfit,
             blocks,
             mean_square: square / weight.max(1e-12),
@@ -301,8 +323,10 @@ impl Work<'_> {
         let step = self.stations.step;
         let (from, to) = stretch(&self.starts, e, n);
         let count = to.saturating_sub(from).max(1);
-        let parts =
-            (libm::round(count as f64 * step / (BLOCK * self.noise.unit)) as usize).clamp(1, count);
+        let parts = (libm::round(
+            count as f64 * step / (BLOCK * self.noise.unit).max(self.stations.sample_step),
+        ) as usize)
+            .clamp(1, count);
         let c = self.corner_width;
         (0..parts).map(move |b| {
             let (lo, hi) = (from + b * count / parts, from + (b + 1) * count / parts);
@@ -418,7 +442,7 @@ impl Work<'_> {
         let taken: Vec<f64> = step.iter().map(|s| s * k).collect();
         self.figure.shift(&taken);
         if self.noise.rounds_corners {
-            let top = 6.0 * (0.5 * self.noise.unit + self.noise.size);
+            let top = WIDEST_CORNER * (0.5 * self.noise.unit + self.noise.size);
             let width = self.corner_width + taken.last().copied().unwrap_or(0.0);
             self.corner_width = width.clamp(0.05 * self.noise.unit, top);
         }
@@ -482,6 +506,7 @@ impl Work<'_> {
 
     fn finish(self, conditions: &[Condition]) -> Option<Solved> {
         let mut system = self.system()?;
+        let free = system.normal.clone();
         let mut consistent = true;
         let mut residual = 0.0_f64;
         for c in conditions {
@@ -500,10 +525,12 @@ impl Work<'_> {
             figure: self.figure,
             starts: self.starts,
             misfit: system.misfit,
+            residuals: system.residuals,
             blocks: system.blocks,
             mean_square: system.mean_square,
             corner_width: self.corner_width,
             normal: system.normal,
+            free,
             consistent,
             residual,
         })

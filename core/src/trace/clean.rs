@@ -13,7 +13,9 @@
 
 use super::measure::{self, at};
 use super::strokes::Run;
-use super::{Stroke, Trace, close, crossing, retrace, spikes, strokes, thin, validate};
+use super::{
+    Stroke, Trace, close, cloud, crossing, kind, retrace, spikes, thin, touched, validate,
+};
 use crate::error::Refusal;
 use crate::geom::{Point, Vec2};
 use crate::report::Note;
@@ -76,7 +78,7 @@ pub struct Ends {
     /// Where an open path would be trimmed if it were closed after all: first and last index kept.
     pub if_closed: Option<(usize, usize)>,
     /// How sure the choice between closed and open is: positive closed, negative open, beyond ±1
-    /// plain, 0 even. In the manner of log odds over three.
+    /// plain, 0 even. From the log of the cost of closing beside the span.
     pub sureness: f64,
 }
 
@@ -144,16 +146,25 @@ pub fn clean(trace: &Trace, settings: &Settings) -> Result<CleanTrace, Refusal> 
     validate::validate(trace, settings)?;
     let unit = settings.station;
     let mut out = CleanTrace::default();
-    let mut runs = Vec::new();
+    let mut strokes = Vec::new();
     for stroke in &trace.strokes {
         match mark(stroke, settings.mark_size) {
             Some(p) => out.marks.push(p),
             None if stroke.points.is_empty() => {}
-            None => runs.push(clean_stroke(stroke, unit, &mut out.notes)),
+            None => strokes.push(stroke.points.as_slice()),
+        }
+    }
+    let kinds = kind::of(strokes.iter().copied(), settings);
+    let mut runs = Vec::new();
+    for (points, kind) in strokes.into_iter().zip(kinds) {
+        match kind {
+            PathKind::Sampled => runs.push(clean_stroke(points, unit, &mut out.notes)),
+            PathKind::Touched => out.paths.push(touched::path(points, unit)),
+            PathKind::Cloud => out.put_in_order(points, unit),
         }
     }
     let count = runs.len();
-    let chains = strokes::join(runs, unit);
+    let chains = super::strokes::join(runs, unit);
     if chains.len() < count {
         let text = format!("{count} strokes were joined into {}", paths(chains.len()));
         out.notes.push(Note::new(text));
@@ -163,6 +174,39 @@ pub fn clean(trace: &Trace, settings: &Settings) -> Result<CleanTrace, Refusal> 
         out.paths.push(path);
     }
     Ok(out)
+}
+
+impl CleanTrace {
+    fn put_in_order(&mut self, points: &[Point], unit: f64) {
+        let found = cloud::order(points, unit);
+        let text = format!(
+            "points in no order were put in order along {}",
+            paths(found.len())
+        );
+        self.notes.push(Note::new(text));
+        for o in found {
+            let last = o.points.len().saturating_sub(1);
+            let gap = at(&o.points, 0).distance(at(&o.points, last));
+            let mut path = CleanPath {
+                points: o.points,
+                closed: o.closed,
+                kind: PathKind::Cloud,
+                step: o.step,
+                ends: Ends {
+                    gap,
+                    if_closed: (!o.closed).then_some((0, last)),
+                    sureness: if o.closed { 2.0 } else { -1.0 },
+                    ..Ends::default()
+                },
+                ..CleanPath::default()
+            };
+            mark_lost(&mut path, unit);
+            if path.closed && gap > (3.0 * unit).max(4.0 * path.step) {
+                path.bridged.push(last);
+            }
+            self.paths.push(path);
+        }
+    }
 }
 
 fn paths(n: usize) -> String {
@@ -189,8 +233,8 @@ fn mark(stroke: &Stroke, size: f64) -> Option<Point> {
     Some(first + sum / stroke.points.len() as f64)
 }
 
-fn clean_stroke(stroke: &Stroke, unit: f64, notes: &mut Vec<Note>) -> Run {
-    let mut points = thin::thin(&stroke.points, unit);
+fn clean_stroke(stroke: &[Point], unit: f64, notes: &mut Vec<Note>) -> Run {
+    let mut points = thin::thin(stroke, unit);
     let step = measure::typical_step(&points);
     let (spikes, place) = spikes::remove(&mut points, step);
     if let Some(place) = place {
@@ -200,7 +244,8 @@ fn clean_stroke(stroke: &Stroke, unit: f64, notes: &mut Vec<Note>) -> Run {
         };
         notes.push(Note::at(text, place));
     }
-    let jitter = measure::deviation(&points, 2);
+    let lag = (2.5 * unit / step.max(0.1 * unit)).clamp(1.0, 25.0) as usize;
+    let jitter = measure::deviation(&points, lag) / 1.44;
     let span = measure::span(&points);
     let again = retrace::remove(&mut points, unit, step, jitter, span);
     if let Some(place) = again.place {
@@ -220,7 +265,14 @@ fn clean_stroke(stroke: &Stroke, unit: f64, notes: &mut Vec<Note>) -> Run {
 }
 
 /// Closes a chain or leaves it open.
-fn finish(run: Run, unit: f64, notes: &mut Vec<Note>) -> CleanPath {
+fn finish(mut run: Run, unit: f64, notes: &mut Vec<Note>) -> CleanPath {
+    if let Some(end) = close::one_lap(&run.points) {
+        let place = at(&run.points, end);
+        run.points.truncate(end + 1);
+        run.bridged.retain(|&i| i < end);
+        let text = "the line runs round more than once; the first time round was taken";
+        notes.push(Note::at(text, place));
+    }
     let total = measure::length(&run.points);
     let span = measure::span(&run.points);
     let joint = close::self_joint(&run.points, total, span, unit, run.step);
@@ -244,24 +296,33 @@ fn finish(run: Run, unit: f64, notes: &mut Vec<Note>) -> CleanPath {
         if !wide_enough {
             path.ends.sureness = path.ends.sureness.min(-1.0);
         }
-        if path.ends.sureness > 0.0 {
-            try_close(&mut path, joint.a, joint.b, unit, notes);
+        if look_for_crossings(&mut path, joint.a, joint.b, unit, notes) {
+            path.ends.sureness = path.ends.sureness.min(-1.0);
+            path.ends.if_closed = None;
+        } else if path.ends.sureness > 0.0 {
+            path.close_at(joint.a, joint.b);
         }
     }
     path
 }
 
-fn try_close(path: &mut CleanPath, first: usize, last: usize, unit: f64, notes: &mut Vec<Note>) {
+/// Whether the path, closed, would plainly cross itself; if so it says where.
+fn look_for_crossings(
+    path: &mut CleanPath,
+    first: usize,
+    last: usize,
+    unit: f64,
+    notes: &mut Vec<Note>,
+) -> bool {
     let inner = path.points.get(first..=last).unwrap_or_default();
-    let crossings = crossing::crossings(inner, true, unit);
-    if let Some(&place) = crossings.first() {
-        path.ends.sureness = -1.0;
-        path.crossings = crossings;
-        let text = "the path crosses itself here; it stays open";
-        notes.push(Note::at(text, place));
-        return;
-    }
-    path.close_at(first, last);
+    // A path that stays open anyway has no closing step to cross.
+    path.crossings = crossing::crossings(inner, path.ends.sureness > 0.0, unit);
+    let Some(&place) = path.crossings.first() else {
+        return false;
+    };
+    let text = "the path crosses itself here; it stays open";
+    notes.push(Note::at(text, place));
+    true
 }
 
 /// Marks steps so long that samples must have been lost.

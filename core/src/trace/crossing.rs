@@ -3,11 +3,11 @@
 //! A figure of eight, a star drawn in one stroke or a scribble is no outline that could be cut out:
 //! such a path stays open and its crossings are told. Crossings are found exactly, step against
 //! step, with a grid of cells about as large as the typical step so that the work stays linear.
-//! Small loops are left out: where the shorter way round from the crossing back to it is less than
-//! a twentieth of the path, it is the hand's curl at a corner or the wander of two neighbouring
-//! passes, not a figure.
+//! Small and thin loops are left out: where the shorter way round from the crossing back to it is
+//! less than a twelfth of the path, or encloses next to nothing, it is the hand's curl at a corner
+//! or the wander of two neighbouring passes, not a figure.
 
-use super::measure::{at, lengths};
+use super::measure::{area, at, lengths, span};
 use crate::geom::Point;
 
 /// Most crossings told.
@@ -27,7 +27,9 @@ pub(super) fn crossings(points: &[Point], closed: bool, unit: f64) -> Vec<Point>
         0.0
     };
     let total = cum.last().copied().unwrap_or_default() + closing;
-    let least = (0.05 * total).max(4.0 * unit);
+    let least = (0.08 * total).max(4.0 * unit);
+    let width = 2.0 * unit + 0.02 * span(points);
+    let whole = area(points);
     let step = |i: usize| (at(points, i), at(points, (i + 1) % points.len()));
     let cell = (2.0 * total / steps as f64).max(1e-9 * unit.max(total));
     let mut grid = cells(steps, cell, &step);
@@ -44,6 +46,7 @@ pub(super) fn crossings(points: &[Point], closed: bool, unit: f64) -> Vec<Point>
                     continue;
                 }
                 if let Some(p) = meet(step(low), step(high))
+                    && is_wide(points, (low, high), whole, round, (way, width))
                     && !found.iter().any(|f| f.1.distance(p) < 2.0 * unit)
                 {
                     found.push((low, p));
@@ -56,6 +59,19 @@ pub(super) fn crossings(points: &[Point], closed: bool, unit: f64) -> Vec<Point>
     }
     found.sort_by_key(|f| f.0);
     found.into_iter().map(|f| f.1).collect()
+}
+
+/// Whether the smaller loop cut off at the crossing of steps `low` and `high` encloses anything.
+fn is_wide(
+    points: &[Point],
+    (low, high): (usize, usize),
+    whole: f64,
+    round: f64,
+    (way, width): (f64, f64),
+) -> bool {
+    let inner = area(points.get(low + 1..=high).unwrap_or_default());
+    let loop_area = if round < way { whole - inner } else { inner };
+    2.0 * loop_area.abs() > width * round
 }
 
 /// Every cell each step passes near: cells of points spread along it no further apart than a cell.

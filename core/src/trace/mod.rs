@@ -2,13 +2,16 @@
 
 mod clean;
 mod close;
+mod cloud;
 mod crossing;
+mod kind;
 mod measure;
 mod retrace;
 mod spikes;
 mod stations;
 mod strokes;
 mod thin;
+mod touched;
 mod validate;
 pub mod wander;
 

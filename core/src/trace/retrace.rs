@@ -58,13 +58,15 @@ pub(super) fn remove(
     span: f64,
 ) -> Retraced {
     let mut out = Retraced::default();
-    for _ in 0..6 {
+    // A hand that trembles turns back on itself over short lags all the time: longer lags see through it.
+    let mut scales = [1.0, 2.0, 3.5].into_iter();
+    let Some(mut scale) = scales.next() else {
+        return out;
+    };
+    for _ in 0..12 {
         let cuts = {
-            let run = Run::new(points, unit, step, jitter);
+            let run = Run::new(points, unit, step, jitter, scale);
             let reversals = run.reversals();
-            if reversals.is_empty() {
-                return out;
-            }
             match run.fold(&reversals, span) {
                 Some(cut) => {
                     out.folded = true;
@@ -74,7 +76,11 @@ pub(super) fn remove(
             }
         };
         let Some(&(a, _)) = cuts.first() else {
-            return out;
+            match scales.next() {
+                Some(longer) => scale = longer,
+                None => return out,
+            }
+            continue;
         };
         out.place = out.place.or(points.get(a).copied());
         out.pieces += cuts.len();
@@ -98,14 +104,14 @@ fn drop_ranges(points: &mut Vec<Point>, cuts: &[(usize, usize)]) {
 }
 
 impl<'a> Run<'a> {
-    fn new(points: &'a [Point], unit: f64, step: f64, jitter: f64) -> Self {
-        let s = jitter.clamp(0.3 * unit, 0.8 * unit);
+    fn new(points: &'a [Point], unit: f64, step: f64, jitter: f64, scale: f64) -> Self {
+        let s = jitter.clamp(0.25 * unit, 1.4 * unit);
         Self {
             points,
             cum: lengths(points),
             unit,
-            along: 1.2 * unit + 2.0 * s,
-            lag: (1.5 * unit).max(2.0 * step),
+            along: unit + 3.0 * s,
+            lag: scale * (1.5 * unit).max(1.1 * step).max(2.0 * s),
         }
     }
 
@@ -129,6 +135,15 @@ impl<'a> Run<'a> {
         (i..=self.last())
             .find(|&k| self.cum(k) >= want)
             .unwrap_or(self.last())
+    }
+
+    /// The place `reach` mm ahead of `i` along the path.
+    fn place(&self, i: usize, reach: f64) -> Point {
+        let k = self.ahead(i, reach);
+        let before = k.saturating_sub(1).max(i);
+        let step = self.cum(k) - self.cum(before);
+        let t = (self.cum(i) + reach - self.cum(before)) / step.max(f64::MIN_POSITIVE);
+        at(self.points, before).lerp(at(self.points, k), t.clamp(0.0, 1.0))
     }
 
     /// Unit direction of travel from `a` to `b`.
@@ -197,39 +212,67 @@ impl<'a> Run<'a> {
         cuts
     }
 
-    /// Nearest point to `p` with index in `range`, with its distance.
-    fn nearest(&self, p: Point, range: core::ops::RangeInclusive<usize>) -> (usize, f64) {
-        let start = *range.start();
-        let run = self.points.get(range).unwrap_or_default();
-        let closer = |best: (usize, f64), (k, q): (usize, &Point)| {
-            let d = (*q - p).length_squared();
-            if d < best.1 { (start + k, d) } else { best }
+    /// Nearest step to `p` among those between the points `first..=last`: its number and distance.
+    /// Steps rather than points, since pens are sparse and samples get lost.
+    fn nearest(&self, p: Point, first: usize, last: usize) -> (usize, f64) {
+        let run = self.points.get(first..=last).unwrap_or_default();
+        let off = |w: &[Point]| match w {
+            [a, b] => {
+                let d = *b - *a;
+                let t = (p - *a).dot(d) / d.length_squared().max(f64::MIN_POSITIVE);
+                (a.lerp(*b, t.clamp(0.0, 1.0)) - p).length_squared()
+            }
+            _ => f64::MAX,
         };
-        let (i, d) = run.iter().enumerate().fold((start, f64::MAX), closer);
+        let closer = |best: (usize, f64), (k, w): (usize, &[Point])| {
+            let d = off(w);
+            if d < best.1 { (first + k, d) } else { best }
+        };
+        let (i, d) = run.windows(2).enumerate().fold((first, f64::MAX), closer);
         (i, d.sqrt())
     }
 
     /// The cut for the strip between two reversals, if it is a piece drawn again.
     fn piece(&self, r1: usize, r2: usize) -> Option<(usize, usize)> {
         let strip = self.cum(r2) - self.cum(r1);
-        let along = self.along.min(0.45 * strip);
         let (low, high) = (self.behind(r1, 1.3 * strip), self.ahead(r2, 1.3 * strip));
-        // The strip, at five places, lies along both passes.
-        for share in [0.2, 0.35, 0.5, 0.65, 0.8] {
-            let p = at(self.points, self.ahead(r1, share * strip));
-            if self.nearest(p, low..=r1).1 > along || self.nearest(p, r2..=high).1 > along {
-                return None;
-            }
-        }
-        let m = self.ahead(r1, 0.5 * strip);
-        let middle = at(self.points, m);
+        let middle = self.place(r1, 0.5 * strip);
         let (a, b) = (
-            self.nearest(middle, low..=r1).0,
-            self.nearest(middle, r2..=high).0,
+            self.nearest(middle, low, r1).0,
+            self.nearest(middle, r2, high).0 + 1,
         );
-        let way = |i: usize| self.direction(self.behind(i, self.lag), self.ahead(i, self.lag));
-        let (first, back, again) = (way(a), way(m), way(b));
-        (first.dot(again) > 0.3 && first.dot(back) < -0.3 && b > a + 1).then_some((a + 1, b))
+        let first = self.direction(
+            self.behind(a, self.lag),
+            self.ahead(a + 1, self.lag).min(r1),
+        );
+        let back = self.direction(r1, r2);
+        let again = self.direction(
+            self.behind(b.saturating_sub(1), self.lag).max(r2),
+            self.ahead(b, self.lag),
+        );
+        let against = first.dot(back).max(again.dot(back));
+        if first.dot(again) < 0.3 || against > -0.3 || b <= a + 1 {
+            return None;
+        }
+        // A plain there-and-back-and-there may lie further apart: nothing meant looks so.
+        let (share, most) = if against < -0.75 {
+            (0.32, 4.5)
+        } else {
+            (0.25, 3.0)
+        };
+        let along = self
+            .along
+            .min(0.6 * strip)
+            .max((share * strip).min(most * self.unit));
+        // The strip, at five places, lies along both passes.
+        let lies = |share: f64| {
+            let p = self.place(r1, share * strip);
+            self.nearest(p, low, r1).1 <= along && self.nearest(p, r2, high).1 <= along
+        };
+        [0.2, 0.35, 0.5, 0.65, 0.8]
+            .into_iter()
+            .all(lies)
+            .then_some((a + 1, b))
     }
 
     /// The cut that removes a spur with its tip at `r`: both sides run together and then part.
@@ -243,8 +286,9 @@ impl<'a> Run<'a> {
             if a == 0 {
                 return None;
             }
-            let (b, d) = self.nearest(at(self.points, a), r..=self.ahead(r, s + 2.0 * self.unit));
-            if b == self.last() {
+            let (b, d) = self.nearest(at(self.points, a), r, self.ahead(r, s + 2.0 * self.unit));
+            let b = b + 1;
+            if b >= self.last() {
                 return None;
             }
             if d > together {
@@ -276,8 +320,8 @@ impl<'a> Run<'a> {
                 } else {
                     at(self.points, self.behind(r, reach))
                 };
-                let range = if rear <= front { low..=r } else { r..=high };
-                self.nearest(p, range).1 <= along
+                let (first, last) = if rear <= front { (low, r) } else { (r, high) };
+                self.nearest(p, first, last).1 <= along
             };
             (1..=12)
                 .all(|k| side(f64::from(k) / 12.0))

@@ -30,13 +30,21 @@ pub struct Stations {
     pub closed: bool,
     /// Spacing, mm.
     pub step: f64,
+    /// Typical step between the trace's samples, mm: below it nothing was seen.
+    pub sample_step: f64,
 }
 
 impl Stations {
     /// Stations about `spacing` mm apart along `points`; `bridged` lists steps `i` → `i + 1`
     /// (the last wraps round) that were not traced.
     #[must_use]
-    pub fn along(points: &[Point], closed: bool, bridged: &[usize], spacing: f64) -> Self {
+    pub fn along(
+        points: &[Point],
+        closed: bool,
+        bridged: &[usize],
+        sample_step: f64,
+        spacing: f64,
+    ) -> Self {
         let raw = RawPath::new(points, closed, bridged);
         let smooth = raw.smoothed_length(SMOOTHING * spacing);
         let total = smooth.last().copied().unwrap_or(0.0);
@@ -53,6 +61,7 @@ impl Stations {
             weights: Vec::with_capacity(count),
             closed,
             step,
+            sample_step,
         };
         let mut i = 0;
         let mut from = 0.0;

@@ -34,6 +34,8 @@ const WINDOW_SHARE: f64 = 0.3;
 /// Expected correlation length and its spread (logarithmic), in stations: the prior.
 const USUAL_CORRELATION: f64 = 5.0;
 const CORRELATION_SPREAD: f64 = 0.7;
+/// Fewest samples in a window.
+const SAMPLES_IN_WINDOW: f64 = 3.5;
 /// The pen's own resolution, in units: no wander is taken to be smaller.
 const FLOOR: f64 = 0.03;
 
@@ -62,6 +64,8 @@ pub fn measure(stations: &Stations, unit: f64) -> Wander {
 pub fn window_quantiles(stations: &Stations) -> [Option<f64>; 6] {
     let n = stations.len();
     let mut residuals: [Vec<f64>; 6] = Default::default();
+    // Between samples the path was never seen: a window must hold several of them.
+    let seen = |w: usize| w as f64 * stations.step >= SAMPLES_IN_WINDOW * stations.sample_step;
     let longest = WINDOWS
         .iter()
         .rposition(|&w| w as f64 <= WINDOW_SHARE * n as f64);
@@ -79,7 +83,9 @@ pub fn window_quantiles(stations: &Stations) -> [Option<f64>; 6] {
             }
             let p = stations.points[j % n] - origin;
             run.add(p, stations.weights[j % n]);
-            if let Some(w) = WINDOWS[..=longest].iter().position(|&w| w == k + 1) {
+            if let Some(w) = WINDOWS[..=longest].iter().position(|&w| w == k + 1)
+                && seen(k + 1)
+            {
                 let c = run.central();
                 let line = crate::fit::line_misfit(&c);
                 residuals[w].push(taubin(&c).map_or(line, |(_, _, m)| m.min(line)));

@@ -14,6 +14,10 @@ use trued_tests::shapes::{self, Case, FAMILIES};
 
 fn main() {
     let words: Vec<String> = std::env::args().skip(1).collect();
+    if words.first().is_some_and(|w| w == "--picture") {
+        picture(&words);
+        return;
+    }
     let number = |i: usize, or: u64| words.get(i).and_then(|w| w.parse().ok()).unwrap_or(or);
     let (cases, seed) = (number(0, 4), number(1, 1));
     println!("trace,class,group,right,kinds,{}", price::NAMES.join(","));
@@ -61,6 +65,123 @@ fn main() {
             .collect();
         print!("{}", lines.concat());
     }
+}
+
+/// `readings --picture NAME/LEVEL/FORM/K SEED` or `readings --picture FILE.csv`: the samples, the
+/// stations and the two cheapest readings as an SVG.
+fn picture(words: &[String]) {
+    let Some(name) = words.get(1) else { return };
+    let seed: u64 = words.get(2).and_then(|w| w.parse().ok()).unwrap_or(1);
+    let trace = if name.ends_with(".csv") {
+        recorded::read_trace(name.as_ref()).unwrap_or_default()
+    } else {
+        let parts: Vec<&str> = name.split('/').collect();
+        let k: u64 = parts.get(3).and_then(|w| w.parse().ok()).unwrap_or(0);
+        let mut rng = Rng::named(seed + k, name);
+        let Some(family) = shapes::family(parts[0]) else {
+            return;
+        };
+        let level = Level::ALL.into_iter().find(|l| l.name() == parts[1]);
+        let form = Form::ALL.into_iter().find(|f| f.name() == parts[2]);
+        let (Some(level), Some(form)) = (level, form) else {
+            return;
+        };
+        let case = Case::draw(family, &mut rng);
+        hand::trace(
+            &case,
+            Hand {
+                level,
+                form,
+                input: Input::Stroke,
+            },
+            &mut rng,
+        )
+    };
+    let settings = Settings::default();
+    let mut body = String::new();
+    let line = |points: &[trued::Point], style: &str| {
+        let p: Vec<String> = points
+            .iter()
+            .map(|p| format!("{:.3},{:.3}", p.x, -p.y))
+            .collect();
+        format!("<polyline points='{}' fill='none' {style}/>\n", p.join(" "))
+    };
+    let mut all: Vec<trued::Point> = Vec::new();
+    for s in &trace.strokes {
+        all.extend(&s.points);
+        body += &line(&s.points, "stroke='#bbb' stroke-width='0.4'");
+        for p in &s.points {
+            body += &format!(
+                "<circle cx='{:.3}' cy='{:.3}' r='0.25' fill='#999'/>\n",
+                p.x, -p.y
+            );
+        }
+    }
+    let Ok(clean) = clean(&trace, &settings) else {
+        return;
+    };
+    for path in &clean.paths {
+        let st =
+            trued::trace::Stations::along(&path.points, path.closed, &path.bridged, path.step, 1.0);
+        for p in &st.points {
+            body += &format!(
+                "<circle cx='{:.3}' cy='{:.3}' r='0.35' fill='#000'/>\n",
+                p.x, -p.y
+            );
+        }
+        let (readings, hand) = reading::read_clean(path, &settings);
+        eprintln!(
+            "closed {} sureness {:.2} wander {hand:?}",
+            path.closed, path.ends.sureness
+        );
+        for (r, style) in readings.iter().zip([
+            "stroke='#c00' stroke-width='0.5'",
+            "stroke='#06c' stroke-width='0.35' stroke-dasharray='2 1'",
+        ]) {
+            let p = r.course.path(true);
+            body += &line(&p.flatten(0.05), style);
+        }
+        for r in readings
+            .iter()
+            .enumerate()
+            .filter(|(i, r)| *i < 6 || reading::kinds(r) == "LLLL")
+            .map(|x| x.1)
+        {
+            let p = r.course.path(true);
+            let lens: Vec<String> = p
+                .edges()
+                .iter()
+                .map(|e| format!("{:.1}", e.length()))
+                .collect();
+            eprintln!(
+                "{:8.2} {} [{}] {:?}",
+                r.price,
+                reading::kinds(r),
+                lens.join(" "),
+                r.conditions
+            );
+            let m: Vec<String> = price::NAMES
+                .iter()
+                .zip(&r.measures)
+                .filter(|(_, v)| v.abs() > 0.01)
+                .map(|(n, v)| format!("{n} {v:.2}"))
+                .collect();
+            eprintln!("         {}", m.join(" "));
+        }
+    }
+    let (x0, x1) = all
+        .iter()
+        .fold((f64::MAX, f64::MIN), |a, p| (a.0.min(p.x), a.1.max(p.x)));
+    let (y0, y1) = all
+        .iter()
+        .fold((f64::MAX, f64::MIN), |a, p| (a.0.min(-p.y), a.1.max(-p.y)));
+    println!(
+        "<svg xmlns='http://www.w3.org/2000/svg' viewBox='{} {} {} {}' width='900'>{body}</svg>",
+        x0 - 5.0,
+        y0 - 5.0,
+        x1 - x0 + 10.0,
+        y1 - y0 + 10.0
+    );
 }
 
 /// Same kinds in the same cyclic order, either way round.

@@ -36,6 +36,7 @@ fn main() {
             weights: vec![1.0; STATIONS],
             closed: false,
             step: 1.0,
+            sample_step: 0.0,
         };
         let row: Vec<String> = wander::window_quantiles(&stations)
             .iter()

@@ -179,7 +179,7 @@ pub fn layout(
         ("the gap between pieces", spacing.between),
         ("the gap to the edge of the stock", spacing.edge),
     ] {
-        if !(value >= 0.0 && value <= 1e4) {
+        if !(0.0..=1e4).contains(&value) {
             return Err(Refusal::Setting(format!(
                 "{what} is {value} mm: it must be between 0 and 10000 mm"
             )));

@@ -1,0 +1,170 @@
+//! `trued opening`: touched hole marks in, an opening with its holes out.
+
+use super::lengths::{self, Length};
+use super::outline::{FormatFlag, text_of};
+use super::reading::{ReadingFlags, UnitsFlag};
+use super::{Finish, Stop, cut, io, table};
+use clap::ValueEnum;
+use std::path::PathBuf;
+use trued::format::Units;
+use trued::jobs::{self, OpeningSettings, OpeningShape, PatternKind, PatternSettings, Place};
+use trued::{Loop, Point, Trued};
+
+/// Make an opening with its holes from touched marks
+///
+/// Touch each hole once (and trace the opening roughly, if you like). The pattern is read from the
+/// marks: square, rectangle, circle of holes, row, or none; holes go where the pattern says, the
+/// opening onto its centre. How far each mark was out of pattern is said.
+#[derive(clap::Args)]
+#[command(after_help = EXAMPLES)]
+#[command(group(clap::ArgGroup::new("shape").required(true).args(["round", "series", "rect", "round_ended", "traced"]).multiple(true)))]
+pub struct Args {
+    /// The marks, and the rough opening if it was traced; - is standard input
+    #[arg(value_name = "MARKS")]
+    marks: String,
+    /// Diameter of the holes
+    #[arg(long, value_name = "DIA", value_parser = lengths::parse)]
+    hole: Length,
+    /// A round opening of this diameter
+    #[arg(long, value_name = "DIA", value_parser = lengths::parse, conflicts_with_all = ["rect", "round_ended", "traced"])]
+    round: Option<Length>,
+    /// Round, of the next preferred size (100 125 160 200 250 315 400 …, R10 of ISO 3) not below --round or the traced opening
+    #[arg(long, conflicts_with_all = ["rect", "round_ended", "traced"])]
+    series: bool,
+    /// A rectangular opening, mm, width along the pattern
+    #[arg(long, value_name = "WxH", value_parser = lengths::parse_pair, conflicts_with_all = ["round_ended", "traced"])]
+    rect: Option<(f64, f64)>,
+    /// An opening with full round ends, mm
+    #[arg(long, value_name = "WxH", value_parser = lengths::parse_pair, conflicts_with = "traced")]
+    round_ended: Option<(f64, f64)>,
+    /// The opening that was traced, trued
+    #[arg(long)]
+    traced: bool,
+    /// Leave the opening where it was traced instead of on the centre of the holes
+    #[arg(long)]
+    stay: bool,
+    /// Write the outline here; the ending (.json .svg .dxf) tells the format
+    #[arg(short, long, value_name = "FILE")]
+    output: PathBuf,
+    /// The pattern, if you know it
+    #[arg(long, value_enum, value_name = "PATTERN")]
+    pattern: Option<PatternFlag>,
+    /// How far one touch may be off, if you know it (standard deviation)
+    #[arg(long, value_name = "LENGTH", value_parser = lengths::parse)]
+    touch_error: Option<Length>,
+    /// Thickness of the plate, to check holes and webs
+    #[arg(long, value_name = "LENGTH", value_parser = lengths::parse)]
+    thickness: Option<Length>,
+    /// Name webs thinner than this; without it the thickness, or 3 mm
+    #[arg(long, value_name = "LENGTH", value_parser = lengths::parse)]
+    web: Option<Length>,
+    /// The plate: a traced one, or a size in mm with its corner at 0,0
+    #[arg(long, value_name = "FILE|WxH")]
+    stock: Option<String>,
+    /// Unit of length of SVG and DXF files written; JSON is always in mm
+    #[arg(long, value_enum, default_value_t, value_name = "UNIT")]
+    out_units: UnitsFlag,
+    /// Say nothing but errors
+    #[arg(short, long)]
+    quiet: bool,
+    #[command(flatten)]
+    reading: ReadingFlags,
+}
+
+const EXAMPLES: &str = "\
+Examples:
+  trued opening vent-collar.csv --hole 8 --round 160 --whole 1 -o vent-collar.json
+  trued opening vent-collar.csv --hole 8 --series --thickness 2 -o vent-collar.dxf
+  trued opening peep-slot.csv --hole 6 --round-ended 80x25 -o peep-slot.json
+then: trued cut vent-collar.json --kerf … --feed … --pierce … -o vent-collar.ngc";
+
+/// What the marks form.
+#[derive(Clone, Copy, Debug, ValueEnum)]
+enum PatternFlag {
+    /// Corners of a square
+    Square,
+    /// Corners of a rectangle
+    Rectangle,
+    /// Evenly round a circle
+    Circle,
+    /// In line at one pitch
+    Row,
+    /// None: every hole stays where it was touched
+    None,
+}
+
+impl From<PatternFlag> for PatternKind {
+    fn from(flag: PatternFlag) -> Self {
+        match flag {
+            PatternFlag::Square => Self::Square,
+            PatternFlag::Rectangle => Self::Rectangle,
+            PatternFlag::Circle => Self::Circle,
+            PatternFlag::Row => Self::Row,
+            PatternFlag::None => Self::Free,
+        }
+    }
+}
+
+/// Runs the command.
+pub fn run(args: &Args) -> Result<Finish, Stop> {
+    let format = FormatFlag::of_path(&args.output).ok_or_else(|| {
+        Stop::Usage(format!(
+            "{}: the ending tells no format; use .json, .svg or .dxf",
+            args.output.display()
+        ))
+    })?;
+    io::check_file(&args.output)?;
+    let reader = args.reading.ready()?;
+    let mut settings = settings(args);
+    if let Some(stock) = &args.stock {
+        settings.stock = Some(cut::stock(stock, &reader)?);
+    }
+    let read = reader.read_marks(&args.marks).map_err(Stop::Failed)?;
+    let marks: Vec<Point> = read.outline.marks.iter().map(|m| m.at).collect();
+    let made = jobs::opening(&marks, rough(&read), &settings)
+        .map_err(|e| Stop::Failed(format!("{}: {e}", args.marks)))?;
+    let made = Trued {
+        outline: made.outline,
+        report: made.report,
+    };
+    let text = text_of(&reader, &made, format, args.out_units);
+    io::replace_file(&args.output, text.as_bytes()).map_err(Stop::Failed)?;
+    if !args.quiet {
+        table::one(&args.marks, &made, args.out_units.into());
+        table::cautions();
+    }
+    Ok(Finish::Done)
+}
+
+/// The largest closed loop that was traced beside the marks.
+fn rough(read: &Trued) -> Option<&Loop> {
+    let closed = read.outline.loops.iter().filter(|l| l.path.is_closed());
+    closed.max_by(|a, b| a.path.area().abs().total_cmp(&b.path.area().abs()))
+}
+
+fn settings(args: &Args) -> OpeningSettings {
+    let units: Units = args.reading.units.into();
+    let mm = |l: Option<Length>| l.map(|l| l.in_mm(units));
+    let round = mm(args.round);
+    let shape = match (args.rect, args.round_ended, round) {
+        _ if args.traced => OpeningShape::Traced,
+        (Some((w, h)), _, _) => OpeningShape::Rectangle(w, h),
+        (_, Some((w, h)), _) => OpeningShape::RoundEnded(w, h),
+        (_, _, Some(d)) if !args.series => OpeningShape::Round(d),
+        (_, _, d) => OpeningShape::NextRound(d),
+    };
+    let mut settings = OpeningSettings::new(args.hole.in_mm(units), shape);
+    settings.place = if args.stay {
+        Place::Traced
+    } else {
+        Place::Pattern
+    };
+    settings.pattern = PatternSettings {
+        kind: args.pattern.map(Into::into),
+        touch_error: mm(args.touch_error),
+        whole: mm(args.reading.whole),
+    };
+    settings.thickness = mm(args.thickness);
+    settings.least_web = mm(args.web);
+    settings
+}

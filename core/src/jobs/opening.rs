@@ -1,0 +1,585 @@
+//! An opening with its holes from touched marks: a vent collar, a caster pad, a burner port.
+//!
+//! The marks say where the holes are, the pattern behind them ([`super::pattern`]) where they were
+//! meant, and its centre is the surest place there is: it averages all the marks. So the opening is
+//! centred on the pattern and lined up with it, unless asked to stay where it was traced; how far
+//! that shifts it is said either way.
+//!
+//! Refused: what cannot be cut (a hole in the opening, holes that run into each other, anything off the
+//! stock). Noted: what had better not be (webs thinner than asked, holes small against the
+//! thickness). The web that is enough and the hole that is not too small are common practice, not a
+//! standard: a web as wide as the plate is thick, a hole of one and a half thicknesses.
+
+use super::pattern::{Pattern, PatternKind, PatternSettings, pattern};
+use crate::Refusal;
+use crate::cut::near;
+use crate::cut::stock::Stock;
+use crate::geom::{Arc, Edge, Point, Vec2};
+use crate::outline::{Chain, Circle, Loop, Outline, Path, Role, Shape};
+use crate::report::{Note, Relation, RelationKind, Report, Size, SizeKind};
+use core::f64::consts::PI;
+
+/// The preferred numbers of ISO 3, series R10, in one decade (from memory).
+pub const R10: [f64; 10] = [1.0, 1.25, 1.6, 2.0, 2.5, 3.15, 4.0, 5.0, 6.3, 8.0];
+/// How much larger than a size of the series a hand may trace it, as a share.
+const HAND_OVER: f64 = 0.03;
+/// Web that is enough where no thickness is known, mm.
+const WEB: f64 = 3.0;
+
+/// The opening's shape. Lengths are mm.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub enum OpeningShape {
+    /// Round, of this diameter.
+    Round(f64),
+    /// Round, of the next R10 size not below this diameter; without one, not below the traced
+    /// opening's (3 % are allowed for the hand).
+    NextRound(Option<f64>),
+    /// A rectangle, width by height along the pattern's directions.
+    Rectangle(f64, f64),
+    /// Width by height with full round ends.
+    RoundEnded(f64, f64),
+    /// The traced one.
+    Traced,
+}
+
+/// Where the opening goes.
+#[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
+pub enum Place {
+    /// Its centre on the pattern's centre.
+    #[default]
+    Pattern,
+    /// Where it was traced.
+    Traced,
+}
+
+/// What is wanted.
+#[derive(Clone, Debug, PartialEq)]
+pub struct OpeningSettings {
+    /// Diameter of the holes, mm.
+    pub hole: f64,
+    /// The opening's shape.
+    pub shape: OpeningShape,
+    /// Where it goes.
+    pub place: Place,
+    /// How the marks are read.
+    pub pattern: PatternSettings,
+    /// Direction of the width, radians. Default: the pattern's, or the traced opening's longest edge.
+    pub angle: Option<f64>,
+    /// Thickness of the plate, mm, where known.
+    pub thickness: Option<f64>,
+    /// Webs thinner than this are noted, mm. Default: the thickness, or 3 mm where that is unknown.
+    pub least_web: Option<f64>,
+    /// Holes smaller than so many thicknesses are noted. Default 1.5 (common practice).
+    pub hole_ratio: f64,
+    /// The plate, where known.
+    pub stock: Option<Stock>,
+}
+
+impl OpeningSettings {
+    /// Holes of a diameter with an opening; everything else at its default.
+    #[must_use]
+    pub fn new(hole: f64, shape: OpeningShape) -> Self {
+        Self {
+            hole,
+            shape,
+            place: Place::default(),
+            pattern: PatternSettings::default(),
+            angle: None,
+            thickness: None,
+            least_web: None,
+            hole_ratio: 1.5,
+            stock: None,
+        }
+    }
+
+    fn web(&self) -> f64 {
+        self.least_web.or(self.thickness).unwrap_or(WEB)
+    }
+}
+
+/// The opening and what is to be said of it.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Opening {
+    /// First the opening, then the holes in the order of the marks; all of role hole.
+    pub outline: Outline,
+    /// Pattern, sizes with ±, notes.
+    pub report: Report,
+    /// The pattern as read.
+    pub pattern: Pattern,
+    /// From where the opening was traced to where it is, mm; `None` where none was traced.
+    pub shift: Option<Vec2>,
+    /// Metal between each hole and the opening, mm.
+    pub webs: Vec<f64>,
+}
+
+/// Makes an opening with its holes.
+///
+/// # Errors
+/// Refuses sizes that are none, a traced opening that is missing, and what cannot be cut.
+pub fn opening(
+    marks: &[Point],
+    traced: Option<&Loop>,
+    settings: &OpeningSettings,
+) -> Result<Opening, Refusal> {
+    check(settings)?;
+    let traced = traced.filter(|l| l.path.is_closed());
+    let pattern = pattern(marks, &settings.pattern)?;
+    let center = match settings.place {
+        Place::Pattern => pattern.center,
+        Place::Traced => center_of(need(traced)?),
+    };
+    let angle = settings
+        .angle
+        .unwrap_or_else(|| direction(&pattern, traced));
+    let path = shape(settings, traced, center, angle)?;
+    let shift = traced.map(|l| center - center_of(l));
+    let mut loops = vec![made(path)];
+    loops.extend(pattern.holes.iter().map(|&center| {
+        made(Path::Circle(Circle {
+            center,
+            radius: 0.5 * settings.hole,
+            counter_clockwise: false,
+        }))
+    }));
+    let mut notes = said(&pattern, shift, settings.place, center);
+    let webs = webs(&loops, &pattern, settings, &mut notes)?;
+    between_holes(&pattern, settings, &mut notes)?;
+    against_thickness(settings, &mut notes);
+    on_stock(&loops, settings, &mut notes)?;
+    Ok(Opening {
+        report: report(&pattern, notes),
+        outline: Outline {
+            loops,
+            marks: Vec::new(),
+        },
+        pattern,
+        shift,
+        webs,
+    })
+}
+
+/// The next size of the R10 series not below `at_least`, mm.
+#[must_use]
+pub fn next_round(at_least: f64) -> Option<f64> {
+    if !(at_least > 0.0 && at_least <= crate::limits::MAX_COORDINATE) {
+        return None;
+    }
+    let mut decade = 1e-3;
+    while decade <= crate::limits::MAX_COORDINATE {
+        // Sizes are decimal figures: round away what multiplying by the decade leaves.
+        let sizes = R10.iter().map(|r| libm::round(r * decade * 1e6) / 1e6);
+        if let Some(size) = sizes.into_iter().find(|s| *s >= at_least * (1.0 - 1e-12)) {
+            return Some(size);
+        }
+        decade *= 10.0;
+    }
+    None
+}
+
+fn check(s: &OpeningSettings) -> Result<(), Refusal> {
+    let length = |name: &str, value: f64| {
+        let fine = value > 0.0 && value <= crate::limits::MAX_COORDINATE;
+        fine.then_some(()).ok_or_else(|| {
+            Refusal::Setting(format!("{name} is {value}: it must be a length over 0"))
+        })
+    };
+    length("the hole diameter", s.hole)?;
+    match s.shape {
+        OpeningShape::Round(d) | OpeningShape::NextRound(Some(d)) => {
+            length("the diameter of the opening", d)?;
+        }
+        OpeningShape::Rectangle(w, h) | OpeningShape::RoundEnded(w, h) => {
+            length("the width of the opening", w)?;
+            length("the height of the opening", h)?;
+        }
+        OpeningShape::NextRound(None) | OpeningShape::Traced => {}
+    }
+    if let Some(t) = s.thickness {
+        length("the thickness", t)?;
+    }
+    if !(s.least_web.unwrap_or(0.0) >= 0.0 && s.hole_ratio >= 0.0) {
+        return Err(Refusal::Setting(
+            "the least web and the hole ratio must be 0 or more".into(),
+        ));
+    }
+    if s.angle.is_some_and(|a| !a.is_finite()) {
+        return Err(Refusal::Setting("the angle is no number".into()));
+    }
+    Ok(())
+}
+
+fn need(traced: Option<&Loop>) -> Result<&Loop, Refusal> {
+    traced.ok_or_else(|| {
+        Refusal::Trace("no rough opening was traced: trace it closed, or say a size".into())
+    })
+}
+
+fn made(path: Path) -> Loop {
+    let path = if path.area() > 0.0 {
+        path.reversed()
+    } else {
+        path
+    };
+    Loop {
+        role: Role::Hole,
+        path,
+        deviation: None,
+    }
+}
+
+/// Centre of area.
+fn center_of(l: &Loop) -> Point {
+    if let Path::Circle(c) = &l.path {
+        return c.center;
+    }
+    let points = l.path.flatten(0.001);
+    let Some(&origin) = points.first() else {
+        return Point::default();
+    };
+    let (mut area, mut moment) = (0.0, Vec2::default());
+    for pair in points.windows(2) {
+        if let [a, b] = pair {
+            let (a, b) = (*a - origin, *b - origin);
+            let twice = a.cross(b);
+            area += twice;
+            moment += (a + b) * (twice / 3.0);
+        }
+    }
+    if area == 0.0 {
+        origin
+    } else {
+        origin + moment / area
+    }
+}
+
+/// Direction of the opening's width: the pattern's where it has one, else the longest straight traced edge's.
+fn direction(pattern: &Pattern, traced: Option<&Loop>) -> f64 {
+    match pattern.kind {
+        PatternKind::Square | PatternKind::Rectangle | PatternKind::Row => pattern.angle,
+        PatternKind::Circle | PatternKind::Single | PatternKind::Free => {
+            let edges = traced.map(|l| l.path.edges()).unwrap_or_default();
+            let longest = edges
+                .iter()
+                .filter(|e| matches!(e, Edge::Line(_)))
+                .max_by(|a, b| a.length().total_cmp(&b.length()));
+            // Along x as near as may be: width stays width.
+            longest.map_or(0.0, |e| {
+                0.25 * libm::remainder(4.0 * e.direction_at(0.5).angle(), 2.0 * PI)
+            })
+        }
+    }
+}
+
+fn shape(
+    s: &OpeningSettings,
+    traced: Option<&Loop>,
+    center: Point,
+    angle: f64,
+) -> Result<Path, Refusal> {
+    let round = |d: f64| {
+        Path::Circle(Circle {
+            center,
+            radius: 0.5 * d,
+            counter_clockwise: false,
+        })
+    };
+    Ok(match s.shape {
+        OpeningShape::Round(d) => round(d),
+        OpeningShape::NextRound(d) => {
+            let at_least = match d {
+                Some(d) => d,
+                None => 2.0 * (need(traced)?.path.area().abs() / PI).sqrt() * (1.0 - HAND_OVER),
+            };
+            round(next_round(at_least).ok_or_else(|| {
+                Refusal::Setting(format!(
+                    "no size of the series is as large as {at_least:.1} mm"
+                ))
+            })?)
+        }
+        OpeningShape::Rectangle(w, h) => rectangle(center, angle, w, h),
+        OpeningShape::RoundEnded(w, h) if w == h => round(w),
+        OpeningShape::RoundEnded(w, h) => round_ended(center, angle, w, h),
+        OpeningShape::Traced => {
+            let traced = need(traced)?;
+            moved(&traced.path, center - center_of(traced))
+        }
+    })
+}
+
+fn moved(path: &Path, by: Vec2) -> Path {
+    match path {
+        Path::Circle(c) => Path::Circle(Circle {
+            center: c.center + by,
+            ..*c
+        }),
+        Path::Chain(c) => Path::Chain(Chain {
+            corners: c.corners.iter().map(|&p| p + by).collect(),
+            shapes: c.shapes.clone(),
+        }),
+    }
+}
+
+fn rectangle(center: Point, angle: f64, w: f64, h: f64) -> Path {
+    let x = Vec2::from_angle(angle);
+    let corner = |s: f64, t: f64| center + x * (s * 0.5 * w) + x.left() * (t * 0.5 * h);
+    Path::Chain(Chain {
+        corners: vec![
+            corner(-1.0, -1.0),
+            corner(1.0, -1.0),
+            corner(1.0, 1.0),
+            corner(-1.0, 1.0),
+        ],
+        shapes: vec![Shape::Line; 4],
+    })
+}
+
+fn round_ended(center: Point, angle: f64, w: f64, h: f64) -> Path {
+    // Laid along its longer side.
+    let (angle, long, wide) = if w > h {
+        (angle, w, h)
+    } else {
+        (angle + 0.5 * PI, h, w)
+    };
+    let x = Vec2::from_angle(angle);
+    let corner =
+        |s: f64, t: f64| center + x * (s * 0.5 * (long - wide)) + x.left() * (t * 0.5 * wide);
+    let end = Shape::Arc { sweep: PI };
+    Path::Chain(Chain {
+        corners: vec![
+            corner(-1.0, -1.0),
+            corner(1.0, -1.0),
+            corner(1.0, 1.0),
+            corner(-1.0, 1.0),
+        ],
+        shapes: vec![Shape::Line, end, Shape::Line, end],
+    })
+}
+
+/// What is said of pattern and place.
+fn said(pattern: &Pattern, shift: Option<Vec2>, place: Place, center: Point) -> Vec<Note> {
+    let mut notes = vec![Note::at(pattern.sentence(), pattern.center)];
+    if let Some((other, chance)) = pattern.else_maybe.filter(|e| e.1 > 0.01) {
+        notes.push(Note::new(format!(
+            "it could also be {} ({:.0} in 100): say which if you know",
+            other.name(),
+            100.0 * chance
+        )));
+    }
+    if !matches!(pattern.kind, PatternKind::Free | PatternKind::Single) {
+        for (i, (hole, off)) in pattern.holes.iter().zip(&pattern.off).enumerate() {
+            notes.push(Note::at(
+                format!(
+                    "mark {} was {:.2} mm out of pattern ({:+.2}, {:+.2})",
+                    i + 1,
+                    off.length(),
+                    off.x,
+                    off.y
+                ),
+                *hole,
+            ));
+        }
+    }
+    notes.extend(pattern.notes.iter().map(Note::new));
+    let vector = |v: Vec2| format!("{:.2} mm ({:+.2}, {:+.2})", v.length(), v.x, v.y);
+    match (shift, place) {
+        (Some(shift), Place::Pattern) => notes.push(Note::new(format!(
+            "the opening was moved by {} onto the centre of the holes",
+            vector(shift)
+        ))),
+        (Some(_), Place::Traced) => notes.push(Note::new(format!(
+            "the opening stays where it was traced, {} off the centre of the holes",
+            vector(center - pattern.center)
+        ))),
+        (None, _) => {}
+    }
+    notes
+}
+
+/// Metal between each hole and the opening.
+fn webs(
+    loops: &[Loop],
+    pattern: &Pattern,
+    s: &OpeningSettings,
+    notes: &mut Vec<Note>,
+) -> Result<Vec<f64>, Refusal> {
+    let edges = loops.first().map(|l| l.path.edges()).unwrap_or_default();
+    let mut webs = Vec::with_capacity(pattern.holes.len());
+    for (i, &hole) in pattern.holes.iter().enumerate() {
+        let to_edge = edges
+            .iter()
+            .map(|e| e.distance(hole))
+            .fold(f64::INFINITY, f64::min);
+        let inside = near::inside(&edges, hole);
+        let web = if inside { -to_edge } else { to_edge } - 0.5 * s.hole;
+        if web <= 0.0 {
+            let how = if inside {
+                "lies in the opening".to_owned()
+            } else {
+                format!("runs {:.2} mm into the opening", -web)
+            };
+            return Err(Refusal::Setting(format!(
+                "hole {} at ({:.1}, {:.1}) {how}: make the opening or the holes smaller",
+                i + 1,
+                hole.x,
+                hole.y
+            )));
+        }
+        if web < s.web() {
+            notes.push(Note::at(
+                format!(
+                    "the web between hole {} and the opening is {web:.2} mm, thinner than {} mm",
+                    i + 1,
+                    s.web()
+                ),
+                hole,
+            ));
+        }
+        webs.push(web);
+    }
+    Ok(webs)
+}
+
+fn between_holes(
+    pattern: &Pattern,
+    s: &OpeningSettings,
+    notes: &mut Vec<Note>,
+) -> Result<(), Refusal> {
+    for (i, &a) in pattern.holes.iter().enumerate() {
+        for (j, &b) in pattern.holes.iter().enumerate().skip(i + 1) {
+            let web = a.distance(b) - s.hole;
+            if web <= 0.0 {
+                return Err(Refusal::Setting(format!(
+                    "holes {} and {} run into each other: their centres are {:.2} mm apart",
+                    i + 1,
+                    j + 1,
+                    a.distance(b)
+                )));
+            }
+            if web < s.web() {
+                notes.push(Note::at(
+                    format!(
+                        "the web between holes {} and {} is {web:.2} mm, thinner than {} mm",
+                        i + 1,
+                        j + 1,
+                        s.web()
+                    ),
+                    a.midpoint(b),
+                ));
+            }
+        }
+    }
+    Ok(())
+}
+
+fn against_thickness(s: &OpeningSettings, notes: &mut Vec<Note>) {
+    if let Some(t) = s.thickness.filter(|t| s.hole < s.hole_ratio * t) {
+        notes.push(Note::new(format!(
+            "holes of {} mm are small for a plate of {t} mm: under {} thicknesses a plasma hole comes out tapered; consider drilling",
+            s.hole, s.hole_ratio
+        )));
+    }
+}
+
+/// Everything on the plate, off its edges and the openings it has.
+fn on_stock(loops: &[Loop], s: &OpeningSettings, notes: &mut Vec<Note>) -> Result<(), Refusal> {
+    let Some(stock) = &s.stock else {
+        return Ok(());
+    };
+    let border = stock.border.edges();
+    for (i, l) in loops.iter().enumerate() {
+        let name = if i == 0 {
+            "the opening".to_owned()
+        } else {
+            format!("hole {i}")
+        };
+        let edges = l.path.edges();
+        let Some(at) = edges.first().map(Edge::from) else {
+            continue;
+        };
+        let mut room = distance(&edges, &border);
+        let mut off = !near::inside(&border, at);
+        for opening in &stock.openings {
+            let opening = opening.edges();
+            room = room.min(distance(&edges, &opening));
+            off |= near::inside(&opening, at);
+            off |= opening
+                .first()
+                .is_some_and(|e| near::inside(&edges, e.from()));
+        }
+        if off || room <= 0.0 {
+            return Err(Refusal::Setting(format!(
+                "{name} at ({:.1}, {:.1}) does not fit the stock",
+                at.x, at.y
+            )));
+        }
+        if room < s.web() {
+            notes.push(Note::at(
+                format!("{name} comes within {room:.2} mm of the edge of the stock"),
+                at,
+            ));
+        }
+    }
+    Ok(())
+}
+
+fn distance(a: &[Edge], b: &[Edge]) -> f64 {
+    // A whole circle in halves, so that every edge is a plain arc.
+    let plain = |edges: &[Edge]| -> Vec<Edge> { edges.iter().flat_map(halves).collect() };
+    let (a, b) = (plain(a), plain(b));
+    let pairs = a
+        .iter()
+        .flat_map(|x| b.iter().map(move |y| near::nearest(x, y).distance));
+    pairs.fold(f64::INFINITY, f64::min)
+}
+
+fn halves(edge: &Edge) -> Vec<Edge> {
+    match edge {
+        Edge::Arc(a) if a.is_full() => {
+            let middle = a.point_at(0.5);
+            let half = |from: Point, to: Point| {
+                Edge::Arc(Arc {
+                    from,
+                    to,
+                    sweep: 0.5 * a.sweep,
+                    ..*a
+                })
+            };
+            vec![half(a.from, middle), half(middle, a.to)]
+        }
+        e => vec![*e],
+    }
+}
+
+fn report(pattern: &Pattern, notes: Vec<Note>) -> Report {
+    let kind = match pattern.kind {
+        PatternKind::Circle | PatternKind::Square => Some(RelationKind::HoleCircle),
+        PatternKind::Row | PatternKind::Rectangle => Some(RelationKind::HoleRow),
+        PatternKind::Single | PatternKind::Free => None,
+    };
+    let relation = |kind| Relation {
+        kind,
+        loop_index: 1,
+        edges: Vec::new(),
+        value: pattern.pitch.first().copied(),
+    };
+    let size = |(value, plus_minus): (&f64, &f64)| Size {
+        kind: SizeKind::Spacing,
+        loop_index: 1,
+        edges: Vec::new(),
+        value: *value,
+        plus_minus: *plus_minus,
+        fixed: *plus_minus == 0.0,
+        at: pattern.center,
+    };
+    Report {
+        relations: kind.map(relation).into_iter().collect(),
+        sizes: pattern
+            .pitch
+            .iter()
+            .zip(&pattern.pitch_plus_minus)
+            .map(size)
+            .collect(),
+        notes,
+        ..Report::default()
+    }
+}

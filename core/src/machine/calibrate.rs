@@ -1,0 +1,677 @@
+//! The arm's geometry from touches of known points: a ruler, a grid, a plate with holes.
+//!
+//! The person puts the tip on points whose places are known relative to each other and lets the machine report
+//! itself each time, either by joint angles or by the place it *believes* the tip to be at. A believed
+//! place is taken back to joint angles through the believed profile; from there on the believed
+//! profile serves only as a start. Where the pattern lies relative to the base is not known and need
+//! not be: for each placement of the pattern its pose (three figures) is found along with the arm's
+//! (three figures, and two more for every further tip). The frame of the first placement becomes the plate's
+//! frame, and the base's place and angle are given in it.
+//!
+//! Two figures no touch can tell apart: link 2 and a tip's offset along it occur only as their sum. Link 2 is kept
+//! as believed and the tip's offset takes the rest; that changes nothing anywhere else. Likewise an error
+//! in where joint 2 has its zero shows as an offset of the tip across the link.
+//!
+//! Least squares on the distances (mm) between where each tip was and the known point, as
+//! Levenberg–Marquardt. Before an answer is given the singular values of the problem are looked at.
+//! Three kinds of touches leave the arm open, and each has a geometrical reason:
+//!
+//! | all touches with | the arm looks like | so that |
+//! |---|---|---|
+//! | one elbow angle | one stiff bar | link 1 trades against the offset of the tip |
+//! | one angle of link 1 | link 2 alone | link 1 trades against the place of the base |
+//! | one direction of link 2 | link 1 alone | the tip's offset trades against the place of the base |
+//!
+//! Each is refused by name, with places to touch that would settle it: those places of the table that
+//! raise the least singular value most.
+
+use super::arm::{Arm, Elbow, Joints};
+use super::least_squares::{Fit, Svd, jacobian, minimize, student_95};
+use crate::Refusal;
+use crate::geom::{Point, Vec2, normalize_angle};
+
+/// Most touches taken.
+pub const MAX_TOUCHES: usize = 2000;
+/// Touch error assumed when judging whether touches determine the arm, if they agree better than
+/// that: no hand and no ruler is surer, mm (standard deviation each way).
+const LEAST_ERROR: f64 = 0.02;
+/// An arm is left open when a figure's ± passes this share of the links (a millimetre in fifty).
+const MOST_UNSURE: f64 = 0.02;
+/// Pose parameters of one placement: base x, base y, base angle.
+const POSE: usize = 3;
+
+/// What the machine reported at one touch.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub enum Reported {
+    /// Its joint angles, radians.
+    Joints(Joints),
+    /// The place it believes the tip to be at, by the believed profile, mm.
+    Place(Point),
+}
+
+/// One touch of a known point.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Touch {
+    /// The known place, in the frame of its placement, mm.
+    pub known: Point,
+    /// What the machine reported.
+    pub reported: Reported,
+    /// Name of the tip that touched.
+    pub tip: String,
+    /// Which placement of the ruler, grid or pattern (any label).
+    pub placement: String,
+}
+
+/// How touches are to be taken.
+#[derive(Clone, Debug, Default, PartialEq)]
+pub struct CalibrationSettings {
+    /// Standard deviation of one touch in each direction, mm, where known; else it is estimated.
+    pub touch_error: Option<f64>,
+    /// Corners of the table for the error map; default: what the known points span.
+    pub table: Option<[Point; 2]>,
+}
+
+/// What error to expect at a place of the table.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct ErrorAt {
+    /// The place.
+    pub at: Point,
+    /// 95 % of arms so calibrated are nearer than this there, mm.
+    pub within: f64,
+}
+
+/// The arm found, and how sure.
+#[derive(Clone, Debug, PartialEq)]
+pub struct ArmFit {
+    /// The arm, in the frame of the first placement.
+    pub arm: Arm,
+    /// What was found, by name, with its value and ± (95 %), mm or radians.
+    pub figures: Vec<Figure>,
+    /// Distance left at each touch, mm.
+    pub residuals: Vec<f64>,
+    /// Standard deviation of one touch in each direction as the touches show it, mm.
+    pub touch_error: f64,
+    /// Expected error over the table, row by row from its lower left corner, five by five.
+    pub map: Vec<ErrorAt>,
+    /// Sentences: what cannot be told apart, what looks odd.
+    pub notes: Vec<String>,
+}
+
+/// One figure of the arm.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Figure {
+    /// Its name in words.
+    pub name: String,
+    /// mm, or radians for the base angle.
+    pub value: f64,
+    /// Half-width of the 95 % interval.
+    pub plus_minus: f64,
+    /// An angle rather than a length.
+    pub angle: bool,
+}
+
+/// The problem in a form the solver takes: unknowns are link 1, then two for every tip, then three for
+/// every placement.
+struct Problem<'a> {
+    believed: &'a Arm,
+    tips: Vec<&'a str>,
+    placements: Vec<&'a str>,
+    /// Joint angles, known place, number of tip, number of placement.
+    touches: Vec<(Joints, Point, usize, usize)>,
+}
+
+/// Finds the arm from touches. `believed` is the profile the machine runs by: it turns reported places
+/// into joint angles, and the search starts from it.
+///
+/// # Errors
+/// Refuses touches that do not determine the arm, naming why and what to touch; reported places out of
+/// the believed arm's reach; figures that are none.
+pub fn calibrate(
+    touches: &[Touch],
+    believed: &Arm,
+    settings: &CalibrationSettings,
+) -> Result<ArmFit, Refusal> {
+    believed.check()?;
+    check(touches, settings)?;
+    let problem = Problem::new(touches, believed)?;
+    problem.check_count()?;
+    let start = problem.start();
+    let scale = problem.scale();
+    let residuals = |p: &[f64]| problem.residuals(p);
+    problem.refuse_open(
+        &Svd::new(jacobian(&start, &scale, &residuals)),
+        &start,
+        LEAST_ERROR,
+        settings.table,
+    )?;
+    let fit = minimize(&start, &scale, &residuals)
+        .ok_or_else(|| Refusal::Setting("the touches fit no arm".into()))?;
+    let spare = fit.residuals.len().saturating_sub(fit.values.len());
+    let seen = (fit.cost() / spare.max(1) as f64).sqrt();
+    let error = settings.touch_error.unwrap_or(seen);
+    if let Err(refusal) =
+        problem.refuse_open(fit.svd(), &start, error.max(LEAST_ERROR), settings.table)
+    {
+        return Err(problem.wrong_touch(&fit).unwrap_or(refusal));
+    }
+    let quantile = match settings.touch_error {
+        Some(_) => student_95(usize::MAX),
+        None => student_95(spare),
+    };
+    let arm = problem.arm(&fit)?;
+    Ok(ArmFit {
+        figures: problem.figures(&fit, &arm, error * quantile),
+        residuals: pairs(&fit.residuals),
+        touch_error: seen,
+        map: problem.map(
+            &fit,
+            &arm,
+            error * quantile / student_95(usize::MAX),
+            settings.table,
+        ),
+        notes: problem.notes(&fit, settings.touch_error, seen, spare),
+        arm,
+    })
+}
+
+fn check(touches: &[Touch], settings: &CalibrationSettings) -> Result<(), Refusal> {
+    if touches.len() > MAX_TOUCHES {
+        return Err(Refusal::Limit {
+            what: "the number of touches",
+            value: touches.len().to_string(),
+            limit: MAX_TOUCHES.to_string(),
+        });
+    }
+    for (i, t) in touches.iter().enumerate() {
+        let reported = match t.reported {
+            Reported::Joints(j) => j.first.is_finite() && j.second.is_finite(),
+            Reported::Place(p) => p.is_finite(),
+        };
+        let near = t.known.to_vec().length() <= 2.0 * crate::limits::MAX_COORDINATE;
+        if !(reported && near) {
+            return Err(Refusal::Setting(format!(
+                "touch {} holds figures that are no places",
+                i + 1
+            )));
+        }
+    }
+    match settings.touch_error {
+        Some(e) if !(e > 0.0 && e.is_finite()) => Err(Refusal::Setting(format!(
+            "the error of a touch is {e}: it must be a length over 0"
+        ))),
+        _ => Ok(()),
+    }
+}
+
+/// Distances from residuals that come in pairs x, y.
+fn pairs(residuals: &[f64]) -> Vec<f64> {
+    let size = |xy: &[f64]| xy.iter().map(|v| v * v).sum::<f64>().sqrt();
+    residuals.chunks(2).map(size).collect()
+}
+
+/// Number of a label in a list, adding it where new.
+fn number<'a>(labels: &mut Vec<&'a str>, label: &'a str) -> usize {
+    labels.iter().position(|l| *l == label).unwrap_or_else(|| {
+        labels.push(label);
+        labels.len() - 1
+    })
+}
+
+/// Spread of directions about the first, radians (half the range).
+fn spread(angles: impl Iterator<Item = f64> + Clone) -> f64 {
+    let first = angles.clone().next().unwrap_or(0.0);
+    let turned = angles.map(|a| normalize_angle(a - first));
+    let (low, high) = turned.fold((0.0f64, 0.0f64), |(l, h), a| (l.min(a), h.max(a)));
+    0.5 * (high - low)
+}
+
+impl<'a> Problem<'a> {
+    fn new(touches: &'a [Touch], believed: &'a Arm) -> Result<Self, Refusal> {
+        let (mut tips, mut placements) = (Vec::new(), Vec::new());
+        let mut read = Vec::with_capacity(touches.len());
+        for (i, t) in touches.iter().enumerate() {
+            let joints = match t.reported {
+                Reported::Joints(j) => j,
+                Reported::Place(p) => {
+                    believed.inverse(p, believed.tip(&t.tip)?).map_err(|beyond| {
+                        Refusal::Setting(format!(
+                            "touch {}: the reported place ({}, {}) is {:.2} mm {}: is this the profile the machine runs by, and the right tip?",
+                            i + 1, p.x, p.y, beyond.abs(),
+                            if beyond > 0.0 { "beyond the arm's reach" } else { "too near the base" }
+                        ))
+                    })?
+                }
+            };
+            let tip = number(&mut tips, &t.tip);
+            let placement = number(&mut placements, &t.placement);
+            read.push((joints, t.known, tip, placement));
+        }
+        Ok(Self {
+            believed,
+            tips,
+            placements,
+            touches: read,
+        })
+    }
+
+    fn unknowns(&self) -> usize {
+        1 + 2 * self.tips.len() + POSE * self.placements.len()
+    }
+
+    fn check_count(&self) -> Result<(), Refusal> {
+        let (have, need) = (self.touches.len(), self.unknowns().div_ceil(2));
+        if have >= need {
+            return Ok(());
+        }
+        Err(Refusal::Setting(format!(
+            "{have} touches cannot determine the {} figures of the arm and its place: at least {need} are needed, ten or more are better, spread over the whole table",
+            self.unknowns()
+        )))
+    }
+
+    /// The tip in the arm's own frame (base at the origin, base angle 0) and its pose.
+    fn in_base(&self, p: &[f64], joints: Joints, tip: usize) -> Vec2 {
+        let get = |i: usize| p.get(i).copied().unwrap_or(0.0);
+        let last = Vec2::from_angle(joints.first + joints.second);
+        Vec2::from_angle(joints.first) * get(0)
+            + last * get(1 + 2 * tip)
+            + last.left() * get(2 + 2 * tip)
+    }
+
+    /// Where the tip is in the frame of a placement.
+    fn place(&self, p: &[f64], joints: Joints, tip: usize, placement: usize) -> Point {
+        let at = self.in_base(p, joints, tip);
+        let first = 1 + 2 * self.tips.len() + POSE * placement;
+        let get = |i: usize| p.get(first + i).copied().unwrap_or(0.0);
+        let x_axis = Vec2::from_angle(get(2));
+        Point::new(get(0), get(1)) + x_axis * at.x + x_axis.left() * at.y
+    }
+
+    fn residuals(&self, p: &[f64]) -> Vec<f64> {
+        let mut out = Vec::with_capacity(2 * self.touches.len());
+        for &(joints, known, tip, placement) in &self.touches {
+            let off = self.place(p, joints, tip, placement) - known;
+            out.extend([off.x, off.y]);
+        }
+        out
+    }
+
+    /// A large change of each unknown: the links' own size, and a radian.
+    fn scale(&self) -> Vec<f64> {
+        let length = 0.5 * (self.believed.link1 + self.believed.link2);
+        let mut scale = vec![length; 1 + 2 * self.tips.len()];
+        for _ in &self.placements {
+            scale.extend([length, length, 1.0]);
+        }
+        scale
+    }
+
+    /// The believed arm, and for each placement the turn and shift that bring what it says nearest to
+    /// the known points (closed form).
+    fn start(&self) -> Vec<f64> {
+        let mut p = vec![self.believed.link1];
+        for name in &self.tips {
+            let tip = self.believed.tips.get(*name).copied().unwrap_or_default();
+            p.extend([self.believed.link2 + tip.x, tip.y]);
+        }
+        for placement in 0..self.placements.len() {
+            let own = self.touches.iter().filter(|t| t.3 == placement);
+            let ends: Vec<(Vec2, Vec2)> = own
+                .map(|&(joints, known, tip, _)| (self.in_base(&p, joints, tip), known.to_vec()))
+                .collect();
+            let n = ends.len().max(1) as f64;
+            let sum = |f: fn(&(Vec2, Vec2)) -> Vec2| {
+                ends.iter().fold(Vec2::default(), |s, e| s + f(e)) / n
+            };
+            let (from, to) = (sum(|e| e.0), sum(|e| e.1));
+            let (mut cross, mut along) = (0.0, 0.0);
+            for (a, b) in &ends {
+                cross += (*a - from).cross(*b - to);
+                along += (*a - from).dot(*b - to);
+            }
+            let angle = if cross == 0.0 && along == 0.0 {
+                self.believed.base_angle
+            } else {
+                libm::atan2(cross, along)
+            };
+            let x_axis = Vec2::from_angle(angle);
+            let base = to - x_axis * from.x - x_axis.left() * from.y;
+            p.extend([base.x, base.y, angle]);
+        }
+        p
+    }
+
+    /// Refuses when some direction in the unknowns stays too unsure at this touch error.
+    fn refuse_open(
+        &self,
+        svd: &Svd,
+        start: &[f64],
+        error: f64,
+        table: Option<[Point; 2]>,
+    ) -> Result<(), Refusal> {
+        if svd.least() * MOST_UNSURE > student_95(usize::MAX) * error {
+            return Ok(());
+        }
+        let mut text = self.reason();
+        let places = self.settling(svd, start, table);
+        if !places.is_empty() {
+            let list: Vec<String> = places
+                .iter()
+                .map(|p| format!("({:.0}, {:.0})", p.x, p.y))
+                .collect();
+            text.push_str(&format!(
+                "; touches near {} would settle it most (places in the frame of placement {})",
+                list.join(" and "),
+                self.placements
+                    .first()
+                    .copied()
+                    .filter(|l| !l.is_empty())
+                    .unwrap_or("1")
+            ));
+        }
+        Err(Refusal::Setting(text))
+    }
+
+    /// Why the touches leave the arm open: the tightest of the three geometrical reasons, if one is tight.
+    fn reason(&self) -> String {
+        let known = self.touches.iter().map(|t| t.1);
+        let first = self.touches.first().map_or(Point::default(), |t| t.1);
+        if known.map(|k| k.distance(first)).fold(0.0, f64::max) < 1.0 {
+            return "all touches are of one point: the arm cannot be told from them; touch points spread over the table".into();
+        }
+        let bend = spread(self.touches.iter().map(|t| t.0.second));
+        let shoulder = spread(self.touches.iter().map(|t| t.0.first));
+        let heading = spread(self.touches.iter().map(|t| t.0.first + t.0.second));
+        let mut tightest = [
+            (
+                bend,
+                "all touches were made at nearly one elbow angle",
+                "link 1 cannot be told from the tip's offset: also touch points nearer to the base and farther from it",
+            ),
+            (
+                shoulder,
+                "link 1 hardly turned between the touches",
+                "its length cannot be told from the place of the base: also touch points to the left and right, as seen from the base",
+            ),
+            (
+                heading,
+                "link 2 kept nearly one direction in all touches",
+                "its length and the tip's offset cannot be told from the place of the base: also touch points that turn it",
+            ),
+        ];
+        tightest.sort_by(|a, b| a.0.total_cmp(&b.0));
+        match tightest.first() {
+            Some((by, what, so)) if *by < 0.2 => {
+                format!("{what} (within ±{:.1}°): {so}", by.to_degrees())
+            }
+            _ => "the touches lie too close together, or agree too badly, to determine the arm: touch points spread over the whole table".into(),
+        }
+    }
+
+    /// Up to two places whose touch raises the least singular value most, chosen greedily among places of
+    /// the table that the believed arm reaches.
+    fn settling(&self, svd: &Svd, start: &[f64], table: Option<[Point; 2]>) -> Vec<Point> {
+        let mut rows = rows_of(svd);
+        let scale = self.scale();
+        let candidates = self.candidates(start, table);
+        let mut chosen = Vec::new();
+        for _ in 0..2 {
+            let mut best: Option<(f64, Point, [Vec<f64>; 2])> = None;
+            for &(place, joints) in &candidates {
+                let at = |p: &[f64]| {
+                    let at = self.place(p, joints, 0, 0);
+                    vec![at.x, at.y]
+                };
+                let columns = jacobian(start, &scale, &at);
+                let row = |i: usize| -> Vec<f64> {
+                    columns
+                        .iter()
+                        .map(|c| c.get(i).copied().unwrap_or(0.0))
+                        .collect()
+                };
+                let new = [row(0), row(1)];
+                let mut with = rows.clone();
+                with.extend(new.iter().cloned());
+                let least = Svd::new(transposed(&with)).least();
+                if best.as_ref().is_none_or(|b| least > b.0) {
+                    best = Some((least, place, new));
+                }
+            }
+            if let Some((_, place, new)) = best {
+                chosen.push(place);
+                rows.extend(new);
+            }
+        }
+        chosen
+    }
+
+    /// Nine by nine places of the table (or of what was touched and 150 mm around it) within the believed
+    /// arm's reach, with their joint angles.
+    fn candidates(&self, start: &[f64], table: Option<[Point; 2]>) -> Vec<(Point, Joints)> {
+        let margin = Vec2::new(150.0, 150.0);
+        let [low, high] = table.unwrap_or_else(|| self.span().map(|p| p + margin));
+        let low = if table.is_none() {
+            low - margin * 2.0
+        } else {
+            low
+        };
+        let arm = self.arm_from(start);
+        let tip = self
+            .tips
+            .first()
+            .and_then(|t| arm.tips.get(*t))
+            .copied()
+            .unwrap_or_default();
+        let step = |i: i32| f64::from(i) / 8.0;
+        (0..81)
+            .filter_map(|i| {
+                let (s, t) = (step(i % 9), step(i / 9));
+                let at = Point::new(low.x + s * (high.x - low.x), low.y + t * (high.y - low.y));
+                let joints = arm.inverse(at, tip).ok()?;
+                // Well short of straight: the found arm may reach a little less far.
+                (libm::cos(joints.second) < 0.95).then_some((at, joints))
+            })
+            .collect()
+    }
+
+    fn elbow(&self, p: &[f64]) -> Elbow {
+        let bend = |t: &(Joints, Point, usize, usize)| {
+            let get = |i: usize| p.get(i).copied().unwrap_or(0.0);
+            let tip = Vec2::new(get(1 + 2 * t.2), get(2 + 2 * t.2));
+            libm::sin(t.0.second + tip.angle())
+        };
+        if self.touches.iter().map(bend).sum::<f64>() < 0.0 {
+            Elbow::Left
+        } else {
+            Elbow::Right
+        }
+    }
+
+    /// The arm these unknowns describe, in the frame of the first placement.
+    fn arm_from(&self, values: &[f64]) -> Arm {
+        let get = |i: usize| values.get(i).copied().unwrap_or(0.0);
+        let mut arm = self.believed.clone();
+        arm.link1 = get(0);
+        let mut first_move = None;
+        for (i, name) in self.tips.iter().enumerate() {
+            let found = Vec2::new(get(1 + 2 * i) - arm.link2, get(2 + 2 * i));
+            let was = arm
+                .tips
+                .insert((*name).to_owned(), found)
+                .unwrap_or_default();
+            first_move.get_or_insert(found - was);
+        }
+        // Tips that did not touch keep their place relative to the one that did: what moved is the wrist.
+        for (name, tip) in &mut arm.tips {
+            if !self.tips.contains(&name.as_str()) {
+                *tip += first_move.unwrap_or_default();
+            }
+        }
+        let pose = 1 + 2 * self.tips.len();
+        arm.base = Point::new(get(pose), get(pose + 1));
+        arm.base_angle = normalize_angle(get(pose + 2));
+        arm.elbow = self.elbow(values);
+        arm
+    }
+
+    fn arm(&self, fit: &Fit) -> Result<Arm, Refusal> {
+        let arm = self.arm_from(&fit.values);
+        arm.check().map_err(|e| {
+            Refusal::Setting(format!("the touches fit no arm that could be built ({e})"))
+        })?;
+        Ok(arm)
+    }
+
+    /// Names, values and ± of all figures but the poses of later placements.
+    fn figures(&self, fit: &Fit, arm: &Arm, half_width: f64) -> Vec<Figure> {
+        let figure = |name: String, value: f64, i: usize, angle: bool| Figure {
+            name,
+            value,
+            plus_minus: half_width * fit.deviation(i),
+            angle,
+        };
+        let mut out = vec![figure("link 1".into(), arm.link1, 0, false)];
+        for (i, name) in self.tips.iter().enumerate() {
+            let tip = arm.tips.get(*name).copied().unwrap_or_default();
+            let label = |way: &str| format!("offset of tip {name} {way} link 2");
+            out.push(figure(label("along"), tip.x, 1 + 2 * i, false));
+            out.push(figure(label("across"), tip.y, 2 + 2 * i, false));
+        }
+        let pose = 1 + 2 * self.tips.len();
+        out.push(figure("base x".into(), arm.base.x, pose, false));
+        out.push(figure("base y".into(), arm.base.y, pose + 1, false));
+        out.push(figure("base angle".into(), arm.base_angle, pose + 2, true));
+        out
+    }
+
+    /// Expected error at five by five places of the table, where the first tip reaches them.
+    fn map(&self, fit: &Fit, arm: &Arm, error: f64, table: Option<[Point; 2]>) -> Vec<ErrorAt> {
+        let [low, high] = table.unwrap_or_else(|| self.span());
+        let tip = self
+            .tips
+            .first()
+            .and_then(|t| arm.tips.get(*t))
+            .copied()
+            .unwrap_or_default();
+        let mut map = Vec::with_capacity(25);
+        for row in 0..5 {
+            for column in 0..5 {
+                let (s, t) = (f64::from(column) / 4.0, f64::from(row) / 4.0);
+                let at = Point::new(low.x + s * (high.x - low.x), low.y + t * (high.y - low.y));
+                if let Ok(joints) = arm.inverse(at, tip) {
+                    map.push(ErrorAt {
+                        at,
+                        within: error * self.radius_95(fit, joints),
+                    });
+                }
+            }
+        }
+        map
+    }
+
+    /// Radius that holds 95 % of the predicted error at a pose, for a touch error of 1: exact for an
+    /// error that is round or along one line, and between those in proportion.
+    fn radius_95(&self, fit: &Fit, joints: Joints) -> f64 {
+        let at = |p: &[f64]| {
+            let at = self.place(p, joints, 0, 0);
+            vec![at.x, at.y]
+        };
+        let columns = jacobian(&fit.values, &self.scale(), &at);
+        let gradient = |i: usize| -> Vec<f64> {
+            let per_scale = columns.iter().zip(self.scale());
+            per_scale
+                .map(|(c, s)| c.get(i).copied().unwrap_or(0.0) / s)
+                .collect()
+        };
+        let (gx, gy) = (gradient(0), gradient(1));
+        let xx = fit.covariance_of(&gx, &gx);
+        let yy = fit.covariance_of(&gy, &gy);
+        let xy = fit.covariance_of(&gx, &gy);
+        let (half, apart) = (0.5 * (xx + yy), libm::hypot(0.5 * (xx - yy), xy));
+        let (large, small) = (half + apart, (half - apart).max(0.0));
+        (3.841_459 * large + (5.991_465 - 3.841_459) * small).sqrt()
+    }
+
+    /// Corners of what the known points of the first placement span.
+    fn span(&self) -> [Point; 2] {
+        let own = self.touches.iter().filter(|t| t.3 == 0).map(|t| t.1);
+        let first = self.touches.first().map_or(Point::default(), |t| t.1);
+        own.fold([first, first], |[low, high], k| {
+            [
+                Point::new(low.x.min(k.x), low.y.min(k.y)),
+                Point::new(high.x.max(k.x), high.y.max(k.y)),
+            ]
+        })
+    }
+
+    /// Where touches agree so badly that the arm stays open: the one that, left out, reconciles the others.
+    fn wrong_touch(&self, fit: &Fit) -> Option<Refusal> {
+        let spare = fit.residuals.len().checked_sub(fit.values.len() + 2)?;
+        // What the sum of squares loses with each touch (to first order: leverage as if x and y were apart).
+        let gain = |i: usize| -> f64 {
+            [2 * i, 2 * i + 1]
+                .iter()
+                .map(|k| {
+                    let r = fit.residuals.get(*k).copied().unwrap_or(0.0);
+                    r * r / (1.0 - fit.leverage(*k)).max(0.05)
+                })
+                .sum()
+        };
+        let (worst, gained) = (0..self.touches.len())
+            .map(|i| (i, gain(i)))
+            .max_by(|a, b| a.1.total_cmp(&b.1))?;
+        let off = gained.sqrt();
+        (spare > 0 && gained > 0.7 * fit.cost()).then(|| {
+            Refusal::Setting(format!(
+                "touch {} does not go with the others (off by some {off:.0} mm): was it of another point? Correct it or leave it out",
+                worst + 1
+            ))
+        })
+    }
+
+    fn notes(&self, fit: &Fit, told: Option<f64>, seen: f64, spare: usize) -> Vec<String> {
+        let mut notes = vec![
+            "link 2 and the tip's offset along it show only as their sum: link 2 is kept as believed, the offset takes the rest".to_owned(),
+        ];
+        if spare == 0 {
+            notes.push(
+                "there are just enough touches and none to check them by: the ± are unknown".into(),
+            );
+        }
+        if let Some(told) = told.filter(|t| spare > 0 && seen > 2.0 * t) {
+            notes.push(format!(
+                "the touches agree to {seen:.2} mm only, worse than the {told} mm stated: look at the largest distances left"
+            ));
+        }
+        // A touch far outside what the others allow: most likely of another point than was noted.
+        let distances = pairs(&fit.residuals);
+        let mut sorted = distances.clone();
+        sorted.sort_by(f64::total_cmp);
+        let median = sorted.get(sorted.len() / 2).copied().unwrap_or(0.0);
+        for (i, d) in distances.iter().enumerate() {
+            if *d > 5.0 * median.max(0.05) {
+                notes.push(format!("touch {} is {d:.2} mm off where the others are about {median:.2}: was it of another point?", i + 1));
+            }
+        }
+        notes
+    }
+}
+
+/// The rows `Σ·Vᵀ`, which stand for a whole Jacobian: same singular values, same directions.
+fn rows_of(svd: &Svd) -> Vec<Vec<f64>> {
+    svd.v
+        .iter()
+        .zip(&svd.sigma)
+        .map(|(v, s)| v.iter().map(|x| x * s).collect())
+        .collect()
+}
+
+fn transposed(rows: &[Vec<f64>]) -> Vec<Vec<f64>> {
+    let columns = rows.first().map_or(0, Vec::len);
+    let column = |j: usize| {
+        rows.iter()
+            .map(|r| r.get(j).copied().unwrap_or(0.0))
+            .collect()
+    };
+    (0..columns).map(column).collect()
+}

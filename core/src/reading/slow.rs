@@ -1,0 +1,127 @@
+//! How well a reading explains its path, for a hand whose slow error is unknown.
+//!
+//! **Problem.** The wander measured on short windows is the fast part of the hand's error. A hand
+//! also drifts, and one that draws freely bows whole sides: a slow error besides, of unknown size. If
+//! it is left out, every bow must become an edge; if it is taken from a reading's own residuals, a
+//! wrong reading excuses itself.
+//!
+//! **Idea.** The slow error is a second process, long in correlation, whose size and length each
+//! reading may choose, *and pays for*: along every edge the residuals are taken apart into cosine
+//! modes, which nearly diagonalise a stationary process, and the evidence is
+//!
+//! ```text
+//! ½ Σ [ c²/(S + T) + ln(1 + T/S) ] − ½ P ln(1 + T₀/S₀),
+//! ```
+//!
+//! `S` the fast spectrum, `T` the slow one. The last term is what the free numbers of the reading
+//! give back: the modes they absorb are no residuals. A careful trace has no use for `T` and keeps its
+//! fillets; a free drawing explains its bows by a few logarithms, cheaper than edges.
+//!
+//! **Fails** where a slow error runs on across a joint: the edges' modes are taken as independent.
+
+use crate::relate::solve::{EdgeResiduals, Noise, block_noise};
+use core::f64::consts::PI;
+
+/// The evidence of a reading and the slow error it comes with.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct Evidence {
+    /// Nats, less the half nat a block that a true reading is expected to leave.
+    pub misfit: f64,
+    /// Slow error, mm.
+    pub slow: f64,
+    /// How far along it is correlated, mm.
+    pub correlation: f64,
+    /// Slow and fast together against fast alone, at the longest waves: a factor on variances.
+    pub factor: f64,
+}
+
+/// Sizes of slow error tried, against the wander (and none).
+const SIZES: [f64; 9] = [0.0, 0.7, 1.2, 2.0, 3.5, 6.0, 10.0, 18.0, 30.0];
+/// Correlation lengths tried: against the wander's own, and against the drawing.
+const LENGTHS: [f64; 2] = [1.5, 3.0];
+const LENGTHS_OF_SIZE: [f64; 2] = [0.06, 0.15];
+
+/// Evidence of a reading with `freedoms` free numbers; `size` is the drawing's diagonal, mm.
+#[must_use]
+pub fn evidence(edges: &[EdgeResiduals], noise: &Noise, freedoms: f64, size: f64) -> Evidence {
+    let modes: Vec<Mode> = edges.iter().flat_map(|e| modes(e, noise)).collect();
+    let lengths = LENGTHS.map(|l| l * noise.correlation).into_iter();
+    let lengths = lengths.chain(LENGTHS_OF_SIZE.map(|l| l * size));
+    let mut best = Evidence {
+        misfit: f64::INFINITY,
+        slow: 0.0,
+        correlation: 0.0,
+        factor: 1.0,
+    };
+    for correlation in lengths {
+        for part in SIZES {
+            let slow = part * noise.size;
+            let (misfit, factor) = at(&modes, noise, freedoms, slow, correlation);
+            if misfit < best.misfit {
+                best = Evidence {
+                    misfit,
+                    slow,
+                    correlation,
+                    factor,
+                };
+            }
+        }
+    }
+    best
+}
+
+/// One cosine mode of one edge.
+struct Mode {
+    square: f64,
+    fast: f64,
+    omega: f64,
+    block: f64,
+}
+
+/// Squared cosine coefficients (DCT-II, orthonormal) with the fast spectrum at each.
+fn modes(edge: &EdgeResiduals, noise: &Noise) -> Vec<Mode> {
+    let m = edge.blocks.len();
+    if m == 0 {
+        return Vec::new();
+    }
+    let (first, _, rho) = block_noise(noise, edge.length);
+    let variance = 1.0 / (first * first);
+    (0..m)
+        .map(|k| {
+            let omega = PI * k as f64 / m as f64;
+            let sum: f64 = edge
+                .blocks
+                .iter()
+                .enumerate()
+                .map(|(i, r)| r * libm::cos(omega * (i as f64 + 0.5)))
+                .sum();
+            let norm = if k == 0 { 1.0 } else { 2.0 } / m as f64;
+            let fast =
+                variance * (1.0 - rho * rho) / (1.0 - 2.0 * rho * libm::cos(omega) + rho * rho);
+            Mode {
+                square: sum * sum * norm,
+                fast,
+                omega,
+                block: edge.length,
+            }
+        })
+        .collect()
+}
+
+fn at(modes: &[Mode], noise: &Noise, freedoms: f64, slow: f64, correlation: f64) -> (f64, f64) {
+    let ratio = |omega: f64, block: f64, fast: f64| {
+        let a = correlation / block;
+        let q = 1.0 + a * a * omega * omega;
+        4.0 * a * slow * slow / (q * q) / fast
+    };
+    let mut sum = 0.0;
+    for m in modes {
+        let r = ratio(m.omega, m.block, m.fast);
+        sum += 0.5 * (m.square / (m.fast * (1.0 + r)) + libm::log(1.0 + r)) - 0.5;
+    }
+    // At the longest waves, over blocks of one correlation length of the wander.
+    let (first, _, rho) = block_noise(noise, noise.correlation);
+    let fast = (1.0 + rho) / (first * first * (1.0 - rho));
+    let low = ratio(0.0, noise.correlation, fast);
+    (sum - 0.5 * freedoms * libm::log(1.0 + low), 1.0 + low)
+}

@@ -1,0 +1,43 @@
+#!/usr/bin/env bash
+# Builds its own Python environment under target/, has the project write its results, and compares
+# them with general-purpose libraries. Prints the table of what was compared.
+set -euo pipefail
+cd "$(dirname "$0")/../.."
+
+venv=target/venv
+if [ ! -x "$venv/bin/python" ]; then
+    command -v python3 >/dev/null || {
+        echo "tests: python3 is needed for the outside comparisons; install it (Debian: apt-get install python3 python3-venv)." >&2
+        exit 1
+    }
+    python3 -m venv "$venv" || {
+        echo "tests: python3 has no venv here; install it (Debian: apt-get install python3-venv)." >&2
+        exit 1
+    }
+fi
+if ! cmp -s tests/outside/requirements.txt "$venv/requirements.txt"; then
+    "$venv/bin/pip" install --quiet --disable-pip-version-check -r tests/outside/requirements.txt || {
+        echo "tests: the Python packages of tests/outside/requirements.txt could not be had; the comparisons need a network once." >&2
+        exit 1
+    }
+    cp tests/outside/requirements.txt "$venv/requirements.txt"
+fi
+
+out=target/outside
+rm -rf "$out"
+mkdir -p "$out"
+outlines() { # outlines FOLDER FORMAT FILE…
+    local folder=$1 format=$2
+    shift 2
+    target/release/trued outline "$@" --out-dir "$folder" --format "$format" 2>"$out/log" || {
+        cat "$out/log" >&2
+        exit 1
+    }
+}
+for format in json svg dxf; do
+    outlines "$out" "$format" examples/traces/*.csv
+done
+"$venv/bin/python" tests/outside/lasa.py "$out/lasa"
+outlines "$out/lasa" json "$out"/lasa/*.csv
+target/release/outside-cases > "$out/cases.json"
+"$venv/bin/python" tests/outside/compare.py "$out"

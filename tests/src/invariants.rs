@@ -1,0 +1,286 @@
+//! What every outline promises, checked by a walker that shares no code with what made it.
+//!
+//! 1. Every number is finite.
+//! 2. Edges meet bit for bit, and the last edge of a closed loop ends bit for bit where the first starts.
+//! 3. An arc's ends lie on its circle.
+//! 4. No loop crosses itself, no two loops cross.
+//! 5. A part runs counter-clockwise, a hole clockwise and inside a part; an open path is not closed.
+//! 6. A relation that is reported holds: angles within 1e-9 rad, lengths within 1e-6 mm.
+//! 7. A reported length or radius is that of its edge.
+
+use core::f64::consts::{FRAC_PI_2, PI};
+use trued::geom::turn_between;
+use trued::{Edge, Outline, Point, Relation, RelationKind, Role, SizeKind, Trued, Vec2};
+
+/// The first broken promise, in a sentence.
+///
+/// # Errors
+/// Says which promise is broken and where.
+pub fn check(trued: &Trued) -> Result<(), String> {
+    outline(&trued.outline)?;
+    for relation in &trued.report.relations {
+        holds(&trued.outline, relation).map_err(|e| format!("{relation:?}: {e}"))?;
+    }
+    for size in &trued.report.sizes {
+        let edges = edges_of(&trued.outline, size.loop_index);
+        let got = match (size.kind, size.edges.as_slice()) {
+            (SizeKind::Length, [i]) => edges.get(*i).map(Edge::length),
+            (SizeKind::Radius, [i]) => match edges.get(*i) {
+                Some(Edge::Arc(a)) => Some(a.radius),
+                _ => return Err(format!("the radius of edge {i}, which is no arc")),
+            },
+            _ => None,
+        };
+        if let Some(got) = got
+            && (got - size.value).abs() > 1e-6
+        {
+            return Err(format!("{size:?} while the edge measures {got}"));
+        }
+        if !(size.value.is_finite() && size.plus_minus.is_finite() && size.plus_minus >= 0.0) {
+            return Err(format!("{size:?} is no size"));
+        }
+    }
+    Ok(())
+}
+
+/// The promises about the outline alone (1 to 5).
+///
+/// # Errors
+/// Says which promise is broken and where.
+pub fn outline(outline: &Outline) -> Result<(), String> {
+    for (i, l) in outline.loops.iter().enumerate() {
+        let edges = l.path.edges();
+        let fail = |what: String| Err(format!("loop {i}: {what}"));
+        if edges.is_empty() {
+            return fail("it has no edges".into());
+        }
+        for (k, e) in edges.iter().enumerate() {
+            if let Err(what) = sound(e) {
+                return fail(format!("edge {k}: {what}"));
+            }
+        }
+        let closed = l.path.is_closed();
+        for k in 0..edges.len() {
+            let last = k + 1 == edges.len();
+            let next = &edges[(k + 1) % edges.len()];
+            if (!last || closed) && bits(edges[k].to()) != bits(next.from()) {
+                return fail(format!("edge {k} does not meet the next"));
+            }
+        }
+        if closed == (l.role == Role::Open) {
+            return fail(format!("its role is {:?}, closed: {closed}", l.role));
+        }
+        let area = l.path.area();
+        match l.role {
+            Role::Part if area <= 0.0 => return fail(format!("a part of area {area}")),
+            Role::Hole if area >= 0.0 => return fail(format!("a hole of area {area}")),
+            _ => {}
+        }
+    }
+    for m in &outline.marks {
+        if !m.at.is_finite() {
+            return Err("a mark is nowhere".into());
+        }
+    }
+    crossings(outline)?;
+    holes_inside(outline)
+}
+
+fn bits(p: Point) -> [u64; 2] {
+    // A zero may lose its sign on the way; it is the same place.
+    [(p.x + 0.0).to_bits(), (p.y + 0.0).to_bits()]
+}
+
+fn sound(e: &Edge) -> Result<(), String> {
+    let finite = e.from().is_finite() && e.to().is_finite();
+    if !finite || !e.length().is_finite() {
+        return Err("it is not finite".into());
+    }
+    if e.length() <= 0.0 {
+        return Err("it has no length".into());
+    }
+    if let Edge::Arc(a) = e {
+        let scale = 1e-9 * (a.radius + a.center.to_vec().length() + 1.0);
+        for end in [a.from, a.to] {
+            if (end.distance(a.center) - a.radius).abs() > scale {
+                return Err(format!("an end lies off its circle of radius {}", a.radius));
+            }
+        }
+    }
+    Ok(())
+}
+
+/// Chords of all loops against each other by sweep over x; neighbours in one loop may touch.
+fn crossings(outline: &Outline) -> Result<(), String> {
+    struct Chord {
+        a: Point,
+        b: Point,
+        of: usize,
+        place: usize,
+        count: usize,
+        closed: bool,
+    }
+    let mut chords: Vec<Chord> = Vec::new();
+    for (of, l) in outline.loops.iter().enumerate() {
+        let points = l.path.flatten(0.02);
+        let count = points.len() - 1;
+        for (place, w) in points.windows(2).enumerate() {
+            chords.push(Chord {
+                a: w[0],
+                b: w[1],
+                of,
+                place,
+                count,
+                closed: l.path.is_closed(),
+            });
+        }
+    }
+    let left = |c: &Chord| c.a.x.min(c.b.x);
+    chords.sort_by(|p, q| left(p).total_cmp(&left(q)));
+    for (i, p) in chords.iter().enumerate() {
+        let right = p.a.x.max(p.b.x);
+        for q in chords[i + 1..].iter().take_while(|q| left(q) <= right) {
+            let apart = p.place.abs_diff(q.place);
+            let round = p.closed && apart + 1 == p.count;
+            if p.of == q.of && (apart <= 1 || round) {
+                continue;
+            }
+            if cross(p.a, p.b, q.a, q.b) {
+                return Err(format!(
+                    "loops {} and {} cross near ({:.3}, {:.3})",
+                    p.of, q.of, p.a.x, p.a.y
+                ));
+            }
+        }
+    }
+    Ok(())
+}
+
+/// Whether two chords cross properly: ends that merely touch do not count.
+fn cross(a: Point, b: Point, c: Point, d: Point) -> bool {
+    let side = |p: Point, q: Point, r: Point| {
+        let v = q - p;
+        let s = v.cross(r - p) / v.length().max(1e-300);
+        if s.abs() < 1e-7 { 0.0 } else { s.signum() }
+    };
+    side(a, b, c) * side(a, b, d) < 0.0 && side(c, d, a) * side(c, d, b) < 0.0
+}
+
+/// Every hole lies in some part; where there are no parts there is nothing for a hole to be in.
+fn holes_inside(outline: &Outline) -> Result<(), String> {
+    let parts: Vec<Vec<Point>> = outline
+        .loops
+        .iter()
+        .filter(|l| l.role == Role::Part)
+        .map(|l| l.path.flatten(0.02))
+        .collect();
+    for (i, l) in outline.loops.iter().enumerate() {
+        if l.role != Role::Hole {
+            continue;
+        }
+        let first = l.path.edges()[0].point_at(0.5);
+        if !parts.iter().any(|p| winds(p, first)) {
+            return Err(format!("loop {i} is a hole in nothing"));
+        }
+    }
+    Ok(())
+}
+
+/// Whether a closed chain of points goes round a place (even–odd rule).
+#[must_use]
+pub fn winds(points: &[Point], at: Point) -> bool {
+    let mut inside = false;
+    for w in points.windows(2) {
+        let (a, b) = (w[0], w[1]);
+        if (a.y > at.y) != (b.y > at.y) && at.x < a.x + (at.y - a.y) / (b.y - a.y) * (b.x - a.x) {
+            inside = !inside;
+        }
+    }
+    inside
+}
+
+fn edges_of(outline: &Outline, index: usize) -> Vec<Edge> {
+    outline
+        .loops
+        .get(index)
+        .map(|l| l.path.edges())
+        .unwrap_or_default()
+}
+
+/// Angle between two directions as lines, in 0..=π/2.
+fn between(a: Vec2, b: Vec2) -> f64 {
+    let t = turn_between(a, b).abs();
+    t.min(PI - t)
+}
+
+fn holds(outline: &Outline, relation: &Relation) -> Result<(), String> {
+    if matches!(
+        relation.kind,
+        RelationKind::HoleRow | RelationKind::HoleCircle | RelationKind::Size
+    ) {
+        return Ok(());
+    }
+    let all = edges_of(outline, relation.loop_index);
+    let mut edges = Vec::new();
+    for &i in &relation.edges {
+        edges.push(all.get(i).ok_or(format!("there is no edge {i}"))?);
+    }
+    let spread = |values: Vec<f64>, limit: f64| {
+        let lo = values.iter().copied().fold(f64::INFINITY, f64::min);
+        let hi = values.iter().copied().fold(f64::NEG_INFINITY, f64::max);
+        if hi - lo > limit {
+            return Err(format!("they differ by {}", hi - lo));
+        }
+        Ok(())
+    };
+    let direction = |e: &Edge| e.direction_at(0.5);
+    let radius = |e: &&Edge| match e {
+        Edge::Arc(a) => a.radius,
+        Edge::Line(_) => f64::NAN,
+    };
+    match (relation.kind, edges.as_slice()) {
+        (RelationKind::Square, [a, b]) => {
+            let off = (between(direction(a), direction(b)) - FRAC_PI_2).abs();
+            spread(vec![0.0, off], 1e-9)
+        }
+        (RelationKind::Parallel, _) => spread(
+            edges
+                .iter()
+                .map(|e| between(direction(edges[0]), direction(e)))
+                .collect(),
+            1e-9,
+        ),
+        (RelationKind::InLine, [a, b]) => {
+            let off = direction(a).cross(b.point_at(0.5) - a.point_at(0.5)).abs();
+            spread(vec![0.0, off], 1e-6)
+        }
+        (RelationKind::Tangent, [a, b]) => {
+            let one = turn_between(a.direction_at(1.0), b.direction_at(0.0)).abs();
+            let other = turn_between(b.direction_at(1.0), a.direction_at(0.0)).abs();
+            // The place where a line meets a circle is root-like at a tangent.
+            spread(vec![0.0, one.min(other)], 1e-6)
+        }
+        (RelationKind::EqualLength, _) => spread(edges.iter().map(|e| e.length()).collect(), 1e-6),
+        (RelationKind::EqualRadius, _) => spread(edges.iter().map(radius).collect(), 1e-6),
+        (RelationKind::OneCenter, _) => {
+            let centers: Vec<Point> = edges
+                .iter()
+                .filter_map(|e| match e {
+                    Edge::Arc(a) => Some(a.center),
+                    Edge::Line(_) => None,
+                })
+                .collect();
+            spread(
+                centers.iter().map(|c| c.distance(centers[0])).collect(),
+                1e-6,
+            )
+        }
+        (RelationKind::Regular, _) => spread(all.iter().map(Edge::length).collect(), 1e-6),
+        (RelationKind::AngleStep, [a, b]) => {
+            let step = PI / 12.0;
+            let angle = between(direction(a), direction(b)) / step;
+            spread(vec![0.0, (angle - libm::round(angle)).abs() * step], 1e-9)
+        }
+        _ => Ok(()),
+    }
+}
