@@ -11,7 +11,7 @@ import { Chit } from "./chit.js";
 import { Cutting } from "./cut.js";
 import { button, fill, grab, make } from "./dom.js";
 import { Broken, Engine, Refused, Stale } from "./engine.js";
-import { bring, choose, offer } from "./files.js";
+import { bring, choose, offer, unpack } from "./files.js";
 import { History, NO_CUT, emptyJob, fromArrays, isEmpty, isMark } from "./job.js";
 import { keep, prefer, preferred, recall } from "./keep.js";
 import { Plate } from "./plate.js";
@@ -96,7 +96,7 @@ const tag = new Tag({
     lightUp();
     show();
   },
-  demo: (name) => demo(name),
+  demo: (name) => void demo(name),
   typed: (text) => void take("", new TextEncoder().encode(text)),
 });
 
@@ -271,9 +271,9 @@ async function take(name, bytes) {
 }
 
 /** @param {string} name */
-function demo(name) {
+async function demo(name) {
   const found = demos.find((d) => d.name === name);
-  if (found) void take(found.name, new TextEncoder().encode(found.text));
+  if (found) await take(found.name, new Uint8Array(await unpack(found.packed)));
 }
 
 // ---- the cut ----
@@ -526,7 +526,7 @@ function startWords() {
   fill(grab("start", HTMLElement), [
     make("h2", {}, "Draw the shape here"),
     make("p", {}, "Rough is fine. Finger, pen or mouse, one stroke or several; a tap is a hole's mark."),
-    make("div", { class: "row" }, button("Open a file", choose), ...demos.slice(0, 2).map((d) => button(d.title.split(",")[0], () => demo(d.name), { "aria-label": `Demo: ${d.title}` })), button("More ways", () => {
+    make("div", { class: "row" }, button("Open a file", choose), ...demos.slice(0, 2).map((d) => button(d.title.split(",")[0], () => void demo(d.name), { "aria-label": `Demo: ${d.title}` })), button("More ways", () => {
       tag.turn("plate");
       show();
     })),

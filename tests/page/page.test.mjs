@@ -168,7 +168,7 @@ inBrowser("each saved file is read back", {}, async (page) => {
   const program = runProgram(await saved(page, "RS-274"));
   assert.ok(program.lit > 0.95 * perimeter && program.lit < 1.2 * perimeter, `${program.lit} for ${perimeter}`);
   assert.equal(runProgram(await saved(page, "Dry run")).lit, 0);
-  for (const kind of ["Sheet", "Template", "Plan SVG"]) assert.match(await saved(page, kind), /<svg[\s\S]*<\/svg>[\s\S]*Fumes|Fumes[\s\S]*<svg[\s\S]*<\/svg>/);
+  for (const kind of ["Sheet", "Template", "Plan SVG"]) assert.match(await saved(page, kind), /<svg[\s\S]*<\/svg>[\s\S]*fumes|fumes[\s\S]*<svg[\s\S]*<\/svg>/i);
   assert.ok(pairs(await saved(page, "Plan DXF")).length > 100);
   assert.equal(await page.locator("#tag .cautions li").count(), 11);
   await give(page, "job.json", JSON.stringify(job));

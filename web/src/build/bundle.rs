@@ -153,7 +153,10 @@ mod tests {
             export("function f(a) {", &mut names).as_deref(),
             Some("function f(a) {")
         );
-        assert_eq!(export("{ a, b as default };", &mut names).as_deref(), Some(""));
+        assert_eq!(
+            export("{ a, b as default };", &mut names).as_deref(),
+            Some("")
+        );
         assert_eq!(names, ["f", "a", "default: b"]);
         assert_eq!(export("let x = 1;", &mut names), None);
     }

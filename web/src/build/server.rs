@@ -191,7 +191,9 @@ mod tests {
 
     fn ask(line: &str) -> Answer {
         let root = Path::new(env!("CARGO_MANIFEST_DIR")).join("src");
-        let root = root.canonicalize().expect("the crate's own sources are there");
+        let root = root
+            .canonicalize()
+            .expect("the crate's own sources are there");
         answer(&root, &format!("{line}\r\nHost: 127.0.0.1:1\r\n\r\n"), 1)
     }
 

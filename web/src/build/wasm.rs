@@ -138,15 +138,12 @@ fn flags(places: &Places, way: &Way) -> String {
 
 fn glue(module: &Path, pkg: &Path) -> Result<(), String> {
     let mut bindgen = wasm_bindgen_cli_support::Bindgen::new();
-    let result = bindgen
-        .input_path(module)
-        .web(true)
-        .and_then(|b| {
-            b.typescript(true)
-                .omit_default_module_path(true)
-                .remove_name_section(true)
-                .remove_producers_section(true)
-                .generate(pkg)
-        });
+    let result = bindgen.input_path(module).web(true).and_then(|b| {
+        b.typescript(true)
+            .omit_default_module_path(true)
+            .remove_name_section(true)
+            .remove_producers_section(true)
+            .generate(pkg)
+    });
     result.map_err(|e| format!("the glue for the wasm module was not made: {e:#}"))
 }
