@@ -27,7 +27,10 @@ pub fn assemble(www: &Path) -> Result<String, String> {
     let page = read(&www.join("index.html"))?;
     let parts = [
         ("page-script", bundle(&www.join("main.js"))?.into_bytes()),
-        ("worker-script", bundle(&www.join("worker.js"))?.into_bytes()),
+        (
+            "worker-script",
+            bundle(&www.join("worker.js"))?.into_bytes(),
+        ),
         ("worker-wasm", bytes(&www.join("pkg/trued_web_bg.wasm"))?),
     ];
     let mut blocks = String::new();
