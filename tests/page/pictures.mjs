@@ -24,7 +24,7 @@ for (const [name, width, height, colorScheme] of [
     await page.locator("#tag [data-key=torch]").fill("480");
   }
   await page.waitForTimeout(300);
-  await page.screenshot({ path: join(folder, `${name}.png`) });
+  await page.screenshot({ path: join(folder, `${name}.jpg`), type: "jpeg", quality: 82 });
   await browser.close();
 }
 server.stop();
