@@ -403,7 +403,7 @@ function fit() {
   const e = extent(chains, places);
   const wide = plate.width >= WIDE;
   const room = tag.element.hidden ? 0 : 1;
-  if (e) plate.fit(e, wide ? { left: 90, top: 90, right: 90 + room * 400, bottom: 170 } : { left: 50, top: 110, right: 50, bottom: 110 + room * tagHeight() });
+  if (e) plate.fit(e, wide ? { left: 90, top: 90, right: 90 + room * 400, bottom: 170 } : { left: 84, top: 120, right: 84, bottom: 120 + room * tagHeight() });
 }
 
 function tagHeight() {
@@ -526,7 +526,7 @@ function startWords() {
   fill(grab("start", HTMLElement), [
     make("h2", {}, "Draw the shape here"),
     make("p", {}, "Rough is fine. Finger, pen or mouse, one stroke or several; a tap is a hole's mark."),
-    make("div", { class: "row" }, button("Open a file", choose), ...demos.slice(0, 2).map((d) => button(d.title.split(",")[0], () => void demo(d.name), { "aria-label": `Demo: ${d.title}` })), button("More ways", () => {
+    make("div", { class: "row" }, button("Open a file", choose), ...demos.slice(0, 2).map((d) => button(`Demo: ${d.title.split(",")[0].toLowerCase()}`, () => void demo(d.name), { "aria-label": `Demo: ${d.title}` })), button("More ways", () => {
       tag.turn("plate");
       show();
     })),
