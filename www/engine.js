@@ -5,6 +5,7 @@
 /** @import { Outcome, Opened, PlanView } from "./pkg/trued_web.js" */
 /** @import { Cut, Job, Trace } from "./job.js" */
 
+import { unpack } from "./files.js";
 import { asArrays } from "./job.js";
 
 /** A stale reading that has run this long is not waited for, ms. */
@@ -42,7 +43,7 @@ export class Engine {
   async start() {
     this.module ??= loadModule();
     const module = await this.module;
-    const worker = makeWorker();
+    const worker = await makeWorker();
     this.worker = worker;
     this.held = null;
     worker.onmessage = (event) => this.#answered(event.data);
@@ -174,10 +175,10 @@ export class Engine {
 }
 
 /** In the one-file form everything lies in the page; else beside it. */
-function makeWorker() {
+async function makeWorker() {
   const inside = document.getElementById("worker-script");
   if (!inside) return new Worker(new URL("./worker.js", import.meta.url), { type: "module" });
-  const script = new Blob([inside.textContent ?? ""], { type: "text/javascript" });
+  const script = new Blob([await unpack(inside.textContent ?? "")], { type: "text/javascript" });
   const address = URL.createObjectURL(script);
   const worker = new Worker(address);
   URL.revokeObjectURL(address);
@@ -190,7 +191,5 @@ async function loadModule() {
   if (!inside) {
     return WebAssembly.compileStreaming(fetch(new URL("./pkg/trued_web_bg.wasm", import.meta.url)));
   }
-  const packed = Uint8Array.from(atob(inside.textContent ?? ""), (c) => c.charCodeAt(0));
-  const unpacked = new Blob([packed]).stream().pipeThrough(new DecompressionStream("gzip"));
-  return WebAssembly.compile(await new Response(unpacked).arrayBuffer());
+  return WebAssembly.compile(await unpack(inside.textContent ?? ""));
 }

@@ -62,3 +62,13 @@ export function offer(name, text, type) {
   link.click();
   setTimeout(() => URL.revokeObjectURL(address), 10_000);
 }
+
+/**
+ * What was gzipped and written in base64.
+ * @param {string} text
+ */
+export async function unpack(text) {
+  const packed = Uint8Array.from(atob(text), (c) => c.charCodeAt(0));
+  const plain = new Blob([packed]).stream().pipeThrough(new DecompressionStream("gzip"));
+  return new Response(plain).arrayBuffer();
+}

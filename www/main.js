@@ -11,7 +11,7 @@ import { Chit } from "./chit.js";
 import { Cutting } from "./cut.js";
 import { button, fill, grab, make } from "./dom.js";
 import { Broken, Engine, Refused, Stale } from "./engine.js";
-import { bring, choose, offer } from "./files.js";
+import { bring, choose, offer, unpack } from "./files.js";
 import { History, NO_CUT, emptyJob, fromArrays, isEmpty, isMark } from "./job.js";
 import { keep, prefer, preferred, recall } from "./keep.js";
 import { Plate } from "./plate.js";
@@ -96,7 +96,7 @@ const tag = new Tag({
     lightUp();
     show();
   },
-  demo: (name) => demo(name),
+  demo: (name) => void demo(name),
   typed: (text) => void take("", new TextEncoder().encode(text)),
 });
 
@@ -148,7 +148,8 @@ async function reading(job, words) {
     const outcome = await engine.read(job);
     if (job.trace !== history.job.trace || job.hints !== history.job.hints || job.settings !== history.job.settings) return;
     page.outcome = plate.outcome = outcome;
-    talk(words ?? readOut(outcome));
+    if (page.unkept) sayUnkept();
+    else talk(words ?? readOut(outcome));
     chit.close();
     if (tag.side === "cut" || page.cutting) await planCut();
   } catch (problem) {
@@ -193,7 +194,11 @@ async function keepJob() {
   const kept = await keep(job);
   if (job !== history.job) return;
   page.unkept = kept === "not kept";
-  if (page.unkept) talk("This browser has no room to keep the job. Save it as a file before you close the page.", "failed", button("Save the job", () => void save("job")));
+  if (page.unkept) sayUnkept();
+}
+
+function sayUnkept() {
+  talk("This browser has no room to keep the job. Save it as a file before you close the page.", "failed", button("Save the job", () => void save("job")));
 }
 
 function undo() {
@@ -266,9 +271,9 @@ async function take(name, bytes) {
 }
 
 /** @param {string} name */
-function demo(name) {
+async function demo(name) {
   const found = demos.find((d) => d.name === name);
-  if (found) void take(found.name, new TextEncoder().encode(found.text));
+  if (found) await take(found.name, new Uint8Array(await unpack(found.packed)));
 }
 
 // ---- the cut ----
@@ -370,8 +375,8 @@ async function save(kind) {
     dry: ["dry-run.ngc", "text/plain"],
     "plan-dxf": ["cut.dxf", "image/vnd.dxf"],
     "plan-svg": ["cut.svg", "image/svg+xml"],
-    sheet: ["sheet.svg", "image/svg+xml"],
-    template: ["template.svg", "image/svg+xml"],
+    sheet: ["sheet.html", "text/html"],
+    template: ["template.html", "text/html"],
   });
   const [name, type] = files[kind];
   const task = kind === "outline" ? "document" : ["job", "svg", "dxf"].includes(kind) ? kind : "file";
@@ -398,7 +403,7 @@ function fit() {
   const e = extent(chains, places);
   const wide = plate.width >= WIDE;
   const room = tag.element.hidden ? 0 : 1;
-  if (e) plate.fit(e, wide ? { left: 90, top: 90, right: 90 + room * 400, bottom: 170 } : { left: 50, top: 110, right: 50, bottom: 110 + room * tagHeight() });
+  if (e) plate.fit(e, wide ? { left: 90, top: 90, right: 90 + room * 400, bottom: 170 } : { left: 84, top: 120, right: 84, bottom: 120 + room * tagHeight() });
 }
 
 function tagHeight() {
@@ -521,7 +526,7 @@ function startWords() {
   fill(grab("start", HTMLElement), [
     make("h2", {}, "Draw the shape here"),
     make("p", {}, "Rough is fine. Finger, pen or mouse, one stroke or several; a tap is a hole's mark."),
-    make("div", { class: "row" }, button("Open a file", choose), ...demos.slice(0, 2).map((d) => button(d.title.split(",")[0], () => demo(d.name), { "aria-label": `Demo: ${d.title}` })), button("More ways", () => {
+    make("div", { class: "row" }, button("Open a file", choose), ...demos.slice(0, 2).map((d) => button(`Demo: ${d.title.split(",")[0].toLowerCase()}`, () => void demo(d.name), { "aria-label": `Demo: ${d.title}` })), button("More ways", () => {
       tag.turn("plate");
       show();
     })),

@@ -48,7 +48,7 @@ impl Bench {
     ) -> Result<(), JsError> {
         let mut trace = trace::from_arrays(points, starts, times)?;
         if !drawn.is_undefined() {
-            trace.drawn = taken(drawn)?;
+            trace.drawn = taken(&drawn)?;
         }
         self.trace = trace;
         Ok(())
@@ -64,8 +64,8 @@ impl Bench {
         #[wasm_bindgen(unchecked_param_type = "Settings")] settings: JsValue,
         #[wasm_bindgen(unchecked_param_type = "Hint[]")] hints: JsValue,
     ) -> Result<JsValue, JsError> {
-        let settings: Settings = taken(settings)?;
-        let hints: Vec<Hint> = taken(hints)?;
+        let settings: Settings = taken(&settings)?;
+        let hints: Vec<Hint> = taken(&hints)?;
         // A refusal must not leave the outline of an earlier trace to be saved.
         self.trued = Trued::default();
         self.trued = trued::true_up(&self.trace, &settings, &hints)?;
@@ -108,10 +108,10 @@ impl Bench {
         scrap_drawn: JsValue,
     ) -> Result<JsValue, JsError> {
         self.plan = None;
-        let figures: plan::Figures = taken(figures)?;
+        let figures: plan::Figures = taken(&figures)?;
         let mut scrap = trace::from_arrays(scrap_points, scrap_starts, &[])?;
         if !scrap_drawn.is_undefined() {
-            scrap.drawn = taken(scrap_drawn)?;
+            scrap.drawn = taken(&scrap_drawn)?;
         }
         let some = !(scrap.strokes.is_empty() && scrap.drawn.is_empty());
         let made = plan::make(&self.trued.outline, &figures, some.then_some(&scrap))?;
@@ -143,8 +143,8 @@ impl Bench {
     ) -> Result<String, JsError> {
         Ok(format::document::write_job(&Job {
             trace: self.trace.clone(),
-            settings: taken(settings)?,
-            hints: taken(hints)?,
+            settings: taken(&settings)?,
+            hints: taken(&hints)?,
         }))
     }
 
@@ -172,13 +172,15 @@ fn units(inches: bool) -> Units {
     if inches { Units::Inch } else { Units::Mm }
 }
 
-fn taken<T: DeserializeOwned>(value: JsValue) -> Result<T, JsError> {
-    serde_wasm_bindgen::from_value(value).map_err(|e| JsError::new(&e.to_string()))
+// Plain values cross as JSON text: the library reads and writes JSON anyway, and a second way across
+// would weigh another 40 KB. Every number survives it bit for bit.
+
+fn taken<T: DeserializeOwned>(value: &JsValue) -> Result<T, JsError> {
+    let text = js_sys::JSON::stringify(value).map_err(|_| JsError::new("not a plain value"))?;
+    serde_json::from_str(&String::from(text)).map_err(|e| JsError::new(&e.to_string()))
 }
 
 fn given<T: Serialize>(value: &T) -> Result<JsValue, JsError> {
-    let plain = serde_wasm_bindgen::Serializer::json_compatible();
-    value
-        .serialize(&plain)
-        .map_err(|e| JsError::new(&e.to_string()))
+    let text = serde_json::to_string(value).map_err(|e| JsError::new(&e.to_string()))?;
+    js_sys::JSON::parse(&text).map_err(|_| JsError::new("not a plain value"))
 }

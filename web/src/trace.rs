@@ -19,7 +19,7 @@ pub struct Opened {
 pub fn from_arrays(points: &[f64], starts: &[u32], times: &[f64]) -> Result<Trace, Refusal> {
     let count = points.len() / 2;
     let unfit = |what: &str| Refusal::Trace(format!("the page's {what} do not fit together"));
-    if points.len() % 2 != 0 || !(times.is_empty() || times.len() == count) {
+    if !points.len().is_multiple_of(2) || !(times.is_empty() || times.len() == count) {
         return Err(unfit("points and times"));
     }
     let mut strokes = Vec::with_capacity(starts.len());

@@ -2,6 +2,7 @@
 
 use super::course;
 use crate::geom::Edge;
+use crate::geom::Sorted as _;
 
 /// Part of the spacing by which a bridge may move off its even place to keep from corners.
 const MAY_MOVE: f64 = 0.3;
@@ -35,7 +36,7 @@ pub fn stretches(edges: &[Edge], count: usize, gap: f64) -> Vec<Vec<Edge>> {
             )
         })
         .collect();
-    middles.sort_by(f64::total_cmp);
+    middles.order_by(f64::total_cmp);
     let mut all = Vec::with_capacity(count);
     for (k, &middle) in middles.iter().enumerate() {
         let next = middles

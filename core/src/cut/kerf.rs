@@ -21,6 +21,7 @@
 //! Fails: where two edges meet at less than about a thousandth of a degree off a tangent, a tiny
 //! joint arc appears in the path; [`LEAST_EDGE`] swallows it.
 
+use crate::geom::Sorted as _;
 use crate::geom::{Point, Vec2};
 use crate::outline::{Chain, Circle, Path, Shape};
 use cavalier_contours::core::math::Vector2;
@@ -140,7 +141,7 @@ fn offset_chain(chain: &Chain, side: Side, distance: f64) -> Result<Offset, Cros
         .filter_map(|l| Some((l.area().abs(), from_polyline(l, first)?)))
         .collect();
     // The enclosing loop first.
-    loops.sort_by(|a, b| b.0.total_cmp(&a.0));
+    loops.order_by(|a, b| b.0.total_cmp(&a.0));
     let mut loops: Vec<Path> = loops.into_iter().map(|(_, p)| p).collect();
     Ok(match loops.len() {
         0 => Offset::Vanished,

@@ -21,6 +21,7 @@ use super::course;
 use super::near::{crossings, inside, nearest};
 use super::settings::{CutSettings, LeadStyle};
 use super::stock::Stock;
+use crate::geom::Sorted as _;
 use crate::geom::{Arc, Edge, Line, Point, Vec2};
 use core::f64::consts::FRAC_PI_2;
 
@@ -194,7 +195,7 @@ fn places(edges: &[Edge]) -> Vec<(usize, f64)> {
     }
     let mut order: Vec<(usize, f64)> = edges.iter().map(Edge::length).enumerate().collect();
     // Ties by number, so that equal sides give the same answer everywhere.
-    order.sort_by(|a, b| b.1.total_cmp(&a.1).then(a.0.cmp(&b.0)));
+    order.order_by(|a, b| b.1.total_cmp(&a.1).then(a.0.cmp(&b.0)));
     let longest = order.first().map_or(0.0, |o| o.1);
     let middles = order.iter().map(|o| (o.0, 0.5));
     let quarters = order

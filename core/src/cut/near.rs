@@ -5,6 +5,7 @@
 //! circle (or of two circles) meets both; those few places are simply tried.
 
 use super::stock::Extent;
+use crate::geom::Sorted as _;
 use crate::geom::{Arc, Edge, Line, Point, Vec2};
 use core::f64::consts::{FRAC_PI_2, TAU};
 
@@ -203,7 +204,7 @@ fn rising_pieces(a: &Arc) -> Vec<(Point, Point, bool)> {
             cuts.push(at);
         }
     }
-    cuts.sort_by(f64::total_cmp);
+    cuts.order_by(f64::total_cmp);
     let place = |t: f64| match t {
         t if t <= 0.0 => a.from,
         t if t >= 1.0 => a.to,

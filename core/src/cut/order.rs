@@ -17,6 +17,7 @@
 
 use super::layout::Dice;
 use crate::geom::Point;
+use crate::geom::Sorted as _;
 use core::cmp::Ordering;
 
 /// Near neighbours looked at from each cut.
@@ -424,7 +425,7 @@ fn nearest_to(stops: &[Stop], i: usize) -> Vec<usize> {
         near.select_nth_unstable_by(NEIGHBOURS, by);
         near.truncate(NEIGHBOURS);
     }
-    near.sort_by(by);
+    near.order_by(by);
     near.into_iter().map(|(_, j)| j).collect()
 }
 

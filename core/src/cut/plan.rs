@@ -13,6 +13,7 @@ use super::order::{self, Stop};
 use super::settings::{CutSettings, Way};
 use super::{bridge, checks, course, layout};
 use crate::Refusal;
+use crate::geom::Sorted as _;
 use crate::geom::{Edge, Point};
 use crate::outline::nesting::parents;
 use crate::outline::{Bounds, Circle, Loop, Outline, Path, Role};
@@ -206,7 +207,7 @@ pub fn plan(outline: &Outline, settings: &CutSettings) -> Result<Plan, Refusal> 
     let cuts = with_leads(runs, &outline, settings, &mut warnings);
     let (cuts, tour, bound) = in_order(cuts, &outline, settings);
     checks::all(&cuts, &outline, settings, &mut warnings);
-    warnings.sort_by_key(|w: &Warning| w.kind);
+    warnings.order_by_key(|w: &Warning| w.kind);
     let totals = add_up(&cuts, &outline, settings, &tour, bound);
     Ok(Plan {
         cuts,

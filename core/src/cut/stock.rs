@@ -2,6 +2,7 @@
 
 use crate::Refusal;
 use crate::geom::Point;
+use crate::geom::Sorted as _;
 use crate::limits::MAX_COORDINATE;
 use crate::outline::{Chain, Outline, Path, Shape};
 
@@ -105,7 +106,7 @@ impl Stock {
             .map(|l| &l.path)
             .filter(|p| p.is_closed() && p.area() != 0.0)
             .collect();
-        closed.sort_by(|a, b| b.area().abs().total_cmp(&a.area().abs()));
+        closed.order_by(|a, b| b.area().abs().total_cmp(&a.area().abs()));
         let mut closed = closed.into_iter().cloned();
         let border = closed.next().ok_or_else(|| {
             Refusal::Trace(

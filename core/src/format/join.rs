@@ -6,6 +6,7 @@
 
 use super::course::{Course, JOIN};
 use crate::geom::Point;
+use crate::geom::Sorted as _;
 use std::collections::BTreeMap;
 
 /// One end of a run: its number and which end.
@@ -53,7 +54,7 @@ pub(crate) fn joined(runs: Vec<Course>) -> Joined {
             courses.push((first, course));
         }
     }
-    courses.sort_by_key(|(first, _)| *first);
+    courses.order_by_key(|(first, _)| *first);
     Joined {
         courses: courses.into_iter().map(|(_, c)| c).collect(),
         branches,

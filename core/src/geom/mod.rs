@@ -7,8 +7,10 @@ mod angle;
 mod edge;
 mod moments;
 mod point;
+mod sorted;
 
 pub use angle::{normalize_angle, turn_between};
 pub use edge::{Arc, Edge, Line};
 pub use moments::{Central, Moments};
 pub use point::{Point, Vec2};
+pub use sorted::Sorted;

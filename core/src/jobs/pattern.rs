@@ -31,6 +31,7 @@
 //! ([`PatternKind`]) or touch each hole several times. Two touches within [`SAME_PLACE`] are taken as one.
 
 use crate::Refusal;
+use crate::geom::Sorted as _;
 use crate::geom::{Point, Vec2};
 use core::f64::consts::{FRAC_PI_2, FRAC_PI_4, PI, TAU};
 use serde::{Deserialize, Serialize};
@@ -272,7 +273,7 @@ fn around(marks: &[Point]) -> (Point, Vec<usize>) {
         .enumerate()
         .map(|(i, m)| ((*m - middle).angle(), i))
         .collect();
-    order.sort_by(|a, b| a.0.total_cmp(&b.0));
+    order.order_by(|a, b| a.0.total_cmp(&b.0));
     (middle, order.into_iter().map(|o| o.1).collect())
 }
 
@@ -378,7 +379,7 @@ fn row(marks: &[Point], size: f64) -> Candidate {
         .enumerate()
         .map(|(i, m)| ((*m - middle).dot(main), i))
         .collect();
-    order.sort_by(|a, b| a.0.total_cmp(&b.0));
+    order.order_by(|a, b| a.0.total_cmp(&b.0));
     let order: Vec<usize> = order.into_iter().map(|o| o.1).collect();
     let numbers = numbers_squared(n);
     let step = (0..n).fold(Vec2::default(), |s, k| {
@@ -490,7 +491,7 @@ fn choose(marks: &[Point], candidates: Vec<Candidate>, stated: Option<f64>) -> P
     }
     all.push((log_sum(&missed), None));
     let total = log_sum(&all.iter().map(|a| a.0).collect::<Vec<_>>());
-    all.sort_by(|a, b| b.0.total_cmp(&a.0));
+    all.order_by(|a, b| b.0.total_cmp(&a.0));
     let mut ranked = all.into_iter();
     let Some((best, first)) = ranked.next().filter(|f| f.0.is_finite()) else {
         return free(marks, 1.0);

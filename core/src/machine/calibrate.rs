@@ -28,6 +28,7 @@
 use super::arm::{Arm, Elbow, Joints};
 use super::least_squares::{Fit, Svd, jacobian, minimize, student_95};
 use crate::Refusal;
+use crate::geom::Sorted as _;
 use crate::geom::{Point, Vec2, normalize_angle};
 
 /// Most touches taken.
@@ -399,7 +400,7 @@ impl<'a> Problem<'a> {
                 "its length and the tip's offset cannot be told from the place of the base: also touch points that turn it",
             ),
         ];
-        tightest.sort_by(|a, b| a.0.total_cmp(&b.0));
+        tightest.order_by(|a, b| a.0.total_cmp(&b.0));
         match tightest.first() {
             Some((by, what, so)) if *by < 0.2 => {
                 format!("{what} (within ±{:.1}°): {so}", by.to_degrees())
@@ -646,7 +647,7 @@ impl<'a> Problem<'a> {
         // A touch far outside what the others allow: most likely of another point than was noted.
         let distances = pairs(&fit.residuals);
         let mut sorted = distances.clone();
-        sorted.sort_by(f64::total_cmp);
+        sorted.order_by(f64::total_cmp);
         let median = sorted.get(sorted.len() / 2).copied().unwrap_or(0.0);
         for (i, d) in distances.iter().enumerate() {
             if *d > 5.0 * median.max(0.05) {

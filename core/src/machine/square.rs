@@ -17,6 +17,7 @@
 
 use super::least_squares::{Fit, minimize};
 use crate::Refusal;
+use crate::geom::Sorted as _;
 use core::f64::consts::FRAC_PI_2;
 use serde::{Deserialize, Serialize};
 
@@ -224,7 +225,7 @@ fn contradiction(m: &Measured, fit: &Fit) -> Contradiction {
             (i, r * r / free, (r / free).abs() * m.caliper)
         })
         .collect();
-    gains.sort_by(|a, b| b.1.total_cmp(&a.1));
+    gains.order_by(|a, b| b.1.total_cmp(&a.1));
     let best = gains.first().map_or(0.0, |g| g.1);
     Contradiction {
         suspects: gains

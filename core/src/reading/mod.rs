@@ -8,6 +8,7 @@ mod slow;
 use crate::fit::partition::{Kind, Partition};
 use crate::geom::Point;
 use crate::outline::nesting::{assign_roles, path_of_drawn};
+use crate::geom::Sorted as _;
 use crate::outline::{Circle, Loop, Mark, Path, Role};
 use crate::relate::condition::Condition;
 use crate::relate::find::{Found, find, proposals};
@@ -129,7 +130,7 @@ pub fn read_clean(path: &CleanPath, settings: &Settings) -> (Vec<Reading>, Wande
             r.price += against;
             r
         }));
-        readings.sort_by(|a, b| a.price.total_cmp(&b.price));
+        readings.order_by(|a, b| a.price.total_cmp(&b.price));
     }
     (readings, hand)
 }
@@ -179,7 +180,7 @@ pub fn read_path(stations: &Stations, settings: &Settings) -> (Vec<Reading>, Wan
             out.extend(read_partition(stations, &Proposed::free(p), &noise));
         }
     }
-    out.sort_by(|a, b| a.price.total_cmp(&b.price));
+    out.order_by(|a, b| a.price.total_cmp(&b.price));
     search(stations, &noise, &mut out, &mut tried);
     (out, hand)
 }
@@ -236,7 +237,7 @@ fn search(
                 .iter()
                 .filter_map(|p| read_partition(stations, p, noise)),
         );
-        out.sort_by(|a, b| a.price.total_cmp(&b.price));
+        out.order_by(|a, b| a.price.total_cmp(&b.price));
     }
 }
 

@@ -6,6 +6,7 @@
 //! price to say; here only changes that the stations do not plainly speak against are proposed.
 
 use crate::fit::partition::{Kind, Partition};
+use crate::geom::Sorted as _;
 use crate::relate::condition::Condition;
 use crate::relate::solve::{Solved, stretch};
 use crate::trace::Stations;
@@ -225,7 +226,7 @@ fn merged(base: &Partition, e: usize, kind: Kind) -> Partition {
 }
 
 fn in_order(mut spans: Vec<(usize, Kind)>) -> Partition {
-    spans.sort_by_key(|s| s.0);
+    spans.order_by_key(|s| s.0);
     spans.dedup_by_key(|s| s.0);
     Partition {
         starts: spans.iter().map(|s| s.0).collect(),

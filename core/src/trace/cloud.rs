@@ -18,6 +18,7 @@
 
 use super::measure;
 use crate::geom::Point;
+use crate::geom::Sorted as _;
 
 /// Longest step between knots, mm, where the reach does not allow more.
 const LONGEST_STEP: f64 = 8.0;
@@ -48,7 +49,7 @@ pub(super) fn order(points: &[Point], unit: f64) -> Vec<Ordered> {
         .filter(|way| way.len() > 2)
         .filter_map(|way| along(points, &knots, &owner, &way, (&tree, longest, reach, unit)))
         .collect();
-    out.sort_by(|a, b| measure::length(&b.points).total_cmp(&measure::length(&a.points)));
+    out.order_by(|a, b| measure::length(&b.points).total_cmp(&measure::length(&a.points)));
     out
 }
 
@@ -211,12 +212,12 @@ fn tree(knots: &[Point], longest: f64) -> Tree {
             .filter_map(|j| Some((knots.get(j)?.distance(p), i.min(j), i.max(j))))
             .filter(|e| e.0 <= longest)
             .collect();
-        near.sort_by(|a, b| a.0.total_cmp(&b.0));
+        near.order_by(|a, b| a.0.total_cmp(&b.0));
         // Within a few reaches there are few knots; a tree needs no more than the nearest of them.
         near.truncate(12);
         edges.extend(near);
     }
-    edges.sort_by(|a, b| a.0.total_cmp(&b.0).then(a.1.cmp(&b.1)).then(a.2.cmp(&b.2)));
+    edges.order_by(|a, b| a.0.total_cmp(&b.0).then(a.1.cmp(&b.1)).then(a.2.cmp(&b.2)));
     edges.dedup();
     let mut set: Vec<usize> = (0..knots.len()).collect();
     let mut tree = vec![Vec::new(); knots.len()];
@@ -389,7 +390,7 @@ fn along(
             (k != usize::MAX).then(|| (lay(&polygon, &cum, k, p, closed), p))
         })
         .collect();
-    laid.sort_by(|a, b| a.0.total_cmp(&b.0));
+    laid.order_by(|a, b| a.0.total_cmp(&b.0));
     // Bins of about a station, and of some three points where points are sparse or scatter.
     let bin = (unit).max(2.0 * total / laid.len().max(1) as f64);
     let mut means: Vec<Point> = Vec::new();

@@ -9,6 +9,7 @@
 
 use super::measure::{area, at, lengths, span};
 use crate::geom::Point;
+use crate::geom::Sorted as _;
 
 /// Most crossings told.
 const MOST: usize = 16;
@@ -57,7 +58,7 @@ pub(super) fn crossings(points: &[Point], closed: bool, unit: f64) -> Vec<Point>
             break;
         }
     }
-    found.sort_by_key(|f| f.0);
+    found.order_by_key(|f| f.0);
     found.into_iter().map(|f| f.1).collect()
 }
 

@@ -13,6 +13,7 @@
 use super::close::{End, Joint, Tail, best_joint, self_joint};
 use super::measure::{self, at};
 use crate::geom::Point;
+use crate::geom::Sorted as _;
 
 /// A stroke or a chain of strokes.
 #[derive(Clone, Debug, Default)]
@@ -45,7 +46,7 @@ pub(super) fn join(runs: Vec<Run>, unit: f64) -> Vec<Run> {
     }
     let sizes: Vec<Size> = runs.iter().map(|r| Size::of(r, unit)).collect();
     let mut candidates = candidates(&runs, &sizes, unit);
-    candidates.sort_by(|a, b| a.cost.total_cmp(&b.cost));
+    candidates.order_by(|a, b| a.cost.total_cmp(&b.cost));
     let mut links = Links::new(runs.len());
     for c in candidates {
         links.take(&c);
@@ -161,7 +162,7 @@ fn nearest_ends(runs: &[Run], ends: &[(usize, End)], k: usize) -> Vec<usize> {
             Some((extremity(runs.get(j)?, e).distance(p), l))
         })
         .collect();
-    near.sort_by(|a, b| a.0.total_cmp(&b.0));
+    near.order_by(|a, b| a.0.total_cmp(&b.0));
     near.into_iter().take(8).map(|n| n.1).collect()
 }
 

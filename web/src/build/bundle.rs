@@ -36,6 +36,7 @@ impl Joined {
             None => {}
         }
         self.names.insert(key.clone(), None);
+        let name = format!("m{}", self.names.len());
         let text = super::read(file)?;
         let mut body = String::new();
         let mut exports = Vec::new();
@@ -51,7 +52,6 @@ impl Joined {
             body.push_str(&done);
             body.push('\n');
         }
-        let name = format!("m{}", self.names.len());
         let list = exports.join(", ");
         self.script.push_str(&format!(
             "const {name} = (() => {{\n{body}return {{ {list} }};\n}})();\n"
@@ -134,6 +134,16 @@ mod tests {
                 "export { c };"
             ]
         );
+    }
+
+    #[test]
+    fn the_page_itself_joins_and_every_module_has_a_name_of_its_own() {
+        let mut joined = Joined::default();
+        let page = Path::new(env!("CARGO_MANIFEST_DIR")).join("../www/tag.js");
+        joined.add(&page, 0).expect("the page's own modules join");
+        let names: std::collections::BTreeSet<_> = joined.names.values().flatten().collect();
+        assert!(names.len() > 3);
+        assert_eq!(names.len(), joined.names.len());
     }
 
     #[test]

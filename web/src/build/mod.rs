@@ -7,6 +7,7 @@ mod wasm;
 
 pub use server::serve;
 
+use base64::{Engine as _, engine::general_purpose::STANDARD};
 use flate2::{Compression, write::GzEncoder};
 use std::fs;
 use std::io::Write as _;
@@ -54,7 +55,7 @@ pub fn build(places: &Places) -> Result<(), String> {
     weigh(places, &file)
 }
 
-/// The demo traces named in `www/demos.json`, as a module, so that the page asks for no file.
+/// The demo traces named in `www/demos.list`, gzipped, as a module, so that the page asks for no file.
 fn demos(places: &Places) -> Result<String, String> {
     let list = read(&places.www.join("demos.list"))?;
     let mut module = String::from("export const demos = [\n");
@@ -62,12 +63,12 @@ fn demos(places: &Places) -> Result<String, String> {
         let Some((name, title)) = line.split_once('\t') else {
             continue;
         };
-        let text = read(&places.root.join("examples/traces").join(name))?;
+        let text = bytes(&places.root.join("examples/traces").join(name))?;
         module.push_str(&format!(
-            "  {{ name: {}, title: {}, text: {} }},\n",
+            "  {{ name: {}, title: {}, packed: {} }},\n",
             quoted(name),
             quoted(title.trim()),
-            quoted(&text)
+            quoted(&STANDARD.encode(gzip(&text)?))
         ));
     }
     module.push_str("];\n");

@@ -5,6 +5,7 @@
 //! again. A convex polygon so comes out whole, an L as two.
 
 use crate::cut::stock::Extent;
+use crate::geom::Sorted as _;
 use crate::geom::{Point, Vec2};
 
 /// Corners nearer than this in x belong to one cutting line, mm.
@@ -175,9 +176,9 @@ pub(super) fn cells(loops: &[Vec<Point>]) -> Vec<Cell> {
         }
     }
     let mut xs: Vec<f64> = loops.iter().flatten().map(|p| p.x).collect();
-    xs.sort_by(f64::total_cmp);
+    xs.order_by(f64::total_cmp);
     xs.dedup_by(|b, a| *b - *a < SAME_X);
-    lines.sort_by(|a, b| a.0.x.total_cmp(&b.0.x));
+    lines.order_by(|a, b| a.0.x.total_cmp(&b.0.x));
     let mut done = Vec::new();
     let mut open: Vec<Growing> = Vec::new();
     for (&left, &right) in xs.iter().zip(xs.iter().skip(1)) {
@@ -221,7 +222,7 @@ fn trapezoids(lines: &[Side], left: f64, right: f64) -> Vec<(Side, Side)> {
             )
         })
         .collect();
-    across.sort_by(|a, b| (a.0.y + a.1.y).total_cmp(&(b.0.y + b.1.y)));
+    across.order_by(|a, b| (a.0.y + a.1.y).total_cmp(&(b.0.y + b.1.y)));
     across
         .chunks_exact(2)
         .filter_map(|pair| match pair {

@@ -7,6 +7,7 @@
 use super::cells::Cell;
 use super::shape::{Room, Shape};
 use crate::cut::stock::Extent;
+use crate::geom::Sorted as _;
 use crate::geom::{Point, Vec2};
 
 /// The no-fit region of one shape about another: overlapping convex cells, and what of their sides
@@ -84,7 +85,7 @@ fn border(cells: &[Cell]) -> Vec<(Point, Point)> {
                 .filter(|(j, _)| *j != i)
                 .filter_map(|(_, other)| other.covers(from, to))
                 .collect();
-            covered.sort_by(|a, b| a.0.total_cmp(&b.0));
+            covered.order_by(|a, b| a.0.total_cmp(&b.0));
             let mut free = 0.0;
             for (enter, leave) in covered {
                 if enter > free {

@@ -4,6 +4,7 @@
 use super::Placement;
 use super::place::{Plate, Push, Set, Table};
 use super::shape::{Room, Shape};
+use crate::geom::Sorted as _;
 use crate::outline::Outline;
 
 /// Crossings tried before the search rests with what it has: about a second.
@@ -72,7 +73,7 @@ fn usual(shapes: &[Vec<Shape>], copies: &[usize]) -> Vec<Recipe> {
     let tall = |i: usize| first(i).map_or(0.0, |s| s.height);
     let sorted = |size: &dyn Fn(usize) -> f64| {
         let mut order: Vec<usize> = (0..shapes.len()).collect();
-        order.sort_by(|&a, &b| size(b).total_cmp(&size(a)));
+        order.order_by(|&a, &b| size(b).total_cmp(&size(a)));
         repeat(&order, copies)
     };
     let small_first = |i: usize| -area(i);

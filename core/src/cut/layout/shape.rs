@@ -7,6 +7,7 @@ use crate::Refusal;
 use crate::cut::kerf::{Crossing, Side, offset};
 use crate::cut::near::inside;
 use crate::cut::stock::{Extent, Stock};
+use crate::geom::Sorted as _;
 use crate::geom::{Arc, Edge, Point, Vec2};
 use crate::outline::{Outline, Path};
 use core::f64::consts::{FRAC_PI_2, TAU};
@@ -174,7 +175,7 @@ fn long_sides(edges: &[Edge]) -> Vec<f64> {
         .filter(|e| matches!(e, Edge::Line(_)))
         .map(|e| (e.length(), (e.to() - e.from()).angle()))
         .collect();
-    sides.sort_by(|a, b| b.0.total_cmp(&a.0));
+    sides.order_by(|a, b| b.0.total_cmp(&a.0));
     let longest = sides.first().map_or(0.0, |s| s.0);
     sides
         .into_iter()
@@ -314,7 +315,7 @@ fn chords(arc: &Arc, stand_off: f64) -> Vec<Point> {
 
 /// Convex hull, counter-clockwise (Andrew's chain, 1979).
 fn hull(mut points: Vec<Point>) -> Vec<Point> {
-    points.sort_by(|a, b| a.x.total_cmp(&b.x).then(a.y.total_cmp(&b.y)));
+    points.order_by(|a, b| a.x.total_cmp(&b.x).then(a.y.total_cmp(&b.y)));
     let half = |points: &mut dyn Iterator<Item = Point>| {
         let mut chain: Vec<Point> = Vec::new();
         for p in points {
