@@ -7,8 +7,8 @@ mod slow;
 
 use crate::fit::partition::{Kind, Partition};
 use crate::geom::Point;
-use crate::outline::nesting::{assign_roles, path_of_drawn};
 use crate::geom::Sorted as _;
+use crate::outline::nesting::{assign_roles, path_of_drawn};
 use crate::outline::{Circle, Loop, Mark, Path, Role};
 use crate::relate::condition::Condition;
 use crate::relate::find::{Found, find, proposals};

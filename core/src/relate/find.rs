@@ -16,7 +16,7 @@
 //! **Fails** where two relations exclude each other and the greedy order takes the wrong one first.
 
 use super::condition::{Condition, Linear};
-use super::normal::Normal;
+use super::normal::{Added, Normal};
 use super::solve::Solved;
 use crate::fit::partition::Kind;
 use core::f64::consts::{FRAC_PI_2, FRAC_PI_6, PI};
@@ -48,6 +48,13 @@ const IMPLIED: f64 = 0.003;
 /// Lines further than this from a step of angle are not even asked, radians.
 const ANGLE_REACH: f64 = 0.35;
 
+/// Joints that turn more than this are not asked to be tangent, radians.
+const TANGENT_REACH: f64 = 0.6;
+/// Lengths and radii further apart than this factor are not asked to be equal.
+const EQUAL_REACH: f64 = 1.6;
+/// Centres further apart than this part of the drawing are not asked to be one.
+const CENTER_REACH: f64 = 0.2;
+
 /// Everything that could be asked of this figure. `size` is the drawing's diagonal, mm.
 #[must_use]
 pub fn proposals(solved: &Solved, size: f64) -> Vec<Proposal> {
@@ -62,10 +69,9 @@ pub fn proposals(solved: &Solved, size: f64) -> Vec<Proposal> {
     let joints = if f.closed { m } else { m.saturating_sub(1) };
     for e in 0..joints {
         let next = (e + 1) % m;
-        if f.kinds[e] == Kind::Arc || f.kinds[next] == Kind::Arc {
-            if libm::fabs(f.turn_after(e)) < 0.6 && m > 1 {
-                out.push(one(Condition::Tangent { e }, 0.7, PI));
-            }
+        let curved = f.kinds[e] == Kind::Arc || f.kinds[next] == Kind::Arc;
+        if curved && m > 1 && libm::fabs(f.turn_after(e)) < TANGENT_REACH {
+            out.push(one(Condition::Tangent { e }, 0.7, PI));
         }
     }
     for e in 0..m {
@@ -100,14 +106,21 @@ pub fn proposals(solved: &Solved, size: f64) -> Vec<Proposal> {
                     {
                         out.push(one(Condition::Angle { e, f: g, angle }, price, PI));
                     }
-                    out.push(one(Condition::EqualLength { e, f: g }, 2.0, size));
+                    let (a, b) = (f.edge_length(e), f.edge_length(g));
+                    if a.max(b) < EQUAL_REACH * a.min(b) {
+                        out.push(one(Condition::EqualLength { e, f: g }, 2.0, size));
+                    }
                 }
                 (Kind::Arc, Kind::Arc) => {
                     let (r, s) = (f.radius(e), f.radius(g));
-                    if r.max(s) < 3.0 * r.min(s) {
+                    if r.max(s) < EQUAL_REACH * r.min(s) {
                         out.push(one(Condition::EqualRadius { e, f: g }, 0.7, 5.0 * r.min(s)));
                     }
-                    if r.min(s) < size {
+                    let apart = match (f.center(e), f.center(g)) {
+                        (Some(a), Some(b)) => a.distance(b),
+                        _ => f64::INFINITY,
+                    };
+                    if apart < CENTER_REACH * size {
                         let pair = vec![
                             Condition::CenterX { e, f: g },
                             Condition::CenterY { e, f: g },
@@ -173,130 +186,181 @@ pub fn find(
 ) -> Found {
     let mut state = State {
         normal: solved.free.clone(),
+        left: Vec::new(),
         found: Found::default(),
         noise_factor,
     };
-    let mut left: Vec<Asked> = proposals
+    let asked = proposals
         .iter()
-        .filter_map(|p| Asked::new(p, solved, &state.normal))
-        .collect();
-    // What is held first, in its order; conditions that no proposal knows are held without gain.
+        .filter_map(|p| Asked::new(p, solved, &state.normal));
+    state.left = asked.collect();
     for h in held {
-        if state.found.conditions.contains(h) {
-            continue;
-        }
-        // A proposal of several conditions is meant only where all of them are held.
-        let meant = |a: &Asked| {
-            a.proposal.conditions.contains(h)
-                && a.proposal.conditions.iter().all(|c| held.contains(c))
-        };
-        match left.iter().position(meant) {
-            Some(i) => {
-                let asked = left.swap_remove(i);
-                state.take(&asked);
-            }
-            None => {
-                if let Some(l) = h.at(&solved.figure, 1) {
-                    state.normal.condition(&l.gradient, -l.value, f64::INFINITY);
-                }
-                state.found.conditions.push(*h);
-            }
+        state.hold(solved, *h, held);
+    }
+    while let Some(best) = state.best() {
+        state.take(best);
+    }
+    state.found
+}
+
+/// A condition made linear at the figure, whitened, with what the conditions taken so far leave of it.
+#[derive(Clone)]
+struct View {
+    linear: Linear,
+    /// Whitened gradient outside the conditions taken.
+    rest: Vec<f64>,
+    /// What those conditions fix of it.
+    fixed: f64,
+    /// Variance before any condition.
+    free: f64,
+    /// Prior range, natural logarithm.
+    log_range: f64,
+}
+
+impl View {
+    /// Takes out of the view what a new condition (unit normal, offset along it) fixes.
+    fn condition(&mut self, normal: &[f64], offset: f64) {
+        let along: f64 = normal.iter().zip(&self.rest).map(|(a, b)| a * b).sum();
+        self.fixed += along * offset;
+        for (r, q) in self.rest.iter_mut().zip(normal) {
+            *r -= along * q;
         }
     }
-    loop {
-        let mut best: Option<(usize, f64)> = None;
-        for (i, asked) in left.iter().enumerate() {
-            let (gain, against) = state.gain(asked);
-            if gain - against > best.map_or(0.0, |b| b.1) {
-                best = Some((i, gain - against));
-            }
+
+    /// Gain and what speaks against, nats; nothing where the condition is implied already.
+    fn gain(&self, free_step: &[f64], noise_factor: f64) -> (f64, f64) {
+        let variance: f64 = self.rest.iter().map(|v| v * v).sum();
+        if variance < IMPLIED * self.free {
+            return (0.0, 0.0);
         }
-        let Some((i, _)) = best else {
-            return state.found;
-        };
-        let asked = left.swap_remove(i);
-        state.take(&asked);
+        let shift: f64 = self.rest.iter().zip(free_step).map(|(a, b)| a * b).sum();
+        let c = self.linear.value + self.fixed + shift;
+        let v = variance * noise_factor;
+        // Where nothing is known of c, holding it costs nothing.
+        let known = (self.log_range - 0.5 * libm::log(2.0 * PI * v)).max(0.0);
+        (known, c * c / (2.0 * v))
     }
 }
 
 /// A proposal made linear at the figure.
 struct Asked<'a> {
     proposal: &'a Proposal,
-    linear: Vec<Linear>,
-    free: Vec<f64>,
+    views: Vec<View>,
 }
 
 impl<'a> Asked<'a> {
     fn new(proposal: &'a Proposal, solved: &Solved, normal: &Normal) -> Option<Self> {
-        let at = |c: &Condition| c.at(&solved.figure, 1);
-        let linear: Vec<Linear> = proposal.conditions.iter().map(at).collect::<Option<_>>()?;
-        let free = linear
+        let view = |c: &Condition| {
+            let linear = c.at(&solved.figure, 1)?;
+            let rest = normal.whiten(&linear.gradient);
+            let free = rest.iter().map(|v| v * v).sum();
+            let range = if c.is_angle() { PI } else { proposal.range };
+            Some(View {
+                linear,
+                rest,
+                fixed: 0.0,
+                free,
+                log_range: libm::log(range),
+            })
+        };
+        let views = proposal
+            .conditions
             .iter()
-            .map(|l| normal.free_variance(&l.gradient))
-            .collect();
-        Some(Self {
-            proposal,
-            linear,
-            free,
-        })
+            .map(view)
+            .collect::<Option<Vec<_>>>()?;
+        Some(Self { proposal, views })
     }
 }
 
-struct State {
+struct State<'a> {
     normal: Normal,
+    left: Vec<Asked<'a>>,
     found: Found,
     noise_factor: f64,
 }
 
-impl State {
-    /// Gain of a proposal and what speaks against it, both nats.
-    fn gain(&self, asked: &Asked) -> (f64, f64) {
-        if let ([l], [free]) = (asked.linear.as_slice(), asked.free.as_slice()) {
-            let (gain, against) = self.part(&self.normal, l, *free, asked.proposal.range);
-            return (gain - asked.proposal.price, against);
+impl State<'_> {
+    /// The proposal that gains most over its price and what speaks against it.
+    fn best(&self) -> Option<usize> {
+        let mut best: Option<(usize, f64)> = None;
+        for (i, asked) in self.left.iter().enumerate() {
+            let (gain, against) = self.gain(asked);
+            let net = gain - against - asked.proposal.price;
+            if net > best.map_or(0.0, |b| b.1) {
+                best = Some((i, net));
+            }
         }
-        let mut after = self.normal.clone();
-        let (mut gain, mut against) = (-asked.proposal.price, 0.0);
-        for ((l, free), c) in asked
-            .linear
-            .iter()
-            .zip(&asked.free)
-            .zip(&asked.proposal.conditions)
-        {
-            let range = if c.is_angle() {
-                PI
-            } else {
-                asked.proposal.range
-            };
-            let (g, a) = self.part(&after, l, *free, range);
+        best.map(|b| b.0)
+    }
+
+    /// Gain of a proposal and what speaks against it, both nats, its conditions one by one.
+    fn gain(&self, asked: &Asked) -> (f64, f64) {
+        let step = self.normal.free_step();
+        if let [view] = asked.views.as_slice() {
+            return view.gain(step, self.noise_factor);
+        }
+        let mut views = asked.views.clone();
+        let (mut gain, mut against) = (0.0, 0.0);
+        for i in 0..views.len() {
+            let (done, ahead) = views.split_at_mut(i + 1);
+            let Some(view) = done.last() else { continue };
+            let (g, a) = view.gain(step, self.noise_factor);
             gain += g;
             against += a;
-            after.condition(&l.gradient, -l.value, f64::INFINITY);
+            let length = view.rest.iter().map(|v| v * v).sum::<f64>().sqrt();
+            if length * length > IMPLIED * view.free {
+                let unit: Vec<f64> = view.rest.iter().map(|v| v / length).collect();
+                let offset = -(view.linear.value + view.fixed) / length;
+                for v in ahead {
+                    v.condition(&unit, offset);
+                }
+            }
         }
         (gain, against)
     }
 
-    fn part(&self, normal: &Normal, l: &Linear, free: f64, range: f64) -> (f64, f64) {
-        let (v, shift) = normal.predict(&l.gradient);
-        if v < IMPLIED * free {
-            return (0.0, 0.0);
-        }
-        let c = l.value + shift;
-        let v = v * self.noise_factor;
-        (
-            libm::log(range) - 0.5 * libm::log(2.0 * PI * v),
-            c * c / (2.0 * v),
-        )
-    }
-
-    fn take(&mut self, asked: &Asked) {
-        self.found.gain += self.gain(asked).0 + asked.proposal.price;
+    fn take(&mut self, i: usize) {
+        let asked = self.left.swap_remove(i);
+        self.found.gain += self.gain(&asked).0;
         self.found.price += asked.proposal.price;
-        for l in &asked.linear {
-            self.normal.condition(&l.gradient, -l.value, f64::INFINITY);
+        for view in &asked.views {
+            self.condition(&view.linear);
         }
         self.found
             .conditions
             .extend_from_slice(&asked.proposal.conditions);
+    }
+
+    fn condition(&mut self, linear: &Linear) {
+        let added = self
+            .normal
+            .condition(&linear.gradient, -linear.value, f64::INFINITY);
+        if added == Added::New
+            && let Some((normal, offset)) = self.normal.last_condition()
+        {
+            for view in self.left.iter_mut().flat_map(|a| &mut a.views) {
+                view.condition(normal, offset);
+            }
+        }
+    }
+
+    /// Takes a condition that is to hold anyway, with the proposal that asks for it where there is
+    /// one (a proposal of several conditions only where all of them are held).
+    fn hold(&mut self, solved: &Solved, h: Condition, held: &[Condition]) {
+        if self.found.conditions.contains(&h) {
+            return;
+        }
+        let meant = |a: &Asked| {
+            let all = &a.proposal.conditions;
+            all.contains(&h) && all.iter().all(|c| held.contains(c))
+        };
+        if let Some(i) = self.left.iter().position(meant) {
+            self.take(i);
+            return;
+        }
+        if let Some(l) = h.at(&solved.figure, 1) {
+            self.condition(&l);
+        }
+        self.found.conditions.push(h);
     }
 }

@@ -85,6 +85,18 @@ impl Normal {
         self.log_det
     }
 
+    /// The free step (least sum, no conditions) in whitened coordinates.
+    #[must_use]
+    pub fn free_step(&self) -> &[f64] {
+        &self.free
+    }
+
+    /// Unit normal and offset of the condition added last.
+    #[must_use]
+    pub fn last_condition(&self) -> Option<(&[f64], f64)> {
+        Some((self.basis.last()?.as_slice(), *self.offsets.last()?))
+    }
+
     /// Freedoms left.
     #[must_use]
     pub fn freedoms(&self) -> usize {
@@ -172,8 +184,8 @@ impl Normal {
         let n = self.n;
         for i in (0..n).rev() {
             let mut sum = y[i];
-            for k in i + 1..n {
-                sum -= self.l[k * n + i] * y[k];
+            for (k, v) in y.iter().enumerate().skip(i + 1) {
+                sum -= self.l[k * n + i] * v;
             }
             y[i] = sum / self.l[i * n + i];
         }
