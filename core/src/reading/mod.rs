@@ -1,24 +1,35 @@
 //! Competing readings of each path; the cheapest wins.
+//!
+//! 1. Every clean path becomes stations; its wander is measured on them ([`crate::trace`]).
+//! 2. Candidates from all scales, and the neighbours of the best, are each solved with the
+//!    relations the stations speak for, and priced ([`search`], [`price`]).
+//! 3. Hints choose among them or change them ([`follow`]); sizes go to whole steps ([`whole`]).
+//! 4. What was done and how sure it is becomes the report ([`describe`]).
+//!
+//! A touched outline has few points and no samples between them: it is read by [`touched`].
 
 mod candidates;
+mod describe;
+mod follow;
 mod moves;
 pub mod price;
+pub mod search;
 mod slow;
+mod touched;
+mod whole;
 
-use crate::fit::partition::{Kind, Partition};
-use crate::geom::Point;
-use crate::geom::Sorted as _;
+use crate::fit::partition::Kind;
+use crate::geom::{Point, Sorted as _};
+use crate::hint::Says;
+use crate::outline::check;
 use crate::outline::nesting::{assign_roles, path_of_drawn};
 use crate::outline::{Circle, Loop, Mark, Path, Role};
 use crate::relate::condition::Condition;
-use crate::relate::find::{Found, find, proposals};
-use crate::relate::round::{Round, solve_circle};
-use crate::relate::solve::{Noise, Solved, solve, start_figure};
-use crate::report::Wander;
-use crate::trace::{CleanPath, Stations, clean, wander};
+use crate::relate::round::Round;
+use crate::relate::solve::{Noise, Solved};
+use crate::report::{Note, Wander};
+use crate::trace::{CleanPath, PathKind, Stations, clean};
 use crate::{Outline, Refusal, Report, Settings, Trace, hint::Hint};
-use moves::Proposed;
-use std::collections::BTreeSet;
 
 /// The outline that was meant, and what is to be said of it.
 #[derive(Clone, Debug, Default, PartialEq)]
@@ -40,6 +51,8 @@ pub struct Reading {
     pub measures: price::Measures,
     /// The price, nats.
     pub price: f64,
+    /// Which form of the path it reads: 0 as cleaned, 1 the other way (open for closed).
+    pub variant: usize,
 }
 
 /// What a path is read as.
@@ -66,79 +79,261 @@ impl Course {
     }
 }
 
-/// Reads a trace and gives back the outline that was meant.
-///
-/// # Errors
-/// Refuses, with a sentence, a trace that holds nothing to read or passes a documented limit.
-pub fn true_up(trace: &Trace, settings: &Settings, hints: &[Hint]) -> Result<Trued, Refusal> {
-    let _ = hints;
-    let clean = clean(trace, settings)?;
-    let mut out = Trued::default();
-    out.report.notes = clean.notes.clone();
-    out.outline.marks = clean.marks.iter().map(|&at| Mark { at }).collect();
-    for path in &clean.paths {
-        let (readings, hand) = read_clean(path, settings);
-        let Some(best) = readings.first() else {
-            continue;
+/// A path with all its readings.
+#[derive(Clone, Debug)]
+pub struct Study {
+    /// Readings, cheapest first.
+    pub readings: Vec<Reading>,
+    /// Stations of each form of the path (as cleaned, and the other way where that was read).
+    pub forms: Vec<Stations>,
+    /// The hand, on each form.
+    pub hands: Vec<(Wander, Noise)>,
+}
+
+/// Below this sureness the other choice between closed and open is read as well.
+const EVEN_SURENESS: f64 = 0.5;
+/// What a unit of sureness is worth, in prices.
+const PRICE_PER_SURENESS: f64 = 3.0;
+
+impl Study {
+    /// Reads a clean path: closed and open where either is possible, or where `both` asks for it.
+    #[must_use]
+    pub fn of(path: &CleanPath, settings: &Settings, both: bool) -> Self {
+        if path.kind == PathKind::Touched {
+            return touched::study(path, settings);
+        }
+        let mut out = Self {
+            readings: Vec::new(),
+            forms: Vec::new(),
+            hands: Vec::new(),
         };
-        let area = points_area(&path.points);
-        let path = best.course.path(area > 0.0);
-        let closed = path.is_closed();
-        let role = if closed { Role::Part } else { Role::Open };
-        let path = if closed && path.area() < 0.0 {
-            path.reversed()
-        } else {
-            path
-        };
-        out.outline.loops.push(Loop {
-            role,
-            path,
-            deviation: None,
-        });
-        out.report.wander.push(hand);
+        out.read(path, settings, 0.0);
+        if (both || path.ends.sureness.abs() < EVEN_SURENESS)
+            && let Some(other) = path.other_way()
+        {
+            out.read(
+                &other,
+                settings,
+                2.0 * PRICE_PER_SURENESS * path.ends.sureness.abs(),
+            );
+        }
+        out.readings.order_by(|a, b| a.price.total_cmp(&b.price));
+        out
     }
-    // What a drawing states exactly goes through as it is.
-    for path in trace.drawn.iter().filter_map(|c| path_of_drawn(c)) {
-        out.outline.loops.push(Loop {
-            role: Role::Open,
-            path,
-            deviation: None,
-        });
-        out.report.wander.push(Wander::default());
+
+    fn read(&mut self, path: &CleanPath, settings: &Settings, against: f64) {
+        let stations = Stations::along(
+            &path.points,
+            path.closed,
+            &path.bridged,
+            path.step,
+            settings.station,
+        );
+        let (hand, noise) = search::hand_of(&stations, settings);
+        let variant = self.forms.len();
+        let readings = search::read_path(&stations, &hand, &noise);
+        self.readings.extend(readings.into_iter().map(|r| Reading {
+            price: r.price + against,
+            variant,
+            ..r
+        }));
+        self.forms.push(stations);
+        self.hands.push((hand, noise));
     }
-    out.outline.loops = assign_roles(std::mem::take(&mut out.outline.loops));
-    if out.outline.loops.is_empty() && out.outline.marks.is_empty() {
-        return Err(Refusal::Trace(
-            "there is nothing to read an outline from".into(),
-        ));
-    }
-    Ok(out)
 }
 
 /// Readings of a clean path, cheapest first: both closed and open where either is possible.
 #[must_use]
 pub fn read_clean(path: &CleanPath, settings: &Settings) -> (Vec<Reading>, Wander) {
-    let stations =
-        |p: &CleanPath| Stations::along(&p.points, p.closed, &p.bridged, p.step, settings.station);
-    let (mut readings, hand) = read_path(&stations(path), settings);
-    if path.ends.sureness.abs() < EVEN_SURENESS
-        && let Some(other) = path.other_way()
-    {
-        let (others, _) = read_path(&stations(&other), settings);
-        let against = 2.0 * NATS_PER_SURENESS * path.ends.sureness.abs();
-        readings.extend(others.into_iter().map(|mut r| {
-            r.price += against;
-            r
-        }));
-        readings.order_by(|a, b| a.price.total_cmp(&b.price));
-    }
-    (readings, hand)
+    let study = Study::of(path, settings, false);
+    let hand = study.hands.first().map(|h| h.0).unwrap_or_default();
+    (study.readings, hand)
 }
 
-/// Below this sureness the other choice between closed and open is read as well.
-const EVEN_SURENESS: f64 = 0.5;
-/// What a unit of sureness is worth, nats.
-const NATS_PER_SURENESS: f64 = 3.0;
+/// A loop on its way into the outline, with what its report is made of.
+struct Taken {
+    made: Loop,
+    told: Option<(Study, Reading)>,
+}
+
+/// Reads a trace and gives back the outline that was meant.
+///
+/// # Errors
+/// Refuses, with a sentence, a trace that holds nothing to read or passes a documented limit.
+pub fn true_up(trace: &Trace, settings: &Settings, hints: &[Hint]) -> Result<Trued, Refusal> {
+    let clean = clean(trace, settings)?;
+    let mut notes = clean.notes.clone();
+    let mut taken: Vec<Taken> = Vec::new();
+    for (i, path) in clean.paths.iter().enumerate() {
+        let own = follow::hints_of(i, &clean, hints);
+        taken.extend(read_one(path, settings, &own, &mut notes));
+    }
+    // What a drawing states exactly goes through as it is.
+    for path in trace.drawn.iter().filter_map(|c| path_of_drawn(c)) {
+        taken.push(Taken {
+            made: Loop {
+                role: Role::Open,
+                path,
+                deviation: None,
+            },
+            told: None,
+        });
+    }
+    let (holes, marks) = marks_and_holes(&clean.marks, hints, &mut notes);
+    let first_hole = taken.len();
+    taken.extend(holes.into_iter().map(|made| Taken { made, told: None }));
+    if taken.is_empty() && marks.is_empty() {
+        return Err(Refusal::Trace(
+            "there is nothing to read an outline from".into(),
+        ));
+    }
+    let loops = taken.iter().map(|t| t.made.clone()).collect();
+    let mut out = Trued {
+        outline: Outline {
+            loops: assign_roles(loops),
+            marks,
+        },
+        ..Trued::default()
+    };
+    // A mark that was called a hole is one, whether or not a part lies around it.
+    for l in out.outline.loops.iter_mut().skip(first_hole) {
+        *l = Loop {
+            role: Role::Hole,
+            path: clockwise(&l.path),
+            deviation: None,
+        };
+    }
+    follow::roles(&mut out.outline, hints, &mut notes);
+    for (i, t) in taken.iter().enumerate() {
+        describe::loop_report(
+            i,
+            &t.made,
+            out.outline.loops.get(i),
+            t.told.as_ref(),
+            &mut out.report,
+        );
+    }
+    out.report.notes.splice(0..0, notes);
+    open_where_crossed(&mut out);
+    Ok(out)
+}
+
+/// The best reading of one path that follows its hints, as a loop.
+fn read_one(
+    path: &CleanPath,
+    settings: &Settings,
+    hints: &[&Hint],
+    notes: &mut Vec<Note>,
+) -> Option<Taken> {
+    let both = hints.iter().any(|h| matches!(h.says, Says::Loop(_)));
+    let mut study = Study::of(path, settings, both);
+    let mut best = follow::choose(&mut study, hints, notes)?;
+    if let Some(step) = settings.whole {
+        whole::round_sizes(&study, &mut best, step, notes);
+    }
+    let stations = study.forms.get(best.variant)?;
+    let course = best.course.path(points_area(&stations.points) > 0.0);
+    let role = if course.is_closed() {
+        Role::Part
+    } else {
+        Role::Open
+    };
+    let deviation = describe::deviation(&best, stations);
+    Some(Taken {
+        made: Loop {
+            role,
+            path: course,
+            deviation: Some(deviation),
+        },
+        told: Some((study, best)),
+    })
+}
+
+/// Marks that stay marks, and those a hint calls holes.
+fn marks_and_holes(
+    marks: &[Point],
+    hints: &[Hint],
+    notes: &mut Vec<Note>,
+) -> (Vec<Loop>, Vec<Mark>) {
+    let (mut holes, mut left) = (Vec::new(), Vec::new());
+    let said: Vec<(Point, f64)> = hints
+        .iter()
+        .filter_map(|h| match h.says {
+            Says::Hole(diameter) => Some((h.at, diameter)),
+            _ => None,
+        })
+        .collect();
+    let nearest = |p: Point| {
+        let near = marks.iter().enumerate().map(|(i, m)| (i, m.distance(p)));
+        near.fold(None, |best: Option<(usize, f64)>, next| match best {
+            Some(b) if b.1 <= next.1 => Some(b),
+            _ => Some(next),
+        })
+    };
+    for (at, _) in said.iter().filter(|_| marks.is_empty()) {
+        notes.push(Note::at("no mark here to make a hole of", *at));
+    }
+    for (i, &center) in marks.iter().enumerate() {
+        let diameter = said
+            .iter()
+            .rev()
+            .find(|s| nearest(s.0).is_some_and(|n| n.0 == i));
+        match diameter {
+            Some(&(at, d)) if !(d > 0.0 && d.is_finite()) => {
+                notes.push(Note::at(
+                    format!("a hole of diameter {d} mm can't be made"),
+                    at,
+                ));
+                left.push(Mark { at: center });
+            }
+            Some(&(_, d)) => {
+                let circle = Circle {
+                    center,
+                    radius: 0.5 * d,
+                    counter_clockwise: false,
+                };
+                holes.push(Loop {
+                    role: Role::Hole,
+                    path: Path::Circle(circle),
+                    deviation: None,
+                });
+            }
+            None => left.push(Mark { at: center }),
+        }
+    }
+    (holes, left)
+}
+
+/// A closed loop that crosses itself can't be cut: it is opened, and the place is told.
+fn open_where_crossed(out: &mut Trued) {
+    for problem in check::check(&out.outline) {
+        let check::Reason::CrossesItself { .. } = problem.reason else {
+            continue;
+        };
+        let Some(l) = out.outline.loops.get_mut(problem.loop_index) else {
+            continue;
+        };
+        if let Path::Chain(chain) = &mut l.path
+            && chain.is_closed()
+            && let Some(&first) = chain.corners.first()
+        {
+            chain.corners.push(first);
+            l.role = Role::Open;
+            out.report.notes.push(Note::at(
+                "crosses itself here, so it is left open",
+                problem.at,
+            ));
+        }
+    }
+}
+
+fn clockwise(path: &Path) -> Path {
+    if path.area() > 0.0 {
+        path.reversed()
+    } else {
+        path.clone()
+    }
+}
 
 fn points_area(points: &[Point]) -> f64 {
     let Some(&o) = points.first() else {
@@ -149,135 +344,6 @@ fn points_area(points: &[Point]) -> f64 {
         .map(|w| 0.5 * (w[0] - o).cross(w[1] - o))
         .sum()
 }
-
-/// All readings of one path, cheapest first, and the hand's wander.
-#[must_use]
-pub fn read_path(stations: &Stations, settings: &Settings) -> (Vec<Reading>, Wander) {
-    let unit = settings.station;
-    let hand = wander::measure(stations, unit);
-    let noise = Noise {
-        size: hand.size,
-        correlation: hand.correlation,
-        unit,
-        rounds_corners: true,
-    };
-    let scale = 4.0 * hand.size * hand.size * hand.correlation;
-    let mut out: Vec<Reading> = Vec::new();
-    if stations.closed
-        && let Some(c) = solve_circle(stations, &noise, None)
-    {
-        let measures = price::of_circle(&c, &noise, stations.diagonal());
-        out.push(Reading {
-            course: Course::Circle(c),
-            conditions: vec![],
-            price: price::total(&measures),
-            measures,
-        });
-    }
-    let mut tried: BTreeSet<Partition> = BTreeSet::new();
-    for p in candidates::candidates(stations, scale) {
-        if tried.insert(coarse(&p)) {
-            out.extend(read_partition(stations, &Proposed::free(p), &noise));
-        }
-    }
-    out.order_by(|a, b| a.price.total_cmp(&b.price));
-    search(stations, &noise, &mut out, &mut tried);
-    (out, hand)
-}
-
-/// A partition with its joints to the nearest few stations: two that agree in this end up the same.
-fn coarse(p: &Partition) -> Partition {
-    let starts = p.starts.iter().map(|s| (s + COARSE / 2) / COARSE).collect();
-    Partition {
-        starts,
-        kinds: p.kinds.clone(),
-    }
-}
-
-/// Stations within which two joints are the same for [`coarse`].
-const COARSE: usize = 5;
-
-/// How many of the best readings are varied, and how often.
-const VARIED: usize = 3;
-const ROUNDS: usize = 3;
-
-/// Varies the best readings and keeps what comes of it, cheapest first.
-fn search(
-    stations: &Stations,
-    noise: &Noise,
-    out: &mut Vec<Reading>,
-    tried: &mut BTreeSet<Partition>,
-) {
-    let rounding = 0.5 * noise.unit + noise.size;
-    let mut varied: BTreeSet<Partition> = BTreeSet::new();
-    for _ in 0..ROUNDS {
-        let mut fresh = Vec::new();
-        for r in out.iter().take(VARIED) {
-            let Course::Chain(s) = &r.course else {
-                continue;
-            };
-            let key = Partition {
-                starts: s.starts.clone(),
-                kinds: s.figure.kinds.clone(),
-            };
-            if !varied.insert(coarse(&key)) {
-                continue;
-            }
-            for p in moves::neighbours(s, stations, rounding) {
-                if tried.insert(coarse(&p.partition)) {
-                    fresh.push(p);
-                }
-            }
-        }
-        if fresh.is_empty() {
-            return;
-        }
-        out.extend(
-            fresh
-                .iter()
-                .filter_map(|p| read_partition(stations, p, noise)),
-        );
-        out.order_by(|a, b| a.price.total_cmp(&b.price));
-    }
-}
-
-/// Solves one partition, finds its relations, solves again under them and prices the result.
-fn read_partition(stations: &Stations, p: &Proposed, noise: &Noise) -> Option<Reading> {
-    let size = stations.diagonal();
-    let figure = start_figure(stations, &p.partition)?;
-    let mut solved = solve(
-        stations,
-        figure,
-        p.partition.starts.clone(),
-        noise,
-        &p.held,
-        12,
-    )?;
-    let mut conditions = p.held.clone();
-    let mut found = Found::default();
-    for _ in 0..RELATE_ROUNDS {
-        let freedoms = solved.figure.parameters() as f64;
-        let factor = slow::evidence(&solved.residuals, noise, freedoms, size).factor;
-        found = find(&solved, &proposals(&solved, size), &conditions, factor);
-        if found.conditions.len() == conditions.len() {
-            break;
-        }
-        conditions.clone_from(&found.conditions);
-        let (figure, starts) = (solved.figure.clone(), solved.starts.clone());
-        solved = solve(stations, figure, starts, noise, &conditions, 12)?;
-    }
-    let mut measures = price::of_chain(&solved, &found, noise, size);
-    price::add_corner_distance(&mut measures, &solved.figure, &stations.points, noise);
-    Some(Reading {
-        course: Course::Chain(Box::new(solved)),
-        conditions,
-        price: price::total(&measures),
-        measures,
-    })
-}
-
-/// How often relations are looked for, each time at the figure that the last ones gave.
-const RELATE_ROUNDS: usize = 2;
 
 /// Kinds of the edges of a reading, in order: `L` and `A`; a circle is `O`.
 #[must_use]

@@ -1,0 +1,468 @@
+//! What is said of a reading: relations, sizes with their ±, how far it moved, what was close.
+//!
+//! The ± of a size is 1.96 standard deviations of that size under the solved figure's normal
+//! equations with all conditions held (so a side of a squared figure is surer than a loose one), for
+//! a wander of the measured size and correlation, and slow error where the reading has one.
+
+use super::slow;
+use super::{Course, Reading, Study, kinds};
+use crate::fit::partition::Kind;
+use crate::geom::{Edge, Point, normalize_angle};
+use crate::hint::{EdgeKind, Hint, LoopKind, Says};
+use crate::outline::{Deviation, Loop};
+use crate::relate::condition::Condition;
+use crate::relate::figure::Figure;
+use crate::relate::solve::{Noise, Solved, stretch};
+use crate::report::{Alternative, Note, Relation, RelationKind, Report, Size, SizeKind, Wander};
+use crate::trace::Stations;
+use core::f64::consts::{FRAC_PI_2, PI};
+
+/// Standard deviations in a ± at 95 %.
+const SPREAD_95: f64 = 1.96;
+/// Readings dearer than the best by less than this are told of.
+const CLOSE: f64 = 5.0;
+/// Most other readings told of.
+const MOST_OTHERS: usize = 3;
+/// A size whose variance is below this part of its free variance is fixed by the conditions.
+const FIXED: f64 = 1e-6;
+
+/// Adds everything to be said of loop `index`, which was `made` and became `laid` in the outline.
+pub(super) fn loop_report(
+    index: usize,
+    made: &Loop,
+    laid: Option<&Loop>,
+    told: Option<&(Study, Reading)>,
+    report: &mut Report,
+) {
+    let (Some(laid), Some((study, best))) = (laid, told) else {
+        report.wander.push(Wander::default());
+        report
+            .moved
+            .push(laid.map_or_else(Vec::new, |l| vec![0.0; l.path.edges().len()]));
+        return;
+    };
+    let count = made.path.edges().len();
+    let turned = made.path.area() * laid.path.area() < 0.0;
+    let number = |e: usize| {
+        if turned {
+            count - 1 - e.min(count - 1)
+        } else {
+            e
+        }
+    };
+    let (Some(stations), Some((hand, noise))) =
+        (study.forms.get(best.variant), study.hands.get(best.variant))
+    else {
+        return;
+    };
+    let mut moved = moved(best, stations);
+    if turned {
+        moved.reverse();
+    }
+    report.moved.push(moved);
+    let slow = slow_of(best, noise, stations.diagonal());
+    report.wander.push(Wander {
+        slow: slow.0,
+        ..*hand
+    });
+    report.relations.extend(relations(best, index, &number));
+    report.sizes.extend(sizes(best, index, slow.1, &number));
+    let others = others(study, best, index);
+    if let Some(next) = others.first() {
+        report.notes.push(Note::new(format!(
+            "loop {} was nearly read otherwise: {} (dearer by {:.1})",
+            index + 1,
+            next.summary,
+            next.price_above_best
+        )));
+    }
+    report.readings.extend(others);
+}
+
+/// How far the stations lie from the reading.
+pub(super) fn deviation(best: &Reading, stations: &Stations) -> Deviation {
+    let distances = distances(best, stations);
+    let (mut sum, mut weight, mut max) = (0.0, 0.0, 0.0_f64);
+    for ((_, d), w) in distances.iter().zip(&stations.weights) {
+        sum += w * d * d;
+        weight += w;
+        if *w > 0.3 * stations.step {
+            max = max.max(*d);
+        }
+    }
+    Deviation {
+        rms: (sum / weight.max(1e-12)).sqrt(),
+        max,
+    }
+}
+
+/// For each station the edge it belongs to and its distance from it.
+fn distances(best: &Reading, stations: &Stations) -> Vec<(usize, f64)> {
+    match &best.course {
+        Course::Circle(c) => stations
+            .points
+            .iter()
+            .map(|p| (0, (p.distance(c.center) - c.radius).abs()))
+            .collect(),
+        Course::Chain(s) => {
+            let n = stations.len();
+            let mut out = vec![(0, 0.0); n];
+            let chain = s.figure.to_chain();
+            for e in 0..s.figure.len() {
+                let (from, to) = stretch(&s.starts, e, n);
+                let Some(edge) = chain.edge(e) else { continue };
+                for k in from..to {
+                    if let (Some(slot), Some(p)) = (out.get_mut(k % n), stations.points.get(k % n))
+                    {
+                        *slot = (e, edge.distance(*p));
+                    }
+                }
+            }
+            out
+        }
+    }
+}
+
+/// The largest distance of each edge from what was traced of it.
+fn moved(best: &Reading, stations: &Stations) -> Vec<f64> {
+    let edges = match &best.course {
+        Course::Circle(_) => 1,
+        Course::Chain(s) => s.figure.len(),
+    };
+    let mut out = vec![0.0_f64; edges];
+    for ((e, d), w) in distances(best, stations).into_iter().zip(&stations.weights) {
+        if let Some(m) = out.get_mut(e)
+            && *w > 0.3 * stations.step
+        {
+            *m = m.max(d);
+        }
+    }
+    out
+}
+
+/// Slow error of the reading, mm, and the factor on variances that comes with it.
+fn slow_of(best: &Reading, noise: &Noise, size: f64) -> (f64, f64) {
+    let e = match &best.course {
+        Course::Circle(c) => slow::evidence(core::slice::from_ref(&c.residuals), noise, 3.0, size),
+        Course::Chain(s) => slow::evidence(&s.residuals, noise, s.figure.parameters() as f64, size),
+    };
+    (e.slow, e.factor)
+}
+
+fn relations(best: &Reading, index: usize, number: &impl Fn(usize) -> usize) -> Vec<Relation> {
+    let Course::Chain(s) = &best.course else {
+        return Vec::new();
+    };
+    let f = &s.figure;
+    let mut out: Vec<Relation> = Vec::new();
+    let mut add = |kind, edges: &[usize], value| {
+        let edges = edges.iter().map(|&e| number(e)).collect();
+        out.push(Relation {
+            kind,
+            loop_index: index,
+            edges,
+            value,
+        });
+    };
+    for c in &best.conditions {
+        match *c {
+            Condition::Angle { e, f: g, angle } => {
+                let a = normalize_angle(angle).abs();
+                let near = |v: f64| (a - v).abs() < 1e-9;
+                let kind = if near(0.0) || near(PI) {
+                    RelationKind::Parallel
+                } else if near(FRAC_PI_2) {
+                    RelationKind::Square
+                } else {
+                    RelationKind::AngleStep
+                };
+                add(
+                    kind,
+                    &[e, g],
+                    (kind == RelationKind::AngleStep).then_some(a),
+                );
+            }
+            Condition::Tangent { e } => add(RelationKind::Tangent, &[e, (e + 1) % f.len()], None),
+            Condition::EqualLength { e, f: g } => {
+                add(RelationKind::EqualLength, &[e, g], Some(f.edge_length(e)));
+            }
+            Condition::EqualRadius { e, f: g } => {
+                add(RelationKind::EqualRadius, &[e, g], Some(f.radius(e)));
+            }
+            Condition::CenterX { e, f: g } => add(RelationKind::OneCenter, &[e, g], None),
+            Condition::OnLine { e, f: g } => add(RelationKind::InLine, &[e, g], None),
+            Condition::Length { e, value } | Condition::Radius { e, value } => {
+                add(RelationKind::Size, &[e], Some(value));
+            }
+            Condition::Distance { e, f: g, value } => {
+                add(RelationKind::Size, &[e, g], Some(value.abs()));
+            }
+            _ => {}
+        }
+    }
+    // Corners that are square because of the others: told too, so that every squared corner shows.
+    let told = |e: usize, g: usize| {
+        best.conditions.iter().any(
+            |c| matches!(c, Condition::Angle { e: a, f: b, .. } if (*a, *b) == (e, g) || (*a, *b) == (g, e)),
+        )
+    };
+    let joints = if f.closed {
+        f.len()
+    } else {
+        f.len().saturating_sub(1)
+    };
+    for e in 0..joints {
+        let g = (e + 1) % f.len();
+        let lines = f.kinds[e] == Kind::Line && f.kinds[g] == Kind::Line;
+        if lines && !told(e, g) && (f.turn_after(e).abs() - FRAC_PI_2).abs() < 1e-9 {
+            add(RelationKind::Square, &[e, g], None);
+        }
+    }
+    out
+}
+
+/// One measurable size of a figure: its condition at 0, which gives its gradient.
+pub(super) struct Measured {
+    /// Kind of size.
+    pub kind: SizeKind,
+    /// Edges it belongs to.
+    pub edges: Vec<usize>,
+    /// Its value, mm or radians.
+    pub value: f64,
+    /// The condition that holds it at its value.
+    pub condition: Condition,
+    /// Standard deviation, before the slow error's factor.
+    pub deviation: f64,
+    /// Fixed by the conditions.
+    pub fixed: bool,
+    /// Where to write it.
+    pub at: Point,
+}
+
+/// All sizes of a solved chain: lengths, radii, distances of parallel edges, angles.
+pub(super) fn measure(s: &Solved) -> Vec<Measured> {
+    let f = &s.figure;
+    let chain = f.to_chain();
+    let middle = |e: usize| {
+        chain
+            .edge(e)
+            .map_or(f.corners[e], |edge| edge.point_at(0.5))
+    };
+    let mut out = Vec::new();
+    let mut add = |kind, edges: Vec<usize>, value: f64, condition: Condition, at| {
+        let Some(linear) = condition.at(f, 1) else {
+            return;
+        };
+        let (variance, _) = s.normal.predict(&linear.gradient);
+        let free = s.free.free_variance(&linear.gradient);
+        out.push(Measured {
+            kind,
+            edges,
+            value,
+            condition,
+            deviation: variance.max(0.0).sqrt(),
+            fixed: variance < FIXED * free,
+            at,
+        });
+    };
+    for e in 0..f.len() {
+        match f.kinds[e] {
+            Kind::Line => {
+                let value = f.edge_length(e);
+                add(
+                    SizeKind::Length,
+                    vec![e],
+                    value,
+                    Condition::Length { e, value },
+                    middle(e),
+                );
+            }
+            Kind::Arc => {
+                let value = f.radius(e);
+                add(
+                    SizeKind::Radius,
+                    vec![e],
+                    value,
+                    Condition::Radius { e, value },
+                    middle(e),
+                );
+            }
+        }
+    }
+    for e in 0..f.len() {
+        for g in e + 1..f.len() {
+            if f.kinds[e] == Kind::Line && f.kinds[g] == Kind::Line && parallel(f, e, g) {
+                let offset = Condition::OnLine { e, f: g }
+                    .at(f, 1)
+                    .map_or(0.0, |l| l.value);
+                if offset.abs() > 1e-6 {
+                    let at = middle(e).midpoint(middle(g));
+                    let c = Condition::Distance {
+                        e,
+                        f: g,
+                        value: offset,
+                    };
+                    add(SizeKind::Distance, vec![e, g], offset.abs(), c, at);
+                }
+            }
+        }
+    }
+    let joints = if f.closed {
+        f.len()
+    } else {
+        f.len().saturating_sub(1)
+    };
+    for e in 0..joints {
+        let g = (e + 1) % f.len();
+        if f.kinds[e] == Kind::Line && f.kinds[g] == Kind::Line {
+            let turn = f.turn_after(e);
+            let c = Condition::Angle {
+                e,
+                f: g,
+                angle: turn,
+            };
+            // The inside of a loop lies to the left when it runs counter-clockwise.
+            let interior = if figure_area(f) >= 0.0 {
+                PI - turn
+            } else {
+                PI + turn
+            };
+            add(SizeKind::Angle, vec![e, g], interior, c, f.corners[g]);
+        }
+    }
+    out
+}
+
+fn parallel(f: &Figure, e: usize, g: usize) -> bool {
+    let turn = normalize_angle(f.start_direction(g) - f.start_direction(e)).abs();
+    turn < 1e-9 || (turn - PI).abs() < 1e-9
+}
+
+fn figure_area(f: &Figure) -> f64 {
+    crate::Path::Chain(f.to_chain()).area()
+}
+
+fn sizes(best: &Reading, index: usize, factor: f64, number: &impl Fn(usize) -> usize) -> Vec<Size> {
+    let spread = SPREAD_95 * factor.sqrt();
+    match &best.course {
+        Course::Circle(c) => {
+            let (variance, _) = c.normal.predict(&[0.0, 0.0, 1.0]);
+            let fixed = !best.conditions.is_empty();
+            vec![Size {
+                kind: SizeKind::Radius,
+                loop_index: index,
+                edges: vec![0],
+                value: c.radius,
+                plus_minus: if fixed {
+                    0.0
+                } else {
+                    spread * variance.max(0.0).sqrt()
+                },
+                fixed,
+                at: Point::new(c.center.x + c.radius, c.center.y),
+            }]
+        }
+        Course::Chain(s) => measure(s)
+            .into_iter()
+            .map(|m| Size {
+                kind: m.kind,
+                loop_index: index,
+                edges: m.edges.iter().map(|&e| number(e)).collect(),
+                value: m.value,
+                plus_minus: if m.fixed { 0.0 } else { spread * m.deviation },
+                fixed: m.fixed,
+                at: m.at,
+            })
+            .collect(),
+    }
+}
+
+/// Other readings that were close: each kind of reading once.
+fn others(study: &Study, best: &Reading, index: usize) -> Vec<Alternative> {
+    let mut seen = vec![key(best)];
+    let mut out = Vec::new();
+    for r in &study.readings {
+        let above = r.price - best.price;
+        if above > CLOSE || out.len() == MOST_OTHERS {
+            break;
+        }
+        if seen.contains(&key(r)) {
+            continue;
+        }
+        seen.push(key(r));
+        let path = r.course.path(true);
+        let edges = path.edges();
+        out.push(Alternative {
+            loop_index: index,
+            summary: summary(r),
+            price_above_best: above.max(0.0),
+            hints: hints_for(r, &edges),
+            closed: path.is_closed(),
+            edges,
+        });
+    }
+    out
+}
+
+/// Readings of the same kinds in the same order are one to a person, wherever they start.
+fn key(r: &Reading) -> String {
+    let k = kinds(r);
+    let turns = (0..k.len()).map(|i| format!("{}{}", &k[i..], &k[..i]));
+    let open = matches!(&r.course, Course::Chain(s) if !s.figure.closed);
+    format!(
+        "{open}{}",
+        if open {
+            k.clone()
+        } else {
+            turns.min().unwrap_or_default()
+        }
+    )
+}
+
+fn summary(r: &Reading) -> String {
+    let (lines, arcs, open) = match &r.course {
+        Course::Circle(_) => return "a circle".into(),
+        Course::Chain(s) => {
+            let arcs = s.figure.kinds.iter().filter(|k| **k == Kind::Arc).count();
+            (s.figure.len() - arcs, arcs, !s.figure.closed)
+        }
+    };
+    let count = |n: usize, one: &str| match n {
+        0 => None,
+        1 => Some(format!("one {one}")),
+        n => Some(format!("{n} {one}s")),
+    };
+    let parts: Vec<String> = [count(lines, "straight edge"), count(arcs, "arc")]
+        .into_iter()
+        .flatten()
+        .collect();
+    format!(
+        "{}{}",
+        parts.join(" and "),
+        if open { ", open" } else { "" }
+    )
+}
+
+/// Hints that bring this reading about.
+fn hints_for(r: &Reading, edges: &[Edge]) -> Vec<Hint> {
+    if let Course::Circle(c) = &r.course {
+        let at = Point::new(c.center.x + c.radius, c.center.y);
+        return vec![Hint {
+            at,
+            says: Says::Loop(LoopKind::Circle),
+        }];
+    }
+    edges
+        .iter()
+        .map(|e| {
+            let kind = match e {
+                Edge::Line(_) => EdgeKind::Straight,
+                Edge::Arc(_) => EdgeKind::Arc,
+            };
+            Hint {
+                at: e.point_at(0.5),
+                says: Says::Edge(kind),
+            }
+        })
+        .collect()
+}

@@ -1,0 +1,422 @@
+//! Hints: the person's corrections choose among the readings, or change the best of them.
+//!
+//! A hint about what an edge, corner or loop *is* is a filter on readings; where no reading passes,
+//! the best one is changed as the hint asks and solved anew. A hint about a *size or relation* is a
+//! condition, held before all that was found. What can't be met is told, with the reason.
+
+use super::search::{hold, read_partition};
+use super::{Course, Reading, Study, moves};
+use crate::fit::partition::{Kind, Partition};
+use crate::geom::{Point, Sorted as _};
+use crate::hint::{CornerKind, EdgeKind, Hint, LoopKind, Says};
+use crate::outline::{Outline, Role};
+use crate::relate::condition::Condition;
+use crate::relate::figure::Figure;
+use crate::relate::round::solve_circle;
+use crate::report::Note;
+use crate::trace::CleanTrace;
+use core::f64::consts::{FRAC_PI_2, PI};
+
+/// The hints whose place is nearest to path `i` of all the paths (those of marks aside).
+pub(super) fn hints_of<'a>(i: usize, clean: &CleanTrace, hints: &'a [Hint]) -> Vec<&'a Hint> {
+    let distance = |k: usize, at: Point| {
+        let points = clean.paths.get(k).map_or(&[][..], |p| p.points.as_slice());
+        points
+            .iter()
+            .map(|p| p.distance(at))
+            .fold(f64::INFINITY, f64::min)
+    };
+    hints
+        .iter()
+        .filter(|h| !matches!(h.says, Says::Hole(_)))
+        .filter(|h| {
+            let own = distance(i, h.at);
+            (0..clean.paths.len())
+                .all(|k| k == i || own < distance(k, h.at) || (own == distance(k, h.at) && i < k))
+        })
+        .collect()
+}
+
+/// The cheapest reading that follows the hints; what can't be followed is told.
+pub(super) fn choose(study: &mut Study, hints: &[&Hint], notes: &mut Vec<Note>) -> Option<Reading> {
+    let shapes: Vec<&Hint> = hints
+        .iter()
+        .copied()
+        .filter(|h| is_shape(&h.says))
+        .collect();
+    let mut followed: Vec<&Hint> = Vec::new();
+    for h in shapes {
+        followed.push(h);
+        if !study
+            .readings
+            .iter()
+            .any(|r| followed.iter().all(|h| follows(r, h)))
+        {
+            make(study, &followed);
+        }
+        if !study
+            .readings
+            .iter()
+            .any(|r| followed.iter().all(|h| follows(r, h)))
+        {
+            followed.pop();
+            notes.push(Note::at(
+                format!("{} can't be followed: no reading of the trace here has it together with the other hints", words(&h.says)),
+                h.at,
+            ));
+        }
+    }
+    let fits = |r: &&Reading| followed.iter().all(|h| follows(r, h));
+    let mut best = study.readings.iter().find(fits)?.clone();
+    bind(study, &mut best, hints, notes);
+    Some(best)
+}
+
+fn is_shape(says: &Says) -> bool {
+    matches!(
+        says,
+        Says::Edge(_)
+            | Says::Corner(CornerKind::Sharp | CornerKind::Radius(_))
+            | Says::Loop(
+                LoopKind::Circle
+                    | LoopKind::Rectangle
+                    | LoopKind::Open
+                    | LoopKind::Part
+                    | LoopKind::Hole
+            )
+    )
+}
+
+/// Whether a reading is as a hint about shape says.
+fn follows(r: &Reading, h: &Hint) -> bool {
+    let figure = match &r.course {
+        Course::Circle(_) => {
+            return matches!(
+                h.says,
+                Says::Edge(EdgeKind::Arc)
+                    | Says::Loop(LoopKind::Circle | LoopKind::Part | LoopKind::Hole)
+            );
+        }
+        Course::Chain(s) => &s.figure,
+    };
+    match h.says {
+        Says::Edge(kind) => nearest_edge(figure, h.at)
+            .is_some_and(|e| (figure.kinds[e] == Kind::Arc) == (kind == EdgeKind::Arc)),
+        Says::Corner(CornerKind::Sharp) => nearest_joint(figure, h.at).is_some_and(|(e, next)| {
+            figure.turn_after(e).abs() > 0.05 && !is_fillet(figure, e) && !is_fillet(figure, next)
+        }),
+        Says::Corner(CornerKind::Radius(_)) => {
+            nearest_edge(figure, h.at).is_some_and(|e| figure.kinds[e] == Kind::Arc)
+        }
+        Says::Loop(LoopKind::Circle) => false,
+        Says::Loop(LoopKind::Rectangle) => {
+            figure.closed && figure.len() == 4 && figure.kinds.iter().all(|k| *k == Kind::Line)
+        }
+        Says::Loop(LoopKind::Open) => !figure.closed,
+        Says::Loop(LoopKind::Part | LoopKind::Hole) => figure.closed,
+        _ => true,
+    }
+}
+
+/// An arc that turns like a rounded corner: tangent or nearly so at both ends, short of a half turn.
+fn is_fillet(f: &Figure, e: usize) -> bool {
+    let before = (e + f.len() - 1) % f.len().max(1);
+    f.kinds[e] == Kind::Arc
+        && f.sweep(e).abs() < 2.8
+        && f.turn_after(e).abs() < 0.2
+        && f.turn_after(before).abs() < 0.2
+}
+
+/// Makes readings that follow the hints out of the best ones.
+fn make(study: &mut Study, hints: &[&Hint]) {
+    let best: Vec<Reading> = study.readings.iter().take(4).cloned().collect();
+    for r in best {
+        let (Some(stations), Some((_, noise))) =
+            (study.forms.get(r.variant), study.hands.get(r.variant))
+        else {
+            continue;
+        };
+        let Course::Chain(s) = &r.course else {
+            // A circle that is to be something else: from scratch, four or more sides.
+            continue;
+        };
+        let base = Partition {
+            starts: s.starts.clone(),
+            kinds: s.figure.kinds.clone(),
+        };
+        let rounding = 0.5 * noise.unit + noise.size;
+        let mut tries = Vec::new();
+        for h in hints {
+            if let Says::Edge(kind) = h.says
+                && let Some(e) = nearest_edge(&s.figure, h.at)
+            {
+                let mut p = base.clone();
+                p.kinds[e] = if kind == EdgeKind::Arc {
+                    Kind::Arc
+                } else {
+                    Kind::Line
+                };
+                tries.push(moves::Proposed::free(p));
+            }
+        }
+        tries.extend(moves::neighbours(s, stations, 0.3 * rounding));
+        let made = tries
+            .iter()
+            .filter_map(|p| read_partition(stations, p, noise));
+        let made: Vec<Reading> = made
+            .map(|m| Reading {
+                variant: r.variant,
+                ..m
+            })
+            .collect();
+        study.readings.extend(made);
+    }
+    study.readings.order_by(|a, b| a.price.total_cmp(&b.price));
+}
+
+/// Holds the reading to the hints that are conditions, before what was found.
+fn bind(study: &Study, best: &mut Reading, hints: &[&Hint], notes: &mut Vec<Note>) {
+    let (Some(stations), Some((_, noise))) =
+        (study.forms.get(best.variant), study.hands.get(best.variant))
+    else {
+        return;
+    };
+    if let Course::Circle(_) = best.course {
+        let radius = hints.iter().rev().find_map(|h| match h.says {
+            Says::Size(r) => Some(r),
+            _ => None,
+        });
+        if let Some(r) = radius
+            && let Some(round) = solve_circle(stations, noise, Some(r))
+        {
+            best.course = Course::Circle(round);
+            best.conditions = vec![Condition::Radius { e: 0, value: r }];
+        }
+        return;
+    }
+    let Course::Chain(s) = &best.course else {
+        return;
+    };
+    let mut said: Vec<(Condition, &Hint)> = Vec::new();
+    let mut dropped: Vec<usize> = Vec::new();
+    for h in hints {
+        match conditions_of(&s.figure, h) {
+            Ok(list) => said.extend(list.into_iter().map(|c| (c, *h))),
+            Err(why) => notes.push(Note::at(
+                format!("{} can't be followed: {why}", words(&h.says)),
+                h.at,
+            )),
+        }
+        if let Says::Corner(CornerKind::Keep) = h.says
+            && let Some((e, next)) = nearest_joint(&s.figure, h.at)
+        {
+            dropped.extend([e, next]);
+        }
+    }
+    if said.is_empty() && dropped.is_empty() {
+        return;
+    }
+    let keeps = |c: &Condition| !matches!(c, Condition::Angle { e, f, .. } if dropped.contains(e) && dropped.contains(f));
+    let found = best
+        .conditions
+        .iter()
+        .copied()
+        .filter(keeps)
+        .filter(|c| !fights(c, &said));
+    let all: Vec<Condition> = said.iter().map(|s| s.0).chain(found).collect();
+    let Some(solved) = hold(s, stations, noise, &all) else {
+        for (_, h) in &said {
+            notes.push(Note::at(
+                format!(
+                    "{} can't be followed: the outline falls apart under it",
+                    words(&h.says)
+                ),
+                h.at,
+            ));
+        }
+        return;
+    };
+    let met = |c: &Condition| {
+        c.at(&solved.figure, 1)
+            .is_some_and(|l| l.value.abs() < 1e-6)
+    };
+    for (c, h) in &said {
+        if !met(c) {
+            notes.push(Note::at(
+                format!(
+                    "{} can't be followed: it contradicts the hints before it",
+                    words(&h.says)
+                ),
+                h.at,
+            ));
+        }
+    }
+    best.conditions = all.into_iter().filter(met).collect();
+    best.course = Course::Chain(Box::new(solved));
+}
+
+/// A found condition that a hint about the same edges replaces.
+fn fights(c: &Condition, said: &[(Condition, &Hint)]) -> bool {
+    said.iter().any(|(s, _)| match (c, s) {
+        (Condition::EqualLength { e, f }, Condition::Length { e: g, .. })
+        | (Condition::EqualRadius { e, f }, Condition::Radius { e: g, .. }) => {
+            // One of an equal pair told differently from the other.
+            let other = if e == g { f } else { e };
+            (e == g || f == g)
+                && said.iter().any(|(o, _)| match o {
+                    Condition::Length { e, .. } | Condition::Radius { e, .. } => e == other,
+                    _ => false,
+                })
+        }
+        _ => false,
+    })
+}
+
+/// The conditions a hint stands for at this figure.
+fn conditions_of(f: &Figure, h: &Hint) -> Result<Vec<Condition>, &'static str> {
+    let edge = |at: Point| nearest_edge(f, at).ok_or("there is no edge here");
+    match h.says {
+        Says::Size(value) => {
+            if !(value.is_finite() && value > 0.0) {
+                return Err("a size must be more than 0");
+            }
+            let e = edge(h.at)?;
+            Ok(vec![match f.kinds[e] {
+                Kind::Line => Condition::Length { e, value },
+                Kind::Arc => Condition::Radius { e, value },
+            }])
+        }
+        Says::Corner(CornerKind::Radius(value)) => {
+            if !(value.is_finite() && value > 0.0) {
+                return Err("a radius must be more than 0");
+            }
+            let e = edge(h.at)?;
+            if f.kinds[e] != Kind::Arc {
+                return Err("the corner here is not rounded");
+            }
+            Ok(vec![Condition::Radius { e, value }])
+        }
+        Says::Parallel(other) => {
+            let (e, g) = (edge(h.at)?, edge(other)?);
+            if e == g || f.kinds[e] != Kind::Line || f.kinds[g] != Kind::Line {
+                return Err("two straight edges are needed");
+            }
+            let turn = f.start_direction(g) - f.start_direction(e);
+            Ok(vec![Condition::Angle {
+                e,
+                f: g,
+                angle: libm::round(turn / PI) * PI,
+            }])
+        }
+        Says::Equal(other) => {
+            let (e, g) = (edge(h.at)?, edge(other)?);
+            match (f.kinds[e], f.kinds[g]) {
+                _ if e == g => Err("two edges are needed"),
+                (Kind::Line, Kind::Line) => Ok(vec![Condition::EqualLength { e, f: g }]),
+                (Kind::Arc, Kind::Arc) => Ok(vec![Condition::EqualRadius { e, f: g }]),
+                _ => Err("a straight edge and an arc can't be equal"),
+            }
+        }
+        Says::Datum(to) => {
+            let e = edge(h.at)?;
+            let d = to - h.at;
+            if f.kinds[e] != Kind::Line || d.length() < 1e-6 {
+                return Err("a datum is said of a straight edge, by two places apart");
+            }
+            let (x, y, angle) = (h.at.x, h.at.y, d.angle());
+            let ends = [e, f.end_corner(e)];
+            Ok(ends
+                .map(|c| Condition::CornerOnDatum { c, x, y, angle })
+                .to_vec())
+        }
+        Says::Loop(LoopKind::Rectangle) => Ok((0..3)
+            .map(|e| Condition::Angle {
+                e,
+                f: e + 1,
+                angle: FRAC_PI_2.copysign(f.turn_after(e)),
+            })
+            .collect()),
+        _ => Ok(Vec::new()),
+    }
+}
+
+/// Loops that a hint calls a part or a hole.
+pub(super) fn roles(outline: &mut Outline, hints: &[Hint], notes: &mut Vec<Note>) {
+    for h in hints {
+        let role = match h.says {
+            Says::Loop(LoopKind::Part) => Role::Part,
+            Says::Loop(LoopKind::Hole) => Role::Hole,
+            _ => continue,
+        };
+        let distance = |l: &crate::Loop| {
+            l.path
+                .edges()
+                .iter()
+                .map(|e| e.distance(h.at))
+                .fold(f64::INFINITY, f64::min)
+        };
+        let near = outline
+            .loops
+            .iter_mut()
+            .fold(None::<(f64, &mut crate::Loop)>, |best, l| {
+                let d = distance(l);
+                match best {
+                    Some(b) if b.0 <= d => Some(b),
+                    _ => Some((d, l)),
+                }
+            });
+        match near {
+            Some((_, l)) if l.path.is_closed() => {
+                l.role = role;
+                if (l.path.area() > 0.0) != (role == Role::Part) {
+                    l.path = l.path.reversed();
+                }
+            }
+            _ => notes.push(Note::at("no closed loop here to be a part or a hole", h.at)),
+        }
+    }
+}
+
+/// The edge nearest to a place.
+fn nearest_edge(f: &Figure, at: Point) -> Option<usize> {
+    let chain = f.to_chain();
+    let all = (0..f.len()).filter_map(|e| Some((e, chain.edge(e)?.distance(at))));
+    all.fold(None, |best: Option<(usize, f64)>, next| match best {
+        Some(b) if b.1 <= next.1 => Some(b),
+        _ => Some(next),
+    })
+    .map(|b| b.0)
+}
+
+/// The joint nearest to a place: the edge before it and the edge after it.
+fn nearest_joint(f: &Figure, at: Point) -> Option<(usize, usize)> {
+    let m = f.len();
+    let joints = if f.closed { 0..m } else { 1..m };
+    let all = joints.map(|e| ((e + m - 1) % m, e, f.corners[e].distance(at)));
+    all.fold(None, |best: Option<(usize, usize, f64)>, next| match best {
+        Some(b) if b.2 <= next.2 => Some(b),
+        _ => Some(next),
+    })
+    .map(|b| (b.0, b.1))
+}
+
+/// A hint in a few words, for a note.
+fn words(says: &Says) -> String {
+    match says {
+        Says::Edge(EdgeKind::Straight) => "\"this edge is straight\"".into(),
+        Says::Edge(EdgeKind::Arc) => "\"this edge is an arc\"".into(),
+        Says::Size(v) => format!("\"this edge is {v} mm\""),
+        Says::Corner(CornerKind::Sharp) => "\"this corner is sharp\"".into(),
+        Says::Corner(CornerKind::Radius(r)) => format!("\"this corner has radius {r} mm\""),
+        Says::Corner(CornerKind::Keep) => "\"this corner keeps its angle\"".into(),
+        Says::Parallel(_) => "\"these two are parallel\"".into(),
+        Says::Equal(_) => "\"these two are equal\"".into(),
+        Says::Loop(LoopKind::Part) => "\"this loop is a part\"".into(),
+        Says::Loop(LoopKind::Hole) => "\"this loop is a hole\"".into(),
+        Says::Loop(LoopKind::Open) => "\"this loop is open\"".into(),
+        Says::Loop(LoopKind::Circle) => "\"this loop is a circle\"".into(),
+        Says::Loop(LoopKind::Rectangle) => "\"this loop is a rectangle\"".into(),
+        Says::Hole(d) => format!("\"this mark is a hole of {d} mm\""),
+        Says::Datum(_) => "\"the outline lies along this datum\"".into(),
+    }
+}

@@ -1,0 +1,170 @@
+//! The readings of one path: candidates from all scales, and the neighbourhood of the best.
+
+use super::moves::{self, Proposed};
+use super::{Course, Reading, candidates, price, slow};
+use crate::fit::partition::Partition;
+use crate::geom::Sorted as _;
+use crate::relate::condition::Condition;
+use crate::relate::find::{Found, find, proposals};
+use crate::relate::round::solve_circle;
+use crate::relate::solve::{Noise, Solved, solve, start_figure};
+use crate::report::Wander;
+use crate::settings::Settings;
+use crate::trace::{Stations, wander};
+use std::collections::BTreeSet;
+
+/// All readings of one path, cheapest first.
+#[must_use]
+pub fn read_path(stations: &Stations, hand: &Wander, noise: &Noise) -> Vec<Reading> {
+    let scale = 4.0 * hand.size * hand.size * hand.correlation;
+    let mut out: Vec<Reading> = Vec::new();
+    if stations.closed
+        && let Some(c) = solve_circle(stations, noise, None)
+    {
+        let measures = price::of_circle(&c, noise, stations.diagonal());
+        out.push(Reading {
+            course: Course::Circle(c),
+            conditions: vec![],
+            price: price::total(&measures),
+            measures,
+            variant: 0,
+        });
+    }
+    let mut tried: BTreeSet<Partition> = BTreeSet::new();
+    for p in candidates::candidates(stations, scale) {
+        if tried.insert(coarse(&p)) {
+            out.extend(read_partition(stations, &Proposed::free(p), noise));
+        }
+    }
+    out.order_by(|a, b| a.price.total_cmp(&b.price));
+    search(stations, noise, &mut out, &mut tried);
+    out
+}
+
+/// A partition with its joints to the nearest few stations: two that agree in this end up the same.
+fn coarse(p: &Partition) -> Partition {
+    let starts = p.starts.iter().map(|s| (s + COARSE / 2) / COARSE).collect();
+    Partition {
+        starts,
+        kinds: p.kinds.clone(),
+    }
+}
+
+/// Stations within which two joints are the same for [`coarse`].
+const COARSE: usize = 5;
+
+/// How many of the best readings are varied, and how often.
+const VARIED: usize = 3;
+const ROUNDS: usize = 3;
+
+/// Varies the best readings and keeps what comes of it, cheapest first.
+fn search(
+    stations: &Stations,
+    noise: &Noise,
+    out: &mut Vec<Reading>,
+    tried: &mut BTreeSet<Partition>,
+) {
+    let rounding = 0.5 * noise.unit + noise.size;
+    let mut varied: BTreeSet<Partition> = BTreeSet::new();
+    for _ in 0..ROUNDS {
+        let mut fresh = Vec::new();
+        for r in out.iter().take(VARIED) {
+            let Course::Chain(s) = &r.course else {
+                continue;
+            };
+            let key = Partition {
+                starts: s.starts.clone(),
+                kinds: s.figure.kinds.clone(),
+            };
+            if !varied.insert(coarse(&key)) {
+                continue;
+            }
+            for p in moves::neighbours(s, stations, rounding) {
+                if tried.insert(coarse(&p.partition)) {
+                    fresh.push(p);
+                }
+            }
+        }
+        if fresh.is_empty() {
+            return;
+        }
+        out.extend(
+            fresh
+                .iter()
+                .filter_map(|p| read_partition(stations, p, noise)),
+        );
+        out.order_by(|a, b| a.price.total_cmp(&b.price));
+    }
+}
+
+/// Solves one partition, finds its relations, solves again under them and prices the result.
+pub(super) fn read_partition(stations: &Stations, p: &Proposed, noise: &Noise) -> Option<Reading> {
+    let size = stations.diagonal();
+    let figure = start_figure(stations, &p.partition)?;
+    let mut solved = solve(
+        stations,
+        figure,
+        p.partition.starts.clone(),
+        noise,
+        &p.held,
+        12,
+    )?;
+    let mut conditions = p.held.clone();
+    let mut found = Found::default();
+    for _ in 0..RELATE_ROUNDS {
+        let freedoms = solved.figure.parameters() as f64;
+        let factor = slow::evidence(&solved.residuals, noise, freedoms, size).factor;
+        found = find(&solved, &proposals(&solved, size), &conditions, factor);
+        if found.conditions.len() == conditions.len() {
+            break;
+        }
+        conditions.clone_from(&found.conditions);
+        let (figure, starts) = (solved.figure.clone(), solved.starts.clone());
+        solved = solve(stations, figure, starts, noise, &conditions, 12)?;
+    }
+    let mut measures = price::of_chain(&solved, &found, noise, size);
+    price::add_corner_distance(&mut measures, &solved.figure, &stations.points, noise);
+    Some(Reading {
+        course: Course::Chain(Box::new(solved)),
+        conditions,
+        price: price::total(&measures),
+        measures,
+        variant: 0,
+    })
+}
+
+/// How the hand errs, measured on the stations.
+#[must_use]
+pub fn hand_of(stations: &Stations, settings: &Settings) -> (Wander, Noise) {
+    let unit = settings.station;
+    let hand = wander::measure(stations, unit);
+    let noise = Noise {
+        size: hand.size,
+        correlation: hand.correlation,
+        unit,
+        rounds_corners: true,
+    };
+    (hand, noise)
+}
+
+/// Solves a reading again under other conditions, those that come first before those that follow;
+/// what contradicts the earlier is left out. `None` where the equations break down.
+#[must_use]
+pub fn hold(
+    s: &Solved,
+    stations: &Stations,
+    noise: &Noise,
+    conditions: &[Condition],
+) -> Option<Solved> {
+    solve(
+        stations,
+        s.figure.clone(),
+        s.starts.clone(),
+        noise,
+        conditions,
+        20,
+    )
+}
+
+/// How often relations are looked for, each time at the figure that the last ones gave.
+const RELATE_ROUNDS: usize = 2;

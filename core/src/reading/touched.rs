@@ -1,0 +1,261 @@
+//! A touched outline: each corner once, an arc by three or more touches.
+//!
+//! There is nothing between touches, so there is nothing to partition: an edge runs from touch to
+//! touch. Touches no further than 45° apart on one circle, at least three of them, may be an arc;
+//! wider apart they are corners (six touches are a hexagon). Which runs are arcs is decided by an
+//! exact dynamic programme over the touches; the path is then drawn densely through lines and
+//! arcs, and solved with its relations like any other, the error of a touch counting along the
+//! whole edge it bounds.
+//!
+//! Fails where an arc was given by touches further apart than that, or by two.
+
+use super::search::read_partition;
+use super::{Study, moves::Proposed};
+use crate::fit::partition::{Kind, Partition};
+use crate::fit::{fit_circle, fit_line};
+use crate::geom::{Arc, Edge, Line, Point, Sorted as _, normalize_angle};
+use crate::relate::solve::Noise;
+use crate::report::Wander;
+use crate::settings::Settings;
+use crate::trace::{CleanPath, Stations};
+use core::f64::consts::FRAC_PI_4;
+
+/// Standard deviation of a touch, in units.
+const TOUCH: f64 = 0.4;
+/// Price of an edge, nats.
+const LINE_PRICE: f64 = 3.0;
+const ARC_PRICE: f64 = 5.0;
+/// Most turn between neighbouring touches of an arc, with room for their error.
+const MOST_STEP: f64 = FRAC_PI_4 * 1.2;
+/// Most touches the programme looks back over.
+const LONGEST: usize = 48;
+
+/// Readings of a touched path.
+pub(super) fn study(path: &CleanPath, settings: &Settings) -> Study {
+    let unit = settings.station;
+    let spans = best_spans(&path.points, path.closed, TOUCH * unit);
+    let edges: Vec<Edge> = spans
+        .iter()
+        .filter_map(|s| edge_of(&path.points, s))
+        .collect();
+    let length: f64 = edges.iter().map(Edge::length).sum();
+    let mut dense: Vec<Point> = Vec::new();
+    let mut starts = Vec::new();
+    let mut kinds = Vec::new();
+    let spacing = (length / 600.0).max(0.5 * unit).max(1e-9);
+    let mut run = 0.0;
+    for e in &edges {
+        starts.push(run);
+        kinds.push(if matches!(e, Edge::Arc(_)) {
+            Kind::Arc
+        } else {
+            Kind::Line
+        });
+        let parts = (libm::ceil(e.length() / spacing) as usize).clamp(2, 4000);
+        dense.extend((0..parts).map(|i| e.point_at(i as f64 / parts as f64)));
+        run += e.length();
+    }
+    if !path.closed
+        && let Some(last) = edges.last()
+    {
+        dense.push(last.to());
+    }
+    let stations = Stations::along(&dense, path.closed, &[], 0.0, unit.max(length / 1500.0));
+    let n = stations.len();
+    let starts = starts
+        .iter()
+        .map(|s| (libm::round(s / length.max(1e-9) * n as f64) as usize).min(n.saturating_sub(1)));
+    let partition = Partition {
+        starts: starts.collect(),
+        kinds,
+    };
+    let typical = length / edges.len().max(1) as f64;
+    let size = TOUCH * unit;
+    let noise = Noise {
+        size,
+        correlation: 0.25 * typical.max(unit),
+        unit,
+        rounds_corners: false,
+    };
+    let hand = Wander {
+        size,
+        correlation: noise.correlation,
+        slow: 0.0,
+    };
+    let mut readings = Vec::new();
+    if partition.len() == 1 && path.closed {
+        if let Some(round) = crate::relate::round::solve_circle(&stations, &noise, None) {
+            let measures = super::price::of_circle(&round, &noise, stations.diagonal());
+            readings.push(super::Reading {
+                course: super::Course::Circle(round),
+                conditions: Vec::new(),
+                price: super::price::total(&measures),
+                measures,
+                variant: 0,
+            });
+        }
+    } else if super::moves::is_sound(&partition, &stations) {
+        readings.extend(read_partition(
+            &stations,
+            &Proposed::free(partition),
+            &noise,
+        ));
+    }
+    readings.order_by(|a, b| a.price.total_cmp(&b.price));
+    Study {
+        readings,
+        forms: vec![stations],
+        hands: vec![(hand, noise)],
+    }
+}
+
+/// A run of touches explained by one edge: first touch, number of steps, kind.
+struct Span {
+    from: usize,
+    steps: usize,
+    arc: bool,
+}
+
+/// Exact best spans. A closed path is started at every touch in turn (few touches) or at the one
+/// that turns most.
+fn best_spans(p: &[Point], closed: bool, sigma: f64) -> Vec<Span> {
+    let n = p.len();
+    if n < 2 {
+        return Vec::new();
+    }
+    if closed && is_circle(p, sigma) {
+        return vec![Span {
+            from: 0,
+            steps: n,
+            arc: true,
+        }];
+    }
+    let starts: Vec<usize> = if !closed {
+        vec![0]
+    } else if n <= 24 {
+        (0..n).collect()
+    } else {
+        vec![sharpest(p)]
+    };
+    let mut best: Option<(f64, Vec<Span>)> = None;
+    for s in starts {
+        let run = programme(p, closed, s, sigma);
+        if best.as_ref().is_none_or(|b| run.0 < b.0) {
+            best = Some(run);
+        }
+    }
+    best.map(|b| b.1).unwrap_or_default()
+}
+
+fn at(p: &[Point], i: usize) -> Point {
+    p[i % p.len()]
+}
+
+fn programme(p: &[Point], closed: bool, start: usize, sigma: f64) -> (f64, Vec<Span>) {
+    let steps = if closed { p.len() } else { p.len() - 1 };
+    let mut cost = vec![f64::INFINITY; steps + 1];
+    let mut from = vec![(0, false); steps + 1];
+    cost[0] = 0.0;
+    for j in 1..=steps {
+        for i in j.saturating_sub(LONGEST)..j {
+            let touches: Vec<Point> = (i..=j).map(|k| at(p, start + k)).collect();
+            for (price, arc) in [
+                (line_price(&touches, sigma), false),
+                (arc_price(&touches, sigma), true),
+            ] {
+                if cost[i] + price < cost[j] {
+                    cost[j] = cost[i] + price;
+                    from[j] = (i, arc);
+                }
+            }
+        }
+    }
+    let mut spans = Vec::new();
+    let mut j = steps;
+    while j > 0 {
+        let (i, arc) = from[j];
+        spans.push(Span {
+            from: (start + i) % p.len(),
+            steps: j - i,
+            arc,
+        });
+        j = i;
+    }
+    spans.reverse();
+    spans.order_by_key(|s| s.from);
+    (cost[steps], spans)
+}
+
+fn line_price(touches: &[Point], sigma: f64) -> f64 {
+    let misfit = match touches.len() {
+        2 => 0.0,
+        n => fit_line(touches).map_or(f64::INFINITY, |f| {
+            f.mean_square * n as f64 / (2.0 * sigma * sigma)
+        }),
+    };
+    LINE_PRICE + misfit
+}
+
+/// Three touches always lie on a circle: an arc needs steps of less than 45° and even pacing.
+fn arc_price(touches: &[Point], sigma: f64) -> f64 {
+    let n = touches.len();
+    if n < 3 {
+        return f64::INFINITY;
+    }
+    let Some(fit) = fit_circle(touches) else {
+        return f64::INFINITY;
+    };
+    let angles: Vec<f64> = touches.iter().map(|q| (*q - fit.center).angle()).collect();
+    let turns: Vec<f64> = angles
+        .windows(2)
+        .map(|w| normalize_angle(w[1] - w[0]))
+        .collect();
+    let one_way = turns.iter().all(|t| *t > 0.0) || turns.iter().all(|t| *t < 0.0);
+    let step = turns.iter().fold(0.0_f64, |a, t| a.max(t.abs()));
+    let sweep: f64 = turns.iter().sum::<f64>().abs();
+    // An arc must bow by more than touches err.
+    let bow = fit.radius * (1.0 - libm::cos(0.5 * sweep.min(3.0)));
+    if !one_way || step > MOST_STEP || sweep > 6.2 || bow < 4.0 * sigma {
+        return f64::INFINITY;
+    }
+    ARC_PRICE + fit.mean_square * n as f64 / (2.0 * sigma * sigma)
+}
+
+/// All touches on one circle, no further than 45° apart.
+fn is_circle(p: &[Point], sigma: f64) -> bool {
+    let Some(fit) = fit_circle(p) else {
+        return false;
+    };
+    let n = p.len();
+    let step = (0..n)
+        .map(|i| {
+            normalize_angle((at(p, i + 1) - fit.center).angle() - (p[i] - fit.center).angle()).abs()
+        })
+        .fold(0.0, f64::max);
+    n >= 6 && step < MOST_STEP && fit.mean_square < 6.0 * sigma * sigma
+}
+
+fn sharpest(p: &[Point]) -> usize {
+    let n = p.len();
+    let turn =
+        |i: usize| crate::geom::turn_between(p[i] - at(p, i + n - 1), at(p, i + 1) - p[i]).abs();
+    (0..n).fold(0, |best, i| if turn(i) > turn(best) { i } else { best })
+}
+
+fn edge_of(p: &[Point], s: &Span) -> Option<Edge> {
+    let (from, to) = (at(p, s.from), at(p, s.from + s.steps));
+    if !s.arc {
+        return (from != to).then_some(Edge::Line(Line { from, to }));
+    }
+    let touches: Vec<Point> = (s.from..=s.from + s.steps).map(|k| at(p, k)).collect();
+    let fit = fit_circle(&touches)?;
+    let angles: Vec<f64> = touches.iter().map(|q| (*q - fit.center).angle()).collect();
+    let sweep: f64 = angles
+        .windows(2)
+        .map(|w| normalize_angle(w[1] - w[0]))
+        .sum();
+    if s.steps == p.len() {
+        return Some(Edge::Arc(Arc::circle(fit.center, fit.radius, sweep > 0.0)));
+    }
+    Arc::from_sweep(from, to, sweep).map(Edge::Arc)
+}
