@@ -41,6 +41,10 @@ const SIZES: [f64; 9] = [0.0, 0.7, 1.2, 2.0, 3.5, 6.0, 10.0, 18.0, 30.0];
 const LENGTHS: [f64; 2] = [1.5, 3.0];
 const LENGTHS_OF_SIZE: [f64; 2] = [0.06, 0.15];
 
+/// Price of there being a slow error at all, nats: else chance alone would find a little of it in
+/// most careful traces.
+const SLOW_PRICE: f64 = 3.0;
+
 /// Evidence of a reading with `freedoms` free numbers; `size` is the drawing's diagonal, mm.
 #[must_use]
 pub fn evidence(edges: &[EdgeResiduals], noise: &Noise, freedoms: f64, size: f64) -> Evidence {
@@ -57,6 +61,7 @@ pub fn evidence(edges: &[EdgeResiduals], noise: &Noise, freedoms: f64, size: f64
         for part in SIZES {
             let slow = part * noise.size;
             let (misfit, factor) = at(&modes, noise, freedoms, slow, correlation);
+            let misfit = if slow > 0.0 { misfit + SLOW_PRICE } else { misfit };
             if misfit < best.misfit {
                 best = Evidence {
                     misfit,
