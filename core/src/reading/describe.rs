@@ -144,7 +144,12 @@ fn moved(best: &Reading, stations: &Stations) -> Vec<f64> {
 fn slow_of(best: &Reading, noise: &Noise, size: f64) -> (f64, f64) {
     let e = match &best.course {
         Course::Circle(c) => slow::evidence(core::slice::from_ref(&c.residuals), noise, 3.0, size),
-        Course::Chain(s) => slow::evidence(&s.residuals, noise, s.figure.parameters() as f64, size),
+        Course::Chain(s) => slow::evidence(
+            &s.residuals,
+            noise,
+            s.normal.freedoms().saturating_sub(1) as f64,
+            size,
+        ),
     };
     (e.slow, e.factor)
 }

@@ -96,7 +96,8 @@ pub fn of_chain(s: &Solved, found: &Found, noise: &Noise, size: f64) -> Measures
     let f = &s.figure;
     let mut m = [0.0; MEASURES];
     let p = f.parameters() as f64;
-    let e = slow::evidence(&s.residuals, noise, p, size);
+    let left = s.normal.freedoms().saturating_sub(1) as f64;
+    let e = slow::evidence(&s.residuals, noise, left, size);
     misfit_measures(&mut m, &e, s.mean_square, noise, size);
     m[3] = 0.5 * s.free.log_det() - 0.5 * p * libm::log(2.0 * PI);
     m[4] = 2.0 * f.corners.len() as f64 * libm::log(size)

@@ -43,9 +43,9 @@ pub struct Found {
     pub price: f64,
 }
 
-/// A relation against which the stations testify by more than this (nats a condition: some three
-/// standard deviations) is refused whatever it would gain.
-const REFUSED: f64 = 4.5;
+/// A relation against which the stations testify by more than this (nats a condition: some three and
+/// a half standard deviations) is refused whatever it would gain.
+const REFUSED: f64 = 6.0;
 /// Below this part of its free variance a condition is implied by those already taken.
 const IMPLIED: f64 = 0.003;
 /// Lines further than this from a step of angle are not even asked, radians.

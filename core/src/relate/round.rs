@@ -124,6 +124,7 @@ fn system(
     let residuals = EdgeResiduals {
         blocks,
         length: len,
+        freedoms: 3,
     };
     Some((
         Normal::new(&h, &g)?,

@@ -199,6 +199,8 @@ pub struct EdgeResiduals {
     pub blocks: Vec<f64>,
     /// Length of a block, mm.
     pub length: f64,
+    /// How many free numbers shape the edge: 2 of a line, 3 of an arc.
+    pub freedoms: usize,
 }
 
 struct System {
@@ -266,6 +268,7 @@ impl Work<'_> {
             };
             let mut previous: Option<Row> = None;
             let (_, count, parts) = self.cut(e);
+            edge.freedoms = if f.kinds[e] == Kind::Arc { 3 } else { 2 };
             edge.length = count as f64 * self.stations.step / parts as f64;
             let (first, later, rho) = block_noise(self.noise, edge.length);
             for (row, share, w) in self.blocks(e, &view, before, sharp[e]) {
