@@ -352,7 +352,8 @@ fn damped_step(j: &[Vec<f64>], r: &[f64], w: &[f64], damping: f64) -> Option<Vec
     let mut m: Vec<Vec<f64>> = (0..n)
         .map(|i| {
             let mut row: Vec<f64> = (0..n).map(|k| dot(&j[i], &j[k])).collect();
-            row[i] *= 1.0 + damping;
+            // A number the outline does not depend on (a circle has no turn) must not make it singular.
+            row[i] = row[i] * (1.0 + damping) + 1e-9;
             row.push(dot(&j[i], r));
             row
         })

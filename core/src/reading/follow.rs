@@ -7,7 +7,7 @@
 use super::search::{hold, read_partition};
 use super::{Course, Reading, Study, moves};
 use crate::fit::partition::{Kind, Partition};
-use crate::geom::{Point, Sorted as _};
+use crate::geom::Point;
 use crate::hint::{CornerKind, EdgeKind, Hint, LoopKind, Says};
 use crate::outline::{Outline, Role};
 use crate::relate::condition::Condition;
@@ -171,7 +171,7 @@ fn make(study: &mut Study, hints: &[&Hint]) {
             .collect();
         study.readings.extend(made);
     }
-    study.readings.order_by(|a, b| a.price.total_cmp(&b.price));
+    super::search::reprice(&mut study.readings);
 }
 
 /// Holds the reading to the hints that are conditions, before what was found.

@@ -53,6 +53,8 @@ pub struct Reading {
     pub price: f64,
     /// Which form of the path it reads: 0 as cleaned, 1 the other way (open for closed).
     pub variant: usize,
+    /// What speaks against that form of the path, part of the price.
+    pub against: f64,
 }
 
 /// What a path is read as.
@@ -134,6 +136,7 @@ impl Study {
         let readings = search::read_path(&stations, &hand, &noise);
         self.readings.extend(readings.into_iter().map(|r| Reading {
             price: r.price + against,
+            against,
             variant,
             ..r
         }));

@@ -65,6 +65,7 @@ pub fn neighbours(s: &Solved, stations: &Stations, rounding: f64) -> Vec<Propose
         }
     }
     out.extend(all.iter().map(|f| with_fillets(&base, &[*f], n)));
+    out.extend(tied(s, &base));
     let short: Vec<usize> = (0..m)
         .filter(|&e| {
             let (from, to) = stretch(&s.starts, e, n);
@@ -97,6 +98,51 @@ pub fn neighbours(s: &Solved, stations: &Stations, rounding: f64) -> Vec<Propose
     out.retain(|p| is_sound(&p.partition, stations));
     out
 }
+
+/// The same partition with every nearly tangent joint tangent, and in a second proposal all arcs of
+/// nearly one radius equal as well: shapes that people mean, which a free solve may miss by more
+/// than one relation at a time can mend.
+fn tied(s: &Solved, base: &Partition) -> Vec<Proposed> {
+    let f = &s.figure;
+    let m = f.len();
+    let joints = if f.closed { m } else { m.saturating_sub(1) };
+    let curved = |e: usize| f.kinds.get(e) == Some(&Kind::Arc);
+    let near = |e: &usize| {
+        (curved(*e) || curved((e + 1) % m)) && m > 1 && f.turn_after(*e).abs() < NEARLY_TANGENT
+    };
+    let tangent: Vec<Condition> = (0..joints)
+        .filter(near)
+        .map(|e| Condition::Tangent { e })
+        .collect();
+    if tangent.is_empty() {
+        return Vec::new();
+    }
+    let arcs: Vec<usize> = (0..m).filter(|&e| curved(e)).collect();
+    let mut equal = tangent.clone();
+    for (i, &e) in arcs.iter().enumerate() {
+        let alike = |g: &&usize| {
+            let (r, q) = (f.radius(e), f.radius(**g));
+            r.max(q) < NEARLY_EQUAL * r.min(q)
+        };
+        if let Some(&g) = arcs[..i].iter().find(alike) {
+            equal.push(Condition::EqualRadius { e: g, f: e });
+        }
+    }
+    let with = |held: Vec<Condition>| Proposed {
+        partition: base.clone(),
+        held,
+    };
+    if equal.len() > tangent.len() {
+        vec![with(tangent), with(equal)]
+    } else {
+        vec![with(tangent)]
+    }
+}
+
+/// Joints that turn less than this may be tangent ones, radians.
+const NEARLY_TANGENT: f64 = 0.7;
+/// Arcs whose radii differ by less than this factor may be equal.
+const NEARLY_EQUAL: f64 = 1.8;
 
 /// A closed path needs three edges, or two of which one is an arc.
 #[must_use]

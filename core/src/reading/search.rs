@@ -7,7 +7,7 @@ use crate::geom::Sorted as _;
 use crate::relate::condition::Condition;
 use crate::relate::find::{Found, find, proposals};
 use crate::relate::round::solve_circle;
-use crate::relate::solve::{Noise, Solved, solve, start_figure};
+use crate::relate::solve::{Noise, Solved, solve, start_figure, stretch};
 use crate::report::Wander;
 use crate::settings::Settings;
 use crate::trace::{Stations, wander};
@@ -25,20 +25,30 @@ pub fn read_path(stations: &Stations, hand: &Wander, noise: &Noise) -> Vec<Readi
         out.push(Reading {
             course: Course::Circle(c),
             conditions: vec![],
-            price: price::total(&measures),
+            price: 0.0,
             measures,
             variant: 0,
+            against: 0.0,
         });
     }
-    let mut tried: BTreeSet<Partition> = BTreeSet::new();
+    let mut tried: BTreeSet<(Partition, usize)> = BTreeSet::new();
     for p in candidates::candidates(stations, scale) {
-        if tried.insert(coarse(&p)) {
+        if tried.insert((coarse(&p), 0)) {
             out.extend(read_partition(stations, &Proposed::free(p), noise));
         }
     }
-    out.order_by(|a, b| a.price.total_cmp(&b.price));
+    reprice(&mut out);
     search(stations, noise, &mut out, &mut tried);
     out
+}
+
+/// Prices all readings for the hand they show together, cheapest first.
+pub(super) fn reprice(readings: &mut [Reading]) {
+    let freedom = price::freedom(readings.iter().map(|r| &r.measures));
+    for r in readings.iter_mut() {
+        r.price = price::total(&r.measures, freedom) + r.against;
+    }
+    readings.order_by(|a, b| a.price.total_cmp(&b.price));
 }
 
 /// A partition with its joints to the nearest few stations: two that agree in this end up the same.
@@ -62,7 +72,7 @@ fn search(
     stations: &Stations,
     noise: &Noise,
     out: &mut Vec<Reading>,
-    tried: &mut BTreeSet<Partition>,
+    tried: &mut BTreeSet<(Partition, usize)>,
 ) {
     let rounding = 0.5 * noise.unit + noise.size;
     let mut varied: BTreeSet<Partition> = BTreeSet::new();
@@ -80,7 +90,7 @@ fn search(
                 continue;
             }
             for p in moves::neighbours(s, stations, rounding) {
-                if tried.insert(coarse(&p.partition)) {
+                if tried.insert((coarse(&p.partition), p.held.len())) {
                     fresh.push(p);
                 }
             }
@@ -93,7 +103,7 @@ fn search(
                 .iter()
                 .filter_map(|p| read_partition(stations, p, noise)),
         );
-        out.order_by(|a, b| a.price.total_cmp(&b.price));
+        reprice(out);
     }
 }
 
@@ -111,9 +121,10 @@ pub(super) fn read_partition(stations: &Stations, p: &Proposed, noise: &Noise) -
     )?;
     let mut conditions = p.held.clone();
     let mut found = Found::default();
+    // From the free figure: a wrong relation must not excuse the next by its own misfit.
+    let freedoms = solved.figure.parameters() as f64;
+    let factor = slow::evidence(&solved.residuals, noise, freedoms, size).factor;
     for _ in 0..RELATE_ROUNDS {
-        let freedoms = solved.figure.parameters() as f64;
-        let factor = slow::evidence(&solved.residuals, noise, freedoms, size).factor;
         found = find(&solved, &proposals(&solved, size), &conditions, factor);
         if found.conditions.len() == conditions.len() {
             break;
@@ -122,16 +133,37 @@ pub(super) fn read_partition(stations: &Stations, p: &Proposed, noise: &Noise) -
         let (figure, starts) = (solved.figure.clone(), solved.starts.clone());
         solved = solve(stations, figure, starts, noise, &conditions, 12)?;
     }
+    if !covers_its_stations(&solved, stations, noise) {
+        return None;
+    }
     let mut measures = price::of_chain(&solved, &found, noise, size);
     price::add_corner_distance(&mut measures, &solved.figure, &stations.points, noise);
     Some(Reading {
         course: Course::Chain(Box::new(solved)),
         conditions,
-        price: price::total(&measures),
+        price: 0.0,
         measures,
         variant: 0,
+        against: 0.0,
     })
 }
+
+/// Every edge is about as long as the stretch of stations it stands for. (An edge may fit its
+/// stations well and run on beyond them, over its neighbour.)
+fn covers_its_stations(s: &Solved, stations: &Stations, noise: &Noise) -> bool {
+    (0..s.figure.len()).all(|e| {
+        let (from, to) = stretch(&s.starts, e, stations.len());
+        let traced = (to - from) as f64 * stations.step;
+        let length = s.figure.edge_length(e);
+        let slack =
+            LENGTH_SLACK * noise.unit + 4.0 * noise.size + LENGTH_SHARE * traced.max(length);
+        (length - traced).abs() <= slack
+    })
+}
+
+/// How much an edge may be longer or shorter than its stretch of stations: in units, and as a share.
+const LENGTH_SLACK: f64 = 5.0;
+const LENGTH_SHARE: f64 = 0.25;
 
 /// How the hand errs, measured on the stations.
 #[must_use]

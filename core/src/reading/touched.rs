@@ -89,9 +89,10 @@ pub(super) fn study(path: &CleanPath, settings: &Settings) -> Study {
             readings.push(super::Reading {
                 course: super::Course::Circle(round),
                 conditions: Vec::new(),
-                price: super::price::total(&measures),
+                price: 0.0,
                 measures,
                 variant: 0,
+                against: 0.0,
             });
         }
     } else if super::moves::is_sound(&partition, &stations) {
@@ -101,7 +102,7 @@ pub(super) fn study(path: &CleanPath, settings: &Settings) -> Study {
             &noise,
         ));
     }
-    readings.order_by(|a, b| a.price.total_cmp(&b.price));
+    super::search::reprice(&mut readings);
     Study {
         readings,
         forms: vec![stations],

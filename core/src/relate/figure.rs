@@ -202,6 +202,12 @@ impl EdgeView {
         self.chord
     }
 
+    /// Signed curvature, 1/mm, positive to the left; 0 for a line.
+    #[must_use]
+    pub fn curvature(&self) -> f64 {
+        4.0 * self.bulge / (self.chord * (1.0 + self.bulge * self.bulge))
+    }
+
     /// Distance of `p` from the chord's line, mm, positive to the right of travel.
     #[must_use]
     pub fn chord_distance(&self, p: Point) -> f64 {

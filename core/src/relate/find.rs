@@ -43,6 +43,9 @@ pub struct Found {
     pub price: f64,
 }
 
+/// A relation against which the stations testify by more than this (nats a condition: some three
+/// standard deviations) is refused whatever it would gain.
+const REFUSED: f64 = 4.5;
 /// Below this part of its free variance a condition is implied by those already taken.
 const IMPLIED: f64 = 0.003;
 /// Lines further than this from a step of angle are not even asked, radians.
@@ -286,7 +289,8 @@ impl State<'_> {
         for (i, asked) in self.left.iter().enumerate() {
             let (gain, against) = self.gain(asked);
             let net = gain - against - asked.proposal.price;
-            if net > best.map_or(0.0, |b| b.1) {
+            let refused = against > REFUSED * asked.views.len() as f64;
+            if !refused && net > best.map_or(0.0, |b| b.1) {
                 best = Some((i, net));
             }
         }

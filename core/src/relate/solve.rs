@@ -22,6 +22,7 @@ use super::condition::Condition;
 use super::figure::{EdgeView, Figure};
 use super::normal::{Added, Normal};
 use crate::fit::partition::{Kind, Partition};
+use crate::geom::{Point, Vec2};
 use crate::trace::Stations;
 use core::f64::consts::{FRAC_1_SQRT_2, PI};
 
@@ -147,6 +148,7 @@ pub fn solve(
 ) -> Option<Solved> {
     let mut work = Work {
         stations,
+        running: Running::new(stations),
         noise,
         size: stations.diagonal().max(noise.unit),
         figure,
@@ -182,6 +184,7 @@ pub fn solve(
 
 struct Work<'a> {
     stations: &'a Stations,
+    running: Running,
     noise: &'a Noise,
     size: f64,
     figure: Figure,
@@ -262,12 +265,13 @@ impl Work<'_> {
                 0.0
             };
             let mut previous: Option<Row> = None;
-            for (row, len, share, sq, w) in self.blocks(e, &view, before, sharp[e]) {
-                square += sq;
+            let (_, count, parts) = self.cut(e);
+            edge.length = count as f64 * self.stations.step / parts as f64;
+            let (first, later, rho) = block_noise(self.noise, edge.length);
+            for (row, share, w) in self.blocks(e, &view, before, sharp[e]) {
+                square += w * row.residual * row.residual;
                 weight += w;
                 edge.blocks.push(row.residual * share);
-                edge.length = len;
-                let (first, later, rho) = block_noise(self.noise, len);
                 let mut white = Row::default();
                 white.add(&row, if previous.is_some() { later } else { first });
                 if let Some(prev) = &previous {
@@ -311,61 +315,62 @@ impl Work<'_> {
         ]
     }
 
-    /// Blocks of edge `e`: averaged row, length, share of it traced, sum of squares and weight.
+    /// How edge `e` is cut into blocks: first station, number of stations, number of blocks.
+    fn cut(&self, e: usize) -> (usize, usize, usize) {
+        let (from, to) = stretch(&self.starts, e, self.stations.len());
+        let count = to.saturating_sub(from).max(1);
+        let length = (BLOCK * self.noise.unit).max(self.stations.sample_step);
+        let parts = libm::round(count as f64 * self.stations.step / length) as usize;
+        (from, count, parts.clamp(1, count))
+    }
+
+    /// Blocks of edge `e`: row at the block's mean, share of it traced, weight.
     fn blocks<'b>(
         &'b self,
         e: usize,
         view: &'b EdgeView,
         sharp_before: f64,
         sharp_after: f64,
-    ) -> impl Iterator<Item = (Row, f64, f64, f64, f64)> + 'b {
-        let n = self.stations.len();
+    ) -> impl Iterator<Item = (Row, f64, f64)> + 'b {
         let step = self.stations.step;
-        let (from, to) = stretch(&self.starts, e, n);
-        let count = to.saturating_sub(from).max(1);
-        let parts = (libm::round(
-            count as f64 * step / (BLOCK * self.noise.unit).max(self.stations.sample_step),
-        ) as usize)
-            .clamp(1, count);
+        let (from, count, parts) = self.cut(e);
         let c = self.corner_width;
+        let bend = view.curvature() / 24.0;
         (0..parts).map(move |b| {
-            let (lo, hi) = (from + b * count / parts, from + (b + 1) * count / parts);
-            let mut row = Row::default();
-            let (mut w_sum, mut square) = (0.0, 0.0);
-            for k in lo..hi {
-                let seen = view.see(self.stations.points[k % n]);
-                let w = self.stations.weights[k % n].max(1e-9);
-                let mut one = Row {
-                    residual: seen.distance,
-                    d: [
-                        seen.by_from.x,
-                        seen.by_from.y,
-                        seen.by_to.x,
-                        seen.by_to.y,
-                        seen.by_bulge,
-                        0.0,
-                    ],
-                };
-                if c > 0.0 {
-                    let after = ((k - from) as f64 + 0.5) * step;
-                    let ahead = ((to - k) as f64 - 0.5) * step;
-                    for (s, sine) in [(after, sharp_before), (ahead, sharp_after)] {
-                        if sine != 0.0 && s < 3.5 * c {
-                            let (offset, slope) = rounded(s / c);
-                            one.residual += sine * c * offset;
-                            one.d[5] += sine * slope;
-                        }
+            let (lo, hi) = (b * count / parts, (b + 1) * count / parts);
+            let (mean, weight) = self.running.mean(from + lo, from + hi);
+            let len = (hi - lo) as f64 * step;
+            let seen = view.see(mean);
+            let mut row = Row {
+                // The mean of a stretch of arc lies inside it, by the square of its length over 24 R.
+                residual: seen.distance + bend * len * len,
+                d: [
+                    seen.by_from.x,
+                    seen.by_from.y,
+                    seen.by_to.x,
+                    seen.by_to.y,
+                    seen.by_bulge,
+                    0.0,
+                ],
+            };
+            if c > 0.0 {
+                let ends = [
+                    (lo as f64 * step, hi as f64 * step, sharp_before),
+                    (
+                        (count - hi) as f64 * step,
+                        (count - lo) as f64 * step,
+                        sharp_after,
+                    ),
+                ];
+                for (near, far, sine) in ends {
+                    if sine != 0.0 && near < 3.5 * c {
+                        let (offset, slope) = rounded(near, far, c);
+                        row.residual += sine * offset;
+                        row.d[5] += sine * slope;
                     }
                 }
-                w_sum += w;
-                square += w * one.residual * one.residual;
-                row.add(&one, w);
             }
-            let k = 1.0 / w_sum.max(1e-12);
-            let mut mean = Row::default();
-            mean.add(&row, k);
-            let len = (hi - lo) as f64 * step;
-            (mean, len, (w_sum / len).min(1.0), square, w_sum)
+            (row, (weight / len).min(1.0), weight)
         })
     }
 
@@ -406,7 +411,7 @@ impl Work<'_> {
             ),
         ];
         for (corner, at, direction) in ends {
-            let u = crate::geom::Vec2::from_angle(direction);
+            let u = Vec2::from_angle(direction);
             let off = (f.corners[corner] - at).dot(u);
             for (i, a) in [u.x, u.y].into_iter().enumerate() {
                 let r = 2 * corner + i;
@@ -553,12 +558,71 @@ pub fn block_noise(noise: &Noise, len: f64) -> (f64, f64, f64) {
     )
 }
 
-/// Offset of a corner smoothed by a Gaussian of width 1, at a distance `t` from it along either
-/// side, for a turn of sine 1; and the derivative of `c · offset(s/c)` by the width `c`.
-fn rounded(t: f64) -> (f64, f64) {
-    let density = libm::exp(-0.5 * t * t) / (2.0 * PI).sqrt();
-    let beyond = 0.5 * libm::erfc(t * FRAC_1_SQRT_2);
-    (density - t * beyond, density)
+/// Mean offset, between `near` and `far` mm from it along either side, of a corner that turns with
+/// sine 1 and was smoothed by a Gaussian of width `c`; and its derivative by `c`.
+///
+/// At a distance `t` (in widths) the offset is `ψ(t) = φ(t) − t Q(t)`, whose integral from `t` on is
+/// `½ ((1 + t²) Q(t) − t φ(t))`.
+fn rounded(near: f64, far: f64, c: f64) -> (f64, f64) {
+    let at = |t: f64| {
+        let density = libm::exp(-0.5 * t * t) * FRAC_1_SQRT_2PI;
+        let beyond = 0.5 * libm::erfc(t * FRAC_1_SQRT_2);
+        (
+            density - t * beyond,
+            0.5 * ((1.0 + t * t) * beyond - t * density),
+        )
+    };
+    let (a, whole_a) = at(near / c);
+    let (b, whole_b) = if far < 6.0 * c {
+        at(far / c)
+    } else {
+        (0.0, 0.0)
+    };
+    let k = 1.0 / (far - near).max(1e-12);
+    let whole = whole_a - whole_b;
+    (
+        k * c * c * whole,
+        k * (2.0 * c * whole + a * near - b * far),
+    )
+}
+
+/// 1 / √(2π).
+const FRAC_1_SQRT_2PI: f64 = 0.398_942_280_401_432_7;
+
+/// Running sums of the stations' weights and weighted places.
+struct Running {
+    origin: Point,
+    sums: Vec<(f64, Vec2)>,
+}
+
+impl Running {
+    fn new(stations: &Stations) -> Self {
+        let origin = stations.points.first().copied().unwrap_or_default();
+        let mut sums = Vec::with_capacity(stations.len() + 1);
+        let mut sum = (0.0, Vec2::default());
+        sums.push(sum);
+        for (p, w) in stations.points.iter().zip(&stations.weights) {
+            let w = w.max(1e-9);
+            sum = (sum.0 + w, sum.1 + (*p - origin) * w);
+            sums.push(sum);
+        }
+        Self { origin, sums }
+    }
+
+    /// Mean place and weight of stations `from..to`, which may run past the last to the first.
+    fn mean(&self, from: usize, to: usize) -> (Point, f64) {
+        let n = self.sums.len() - 1;
+        let at = |k: usize| {
+            let (turns, rest) = (k / n, k % n);
+            let whole = self.sums[n];
+            let part = self.sums[rest];
+            let t = turns as f64;
+            (whole.0 * t + part.0, whole.1 * t + part.1)
+        };
+        let (a, b) = (at(from), at(to));
+        let weight = b.0 - a.0;
+        (self.origin + (b.1 - a.1) / weight.max(1e-12), weight)
+    }
 }
 
 fn accumulate(

@@ -51,6 +51,7 @@ fn main() {
         })
         .collect();
     print!("{}", lines.concat());
+    print!("{}", free_rows(cases * 4, seed));
     if let Some(dir) = words.get(2) {
         let all = recorded::folder(dir.as_ref()).unwrap_or_default();
         let lines: Vec<String> = all
@@ -182,6 +183,119 @@ fn picture(words: &[String]) {
         x1 - x0 + 10.0,
         y1 - y0 + 10.0
     );
+}
+
+/// Families that people draw freely.
+const FREE: [&str; 22] = [
+    "square",
+    "rectangle",
+    "right triangle",
+    "odd triangle",
+    "parallelogram",
+    "diamond",
+    "trapezoid",
+    "half-square trapezoid",
+    "pentagon",
+    "hexagon",
+    "rounded rectangle",
+    "slot",
+    "circle",
+    "half disc",
+    "keyhole",
+    "annular sector",
+    "sector",
+    "bracket",
+    "arch",
+    "lens",
+    "tab",
+    "teardrop",
+];
+
+fn free_rows(cases: u64, seed: u64) -> String {
+    let jobs: Vec<(&str, u64)> = FREE
+        .iter()
+        .flat_map(|f| (0..cases).map(move |k| (*f, k)))
+        .collect();
+    let lines: Vec<String> = jobs
+        .par_iter()
+        .map(|(name, k)| {
+            let Some(family) = shapes::family(name) else {
+                return String::new();
+            };
+            let id = format!("{name}/free/{k}");
+            let mut rng = Rng::named(seed + k, &id);
+            let case = Case::draw(family, &mut rng);
+            let want = shapes::kinds(&case.path);
+            rows(&free_trace(&case, &mut rng), &id, "free", name, |r, p| {
+                p.is_closed() && same_round(&want, &reading::kinds(r))
+            })
+        })
+        .collect();
+    lines.concat()
+}
+
+/// A free drawing of a shape: every edge bowed and every corner off by a few hundredths of the
+/// drawing, corners rounded, ends that miss each other, little local wander. Diagonal 150 mm.
+fn free_trace(case: &Case, rng: &mut Rng) -> Trace {
+    use trued::{Point, Vec2};
+    let flat = case.path.flatten(0.05);
+    let (lo, hi) = flat
+        .iter()
+        .fold(((f64::MAX, f64::MAX), (f64::MIN, f64::MIN)), |(l, h), p| {
+            ((l.0.min(p.x), l.1.min(p.y)), (h.0.max(p.x), h.1.max(p.y)))
+        });
+    let diagonal = ((hi.0 - lo.0).powi(2) + (hi.1 - lo.1).powi(2)).sqrt();
+    let scale = 150.0 / diagonal;
+    let mut length = vec![0.0];
+    for w in flat.windows(2) {
+        length.push(length.last().unwrap_or(&0.0) + w[0].distance(w[1]) * scale);
+    }
+    let total = *length.last().unwrap_or(&1.0);
+    let at = |s: f64| -> Point {
+        let s = s.rem_euclid(total);
+        let i = length.partition_point(|&l| l <= s).clamp(1, flat.len() - 1);
+        let d = (length[i] - length[i - 1]).max(1e-12);
+        let p = flat[i - 1].lerp(flat[i], (s - length[i - 1]) / d);
+        Point::new(p.x * scale, p.y * scale)
+    };
+    let size = rng.range(0.3, 1.4);
+    let waves: Vec<(f64, f64, f64, f64)> = (1..=9)
+        .map(|k| {
+            let a = 1.5 * size / f64::from(k).powf(0.8);
+            (
+                f64::from(k),
+                a * rng.normal(),
+                a * rng.normal(),
+                rng.range(0.0, 6.283),
+            )
+        })
+        .collect();
+    let round = rng.range(0.5, 3.0);
+    let step = rng.range(1.0, 6.0);
+    let start = rng.range(0.0, total);
+    let miss = rng.range(-0.06, 0.05) * total * rng.unit();
+    let (mut wx, mut wy) = (0.0, 0.0);
+    let local = rng.range(0.05, 0.25);
+    let count = ((total + miss) / step) as usize;
+    let points = (0..count)
+        .map(|i| {
+            let s = start + i as f64 * step;
+            let mut p = Vec2::default();
+            for j in -4..=4 {
+                p = p + at(s + f64::from(j) * 0.5 * round).to_vec() * (1.0 / 9.0);
+            }
+            let f = 6.283_185 / total * (i as f64 * step);
+            for (k, ax, ay, phase) in &waves {
+                // Not periodic: the second time round the hand is elsewhere.
+                let w = (k * 0.93 * f + phase).sin();
+                p = p + Vec2::new(ax * w, ay * w);
+            }
+            wx = 0.7 * wx + local * rng.normal();
+            wy = 0.7 * wy + local * rng.normal();
+            Point::new(p.x + wx, p.y + wy)
+        })
+        .collect();
+    Trace::from_strokes([points])
 }
 
 /// Same kinds in the same cyclic order, either way round.

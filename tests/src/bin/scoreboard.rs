@@ -21,7 +21,7 @@ scoreboard: how well traces of known truth are read
   --input NAME       stroke, strokes, touched or cloud (default stroke)
   --family NAME      only this family (may be repeated)
   --whole STEP       read with sizes rounded to whole steps of so many mm
-  --failures         list every case that is not whole
+  --failures         list every case that is not whole, or far from the truth
   --strokes DIR      score the recorded strokes of a folder by its INDEX.csv instead
   --dump NAME SEED   write the trace of one case (with --hand, --form, --input) and stop
   --least S,O,H      fail unless the whole shares (percent) reach these at the three hands
@@ -208,6 +208,21 @@ fn synthetic(args: &Args) -> i32 {
                 r.want,
                 r.score.got
             );
+        }
+    }
+    if args.failures {
+        for r in &rows {
+            if let (Some(rms), Some(told)) = (r.score.rms, r.score.told)
+                && rms > 2.0 * told + 0.2
+            {
+                println!(
+                    "far: \"{}\" {} --hand {} --form {}: {rms:.3} mm, told fit {told:.3} mm",
+                    r.family.name,
+                    r.seed,
+                    r.hand.level.name(),
+                    r.hand.form.name()
+                );
+            }
         }
     }
     shares(args, &rows);
