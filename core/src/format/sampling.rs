@@ -15,7 +15,7 @@
 //! read as a trace, and on a trace of fewer than two dozen points, which stays as it is unless the
 //! person says how it was touched.
 //!
-//! Open exact courses whose ends meet are joined first ([`join`](super::join)).
+//! Open exact courses whose ends meet are joined first ([`join`]).
 
 use super::course::Course;
 use super::{join, numbers};

@@ -63,7 +63,7 @@ mod tests {
                 .collect();
             let (mut a, mut b) = (items.clone(), items);
             a.order_by(|x, y| x.0.cmp(&y.0));
-            b.sort_by(|x, y| x.0.cmp(&y.0));
+            b.sort_by_key(|x| x.0);
             assert_eq!(a, b);
             a.order_by_key(|x| core::cmp::Reverse(x.0));
             b.sort_by_key(|x| core::cmp::Reverse(x.0));

@@ -1,10 +1,10 @@
 //! The jobs around the cut, each one function from plain values to plain values.
 //!
-//! - [`blanks`]: as many true blanks as a scrap gives;
-//! - [`coupon`]: a test piece for a new sheet, and what calipers on it say;
-//! - [`opening`]: an opening with its holes from touched marks;
+//! - [`mod@blanks`]: as many true blanks as a scrap gives;
+//! - [`mod@coupon`]: a test piece for a new sheet, and what calipers on it say;
+//! - [`mod@opening`]: an opening with its holes from touched marks;
 //! - [`touches`]: touches of known points as rows, for [`crate::machine::calibrate()`];
-//! - [`pattern`]: what pattern the marks were meant to form.
+//! - [`mod@pattern`]: what pattern the marks were meant to form.
 
 pub mod blanks;
 pub mod coupon;

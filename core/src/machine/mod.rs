@@ -3,7 +3,7 @@
 //!
 //! - [`square`]: scale and squareness from four sides and two diagonals of a cut rectangle;
 //! - [`arm`]: the two-link arm, forward and inverse, and re-reading a trace taken with another tip;
-//! - [`calibrate`]: the arm's lengths from touches of known points;
+//! - [`mod@calibrate`]: the arm's lengths from touches of known points;
 //! - [`profile`]: the file that keeps both, and the inverse distortion of what is to be cut.
 
 pub mod arm;

@@ -12,7 +12,7 @@
 //!
 //! The ± are such that all three hold at once in 95 % of pieces (Bonferroni: 98.3 % each). What this
 //! cannot see: a kerf that was set wrong makes every side short or long alike, which looks like
-//! scale, the more so on a small piece. Set the kerf first (see [`crate::jobs::coupon`]) and cut the
+//! scale, the more so on a small piece. Set the kerf first (see [`mod@crate::jobs::coupon`]) and cut the
 //! rectangle large.
 
 use super::least_squares::{Fit, minimize};
