@@ -162,8 +162,8 @@ fn covers_its_stations(s: &Solved, stations: &Stations, noise: &Noise) -> bool {
 }
 
 /// How much an edge may be longer or shorter than its stretch of stations: in units, and as a share.
-const LENGTH_SLACK: f64 = 5.0;
-const LENGTH_SHARE: f64 = 0.25;
+const LENGTH_SLACK: f64 = 8.0;
+const LENGTH_SHARE: f64 = 0.4;
 
 /// How the hand errs, measured on the stations.
 #[must_use]
