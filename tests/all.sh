@@ -22,6 +22,9 @@ need() { # need PROGRAM WHAT-FOR HOW
     exit 1
 }
 
+# The programs, with the features of `tests`, so that nothing is built twice.
+build() { cargo build --locked --profile checks --workspace --all-features --bins; }
+
 step_format() { cargo fmt --all --check; }
 
 step_lint() { cargo clippy --locked --workspace --all-targets --all-features -- -D warnings; }
@@ -31,28 +34,27 @@ step_docs() {
     RUSTDOCFLAGS="-D warnings -A rustdoc::private-intra-doc-links" cargo doc --locked --workspace --no-deps --all-features
 }
 
-step_tests() { cargo test --locked --workspace --all-features; }
+step_tests() { cargo test --locked --profile checks --workspace --all-features; }
 
 # Bounds lie a little under the measured shares (DEVELOPERS.md says by how much and why).
 step_score() {
-    cargo build --locked --release -p trued-tests --bins
+    build
     tests/bounds.sh
 }
 
 step_soak() {
-    cargo build --locked --release -p trued-tests --bins
-    target/release/soak --traces 5000 --files 2000
+    build
+    target/checks/soak --traces 5000 --files 2000
 }
 
 step_outside() {
-    cargo build --locked --release -p trued --features cli
-    cargo build --locked --release -p trued-tests --bins
+    build
     tests/outside/run.sh
 }
 
 step_wasm() {
     tests/setup-wasm.sh
-    cargo run --locked --release -p trued-web -- build
+    cargo run --locked --profile checks --all-features --bin trued-web -- build
 }
 
 step_page() {

@@ -4,7 +4,7 @@
 # clouds have no bound yet.
 set -euo pipefail
 cd "$(dirname "$0")/.."
-board=target/release/scoreboard
+board=target/checks/scoreboard
 
 "$board" --cases 4 --seed 1000 --least 89,89,77
 "$board" --cases 2 --seed 2000 --form drift --least 82,67,45

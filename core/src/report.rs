@@ -41,7 +41,7 @@ pub enum RelationKind {
     Mirrored,
     /// All sides and all corners alike.
     Regular,
-    /// Two straight edges at a multiple of 15°.
+    /// Two straight edges at a round angle (a multiple of 15°, or the angle of a regular figure).
     AngleStep,
     /// A size set to a whole step or by a hint.
     Size,

@@ -29,7 +29,7 @@ mkdir -p "$out"
 outlines() { # outlines FOLDER FORMAT FILE…
     local folder=$1 format=$2
     shift 2
-    target/release/trued outline "$@" --out-dir "$folder" --format "$format" 2>"$out/log" || {
+    target/checks/trued outline "$@" --out-dir "$folder" --format "$format" 2>"$out/log" || {
         cat "$out/log" >&2
         exit 1
     }
@@ -39,10 +39,10 @@ for format in json svg dxf; do
 done
 "$venv/bin/python" tests/outside/lasa.py "$out/lasa"
 outlines "$out/lasa" json "$out"/lasa/*.csv
-target/release/outside-cases > "$out/cases.json"
+target/checks/outside-cases > "$out/cases.json"
 "$venv/bin/python" tests/outside/compare.py "$out"
 # Blanks against random packing: a short slice; `blanks.py` without a number makes it 1,000.
-cargo test --quiet -p trued-tests --test jobs every_layout >"$out/log" 2>&1 || {
+cargo test --quiet --profile checks --workspace --all-features --test jobs every_layout >"$out/log" 2>&1 || {
     cat "$out/log" >&2
     exit 1
 }

@@ -276,14 +276,14 @@ for (const [width, height] of [[1440, 900], [360, 740]]) {
 }
 
 test("the same demo gives the same document natively and in the page", async () => {
-  execFileSync("cargo", ["build", "-q", "--release", "-p", "trued", "--features", "cli"], { cwd: root });
+  execFileSync("cargo", ["build", "-q", "--profile", "checks", "--all-features", "--bin", "trued"], { cwd: root });
   const browser = await browse();
   try {
     const page = await openPage(browser.context, server.address);
     for (const name of ["hinge_blank.csv", "vent_collar.csv", "tab_blank.csv"]) {
       await openDemo(page, name);
       const here = await outline(page);
-      const there = execFileSync(join(target, "release/trued"), ["outline", join(root, "examples/traces", name), "--format", "json"], { encoding: "utf8", stdio: ["ignore", "pipe", "ignore"] });
+      const there = execFileSync(join(target, "checks/trued"), ["outline", join(root, "examples/traces", name), "--format", "json"], { encoding: "utf8", stdio: ["ignore", "pipe", "ignore"] });
       assert.equal(here, there, name);
     }
   } finally {

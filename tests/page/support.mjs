@@ -17,7 +17,7 @@ const axe = readFileSync(createRequire(import.meta.url).resolve("axe-core/axe.mi
 
 /** Builds the page and serves it; resolves to its address and how to stop it. */
 export function serve() {
-  const server = spawn("cargo", ["run", "-q", "--release", "-p", "trued-web", "--", "serve", "--port", "0"], { cwd: root });
+  const server = spawn("cargo", ["run", "-q", "--profile", "checks", "--all-features", "--bin", "trued-web", "--", "serve", "--port", "0"], { cwd: root });
   return new Promise((done, fail) => {
     let said = "";
     let wrong = "";

@@ -277,9 +277,9 @@ fn holds(outline: &Outline, relation: &Relation) -> Result<(), String> {
         }
         (RelationKind::Regular, _) => spread(all.iter().map(Edge::length).collect(), 1e-6),
         (RelationKind::AngleStep, [a, b]) => {
-            let step = PI / 12.0;
-            let angle = between(direction(a), direction(b)) / step;
-            spread(vec![0.0, (angle - libm::round(angle)).abs() * step], 1e-9)
+            let said = relation.value.ok_or("an angle without a value")?;
+            let angle = between(direction(a), direction(b));
+            spread(vec![said.min(PI - said), angle], 1e-9)
         }
         _ => Ok(()),
     }
