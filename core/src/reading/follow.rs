@@ -4,7 +4,7 @@
 //! the best one is changed as the hint asks and solved anew. A hint about a *size or relation* is a
 //! condition, held before all that was found. What can't be met is told, with the reason.
 
-use super::search::{hold, read_partition};
+use super::search::{hold, read_partition, relate};
 use super::{Course, Reading, Study, moves};
 use crate::fit::partition::{Kind, Partition};
 use crate::geom::Point;
@@ -68,6 +68,7 @@ pub(super) fn choose(study: &mut Study, hints: &[&Hint], notes: &mut Vec<Note>) 
     }
     let fits = |r: &&Reading| followed.iter().all(|h| follows(r, h));
     let mut best = study.readings.iter().find(fits)?.clone();
+    finish(study, &mut best);
     bind(study, &mut best, hints, notes);
     Some(best)
 }
@@ -172,6 +173,41 @@ fn make(study: &mut Study, hints: &[&Hint]) {
         study.readings.extend(made);
     }
     super::search::reprice(&mut study.readings);
+}
+
+/// Solves the chosen reading to the last digits, with relations that only show there; what then
+/// contradicts others is left out.
+fn finish(study: &Study, best: &mut Reading) {
+    let (Some(stations), Some((_, noise))) =
+        (study.forms.get(best.variant), study.hands.get(best.variant))
+    else {
+        return;
+    };
+    let Course::Chain(s) = &best.course else {
+        return;
+    };
+    let Some(mut solved) = hold(s, stations, noise, &best.conditions) else {
+        return;
+    };
+    let more = relate(&solved, stations, noise, &best.conditions);
+    if more.len() > best.conditions.len()
+        && let Some(again) = hold(&solved, stations, noise, &more)
+    {
+        best.conditions = more;
+        solved = again;
+    }
+    let met = |c: &Condition| {
+        c.at(&solved.figure, 1)
+            .is_some_and(|l| l.value.abs() < 1e-6)
+    };
+    let kept: Vec<Condition> = best.conditions.iter().copied().filter(met).collect();
+    if kept.len() < best.conditions.len()
+        && let Some(again) = hold(&solved, stations, noise, &kept)
+    {
+        solved = again;
+    }
+    best.conditions = kept;
+    best.course = Course::Chain(Box::new(solved));
 }
 
 /// Holds the reading to the hints that are conditions, before what was found.

@@ -7,7 +7,7 @@ use crate::geom::Sorted as _;
 use crate::relate::condition::Condition;
 use crate::relate::find::{Found, find, proposals};
 use crate::relate::round::solve_circle;
-use crate::relate::solve::{Noise, Solved, solve, start_figure, stretch};
+use crate::relate::solve::{Care, Noise, Solved, solve, start_figure, stretch};
 use crate::report::Wander;
 use crate::settings::Settings;
 use crate::trace::{Stations, wander};
@@ -117,7 +117,7 @@ pub(super) fn read_partition(stations: &Stations, p: &Proposed, noise: &Noise) -
         p.partition.starts.clone(),
         noise,
         &p.held,
-        12,
+        Care::CANDIDATE,
     )?;
     let mut conditions = p.held.clone();
     let mut found = Found::default();
@@ -131,7 +131,14 @@ pub(super) fn read_partition(stations: &Stations, p: &Proposed, noise: &Noise) -
         }
         conditions.clone_from(&found.conditions);
         let (figure, starts) = (solved.figure.clone(), solved.starts.clone());
-        solved = solve(stations, figure, starts, noise, &conditions, 12)?;
+        solved = solve(
+            stations,
+            figure,
+            starts,
+            noise,
+            &conditions,
+            Care::CANDIDATE,
+        )?;
     }
     if !covers_its_stations(&solved, stations, noise) {
         return None;
@@ -179,6 +186,19 @@ pub fn hand_of(stations: &Stations, settings: &Settings) -> (Wander, Noise) {
     (hand, noise)
 }
 
+/// The conditions of a solved figure with those that the stations speak for besides.
+pub(super) fn relate(
+    s: &Solved,
+    stations: &Stations,
+    noise: &Noise,
+    held: &[Condition],
+) -> Vec<Condition> {
+    let size = stations.diagonal();
+    let left = s.normal.freedoms().saturating_sub(1) as f64;
+    let factor = slow::evidence(&s.residuals, noise, left, size).factor;
+    find(s, &proposals(s, size), held, factor).conditions
+}
+
 /// Solves a reading again under other conditions, those that come first before those that follow;
 /// what contradicts the earlier is left out. `None` where the equations break down.
 #[must_use]
@@ -194,7 +214,7 @@ pub fn hold(
         s.starts.clone(),
         noise,
         conditions,
-        20,
+        Care::FINAL,
     )
 }
 

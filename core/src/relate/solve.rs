@@ -66,6 +66,34 @@ pub struct Solved {
     pub residual: f64,
 }
 
+/// How far a solve goes.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct Care {
+    /// Most iterations.
+    pub iterations: usize,
+    /// Done when no corner moves by more than this, in units.
+    pub still: f64,
+    /// Last steps on the conditions alone.
+    pub polish: usize,
+}
+
+impl Care {
+    /// Good enough to be compared: a candidate.
+    pub const CANDIDATE: Self = Self {
+        iterations: 12,
+        still: 5e-4,
+        polish: 0,
+    };
+    /// To the last digits: what leaves the tool.
+    pub const FINAL: Self = Self {
+        iterations: 30,
+        still: 1e-7,
+        polish: 5,
+    };
+}
+
+/// Iterations after which joints stay where they are cut.
+const RECUTS: usize = 6;
 /// Length of a block, in units.
 const BLOCK: f64 = 4.0;
 /// Standard deviations beyond which a block counts linearly.
@@ -144,7 +172,7 @@ pub fn solve(
     starts: Vec<usize>,
     noise: &Noise,
     conditions: &[Condition],
-    iterations: usize,
+    care: Care,
 ) -> Option<Solved> {
     let mut work = Work {
         stations,
@@ -159,8 +187,7 @@ pub fn solve(
             0.0
         },
     };
-    let mut quiet = 0;
-    for round in 0..iterations {
+    for round in 0..care.iterations {
         let mut system = work.system()?;
         work.condition(&mut system.normal, conditions)?;
         let step = system.normal.step();
@@ -168,16 +195,13 @@ pub fn solve(
         if !work.figure.corners.iter().all(|p| p.is_finite()) {
             return None;
         }
-        let recut = round < 6 && work.recut();
-        if !recut && moved < 1e-4 * noise.unit {
-            quiet += 1;
-            if quiet >= 1 {
-                break;
-            }
+        let recut = round < RECUTS && work.recut();
+        if !recut && moved < care.still * noise.unit {
+            break;
         }
     }
     if !conditions.is_empty() {
-        work.polish(conditions)?;
+        work.polish(conditions, care.polish)?;
     }
     work.finish(conditions)
 }
@@ -502,8 +526,8 @@ impl Work<'_> {
 
     /// Newton steps on the conditions alone, the least move each: what is square is square to the
     /// last digits.
-    fn polish(&mut self, conditions: &[Condition]) -> Option<()> {
-        for _ in 0..3 {
+    fn polish(&mut self, conditions: &[Condition], times: usize) -> Option<()> {
+        for _ in 0..times {
             let mut system = self.system()?;
             self.condition(&mut system.normal, conditions)?;
             let step = system.normal.step();
