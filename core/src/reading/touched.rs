@@ -9,11 +9,13 @@
 //!
 //! Fails where an arc was given by touches further apart than that, or by two.
 
-use super::search::read_partition;
-use super::{Study, moves::Proposed};
+use super::moves::{Proposed, is_sound};
+use super::search::{read_partition, reprice};
+use super::{Course, Reading, Study, price};
 use crate::fit::partition::{Kind, Partition};
 use crate::fit::{fit_circle, fit_line};
-use crate::geom::{Arc, Edge, Line, Point, Sorted as _, normalize_angle};
+use crate::geom::{Arc, Edge, Line, Point, Sorted as _, normalize_angle, turn_between};
+use crate::relate::round::solve_circle;
 use crate::relate::solve::Noise;
 use crate::report::Wander;
 use crate::settings::Settings;
@@ -21,12 +23,12 @@ use crate::trace::{CleanPath, Stations};
 use core::f64::consts::FRAC_PI_4;
 
 /// Standard deviation of a touch, in units.
-const TOUCH: f64 = 0.4;
+const TOUCH: f64 = 0.5;
 /// Price of an edge, nats.
 const LINE_PRICE: f64 = 3.0;
 const ARC_PRICE: f64 = 5.0;
 /// Most turn between neighbouring touches of an arc, with room for their error.
-const MOST_STEP: f64 = FRAC_PI_4 * 1.2;
+const MOST_STEP: f64 = FRAC_PI_4 * 1.1;
 /// Most touches the programme looks back over.
 const LONGEST: usize = 48;
 
@@ -34,80 +36,114 @@ const LONGEST: usize = 48;
 pub(super) fn study(path: &CleanPath, settings: &Settings) -> Study {
     let unit = settings.station;
     let spans = best_spans(&path.points, path.closed, TOUCH * unit);
+    let read = study_spans(path, &spans, unit);
+    if !read.readings.is_empty() {
+        return read;
+    }
+    // Arcs that do not hold together: every touch a corner.
+    let steps = path.points.len().saturating_sub(usize::from(!path.closed));
+    let corners: Vec<Span> = (0..steps)
+        .map(|from| Span {
+            from,
+            steps: 1,
+            arc: false,
+        })
+        .collect();
+    study_spans(path, &corners, unit)
+}
+
+fn study_spans(path: &CleanPath, spans: &[Span], unit: f64) -> Study {
     let edges: Vec<Edge> = spans
         .iter()
         .filter_map(|s| edge_of(&path.points, s))
         .collect();
     let length: f64 = edges.iter().map(Edge::length).sum();
-    let mut dense: Vec<Point> = Vec::new();
-    let mut starts = Vec::new();
-    let mut kinds = Vec::new();
-    let spacing = (length / 600.0).max(0.5 * unit).max(1e-9);
-    let mut run = 0.0;
-    for e in &edges {
-        starts.push(run);
-        kinds.push(if matches!(e, Edge::Arc(_)) {
-            Kind::Arc
-        } else {
-            Kind::Line
-        });
-        let parts = (libm::ceil(e.length() / spacing) as usize).clamp(2, 4000);
-        dense.extend((0..parts).map(|i| e.point_at(i as f64 / parts as f64)));
-        run += e.length();
-    }
-    if !path.closed
-        && let Some(last) = edges.last()
-    {
-        dense.push(last.to());
-    }
-    let stations = Stations::along(&dense, path.closed, &[], 0.0, unit.max(length / 1500.0));
-    let n = stations.len();
-    let starts = starts
-        .iter()
-        .map(|s| (libm::round(s / length.max(1e-9) * n as f64) as usize).min(n.saturating_sub(1)));
-    let partition = Partition {
-        starts: starts.collect(),
-        kinds,
-    };
+    let stations = Stations::along(
+        &dense(&edges, path.closed, unit),
+        path.closed,
+        &[],
+        0.0,
+        unit.max(length / 1500.0),
+    );
     let typical = length / edges.len().max(1) as f64;
     let size = TOUCH * unit;
+    let correlation = 0.25 * typical.max(unit);
     let noise = Noise {
         size,
-        correlation: 0.25 * typical.max(unit),
+        correlation,
         unit,
         rounds_corners: false,
     };
-    let hand = Wander {
-        size,
-        correlation: noise.correlation,
-        slow: 0.0,
-    };
+    let partition = partition_of(&edges, length, stations.len());
     let mut readings = Vec::new();
     if partition.len() == 1 && path.closed {
-        if let Some(round) = crate::relate::round::solve_circle(&stations, &noise, None) {
-            let measures = super::price::of_circle(&round, &noise, stations.diagonal());
-            readings.push(super::Reading {
-                course: super::Course::Circle(round),
-                conditions: Vec::new(),
-                price: 0.0,
-                measures,
-                variant: 0,
-                against: 0.0,
-            });
-        }
-    } else if super::moves::is_sound(&partition, &stations) {
+        readings.extend(whole_circle(&stations, &noise));
+    } else if is_sound(&partition, &stations) {
         readings.extend(read_partition(
             &stations,
             &Proposed::free(partition),
             &noise,
         ));
     }
-    super::search::reprice(&mut readings);
+    reprice(&mut readings);
+    let hand = Wander {
+        size,
+        correlation,
+        slow: 0.0,
+    };
     Study {
         readings,
         forms: vec![stations],
         hands: vec![(hand, noise)],
     }
+}
+
+/// Points along the edges, close together.
+fn dense(edges: &[Edge], closed: bool, unit: f64) -> Vec<Point> {
+    let length: f64 = edges.iter().map(Edge::length).sum();
+    let spacing = (length / 600.0).max(0.5 * unit).max(1e-9);
+    let mut out = Vec::new();
+    for e in edges {
+        let parts = (libm::ceil(e.length() / spacing) as usize).clamp(2, 4000);
+        out.extend((0..parts).map(|i| e.point_at(i as f64 / parts as f64)));
+    }
+    if !closed {
+        out.extend(edges.last().map(Edge::to));
+    }
+    out
+}
+
+/// The edges as a partition of `n` stations.
+fn partition_of(edges: &[Edge], length: f64, n: usize) -> Partition {
+    let mut run = 0.0;
+    let mut out = Partition {
+        starts: Vec::new(),
+        kinds: Vec::new(),
+    };
+    for e in edges {
+        let start = libm::round(run / length.max(1e-9) * n as f64) as usize;
+        out.starts.push(start.min(n.saturating_sub(1)));
+        out.kinds.push(if matches!(e, Edge::Arc(_)) {
+            Kind::Arc
+        } else {
+            Kind::Line
+        });
+        run += e.length();
+    }
+    out
+}
+
+fn whole_circle(stations: &Stations, noise: &Noise) -> Option<Reading> {
+    let round = solve_circle(stations, noise, None)?;
+    let measures = price::of_circle(&round, noise, stations.diagonal());
+    Some(Reading {
+        course: Course::Circle(round),
+        conditions: Vec::new(),
+        price: 0.0,
+        measures,
+        variant: 0,
+        against: 0.0,
+    })
 }
 
 /// A run of touches explained by one edge: first touch, number of steps, kind.
@@ -160,10 +196,10 @@ fn programme(p: &[Point], closed: bool, start: usize, sigma: f64) -> (f64, Vec<S
     for j in 1..=steps {
         for i in j.saturating_sub(LONGEST)..j {
             let touches: Vec<Point> = (i..=j).map(|k| at(p, start + k)).collect();
-            for (price, arc) in [
-                (line_price(&touches, sigma), false),
-                (arc_price(&touches, sigma), true),
-            ] {
+            let before = (closed || i > 0).then(|| at(p, start + i + p.len() - 1));
+            let after = (closed || j < steps).then(|| at(p, start + j + 1));
+            let as_arc = arc_price(&touches, before, after, sigma);
+            for (price, arc) in [(line_price(&touches, sigma), false), (as_arc, true)] {
                 if cost[i] + price < cost[j] {
                     cost[j] = cost[i] + price;
                     from[j] = (i, arc);
@@ -197,9 +233,15 @@ fn line_price(touches: &[Point], sigma: f64) -> f64 {
     LINE_PRICE + misfit
 }
 
-/// Three touches always lie on a circle: an arc needs steps of less than 45° and even pacing.
-fn arc_price(touches: &[Point], sigma: f64) -> f64 {
+/// Price of an arc through `touches`, with the touches before and after them where there are any.
+///
+/// Three touches always lie on a circle, so an arc must show itself otherwise: small and even steps,
+/// and joints that run on into the neighbours without a kink.
+fn arc_price(touches: &[Point], before: Option<Point>, after: Option<Point>, sigma: f64) -> f64 {
     let n = touches.len();
+    let (Some(&first), Some(&last)) = (touches.first(), touches.last()) else {
+        return f64::INFINITY;
+    };
     if n < 3 {
         return f64::INFINITY;
     }
@@ -213,14 +255,40 @@ fn arc_price(touches: &[Point], sigma: f64) -> f64 {
         .collect();
     let one_way = turns.iter().all(|t| *t > 0.0) || turns.iter().all(|t| *t < 0.0);
     let step = turns.iter().fold(0.0_f64, |a, t| a.max(t.abs()));
-    let sweep: f64 = turns.iter().sum::<f64>().abs();
+    let sweep: f64 = turns.iter().sum::<f64>();
+    let mean = sweep.abs() / (n - 1) as f64;
     // An arc must bow by more than touches err.
-    let bow = fit.radius * (1.0 - libm::cos(0.5 * sweep.min(3.0)));
-    if !one_way || step > MOST_STEP || sweep > 6.2 || bow < 4.0 * sigma {
+    let bow = fit.radius * (1.0 - libm::cos(0.5 * sweep.abs().min(3.0)));
+    let slip = sigma / (fit.radius * mean).max(1e-9);
+    if !one_way || step > MOST_STEP + 2.0 * slip || sweep.abs() > 6.2 || bow < 3.0 * sigma {
         return f64::INFINITY;
     }
-    ARC_PRICE + fit.mean_square * n as f64 / (2.0 * sigma * sigma)
+    let spread = UNEVEN * UNEVEN + 2.0 * slip * slip;
+    let uneven: f64 = turns
+        .iter()
+        .map(|t| (t.abs() / mean - 1.0) * (t.abs() / mean - 1.0))
+        .sum();
+    let way = sweep.signum();
+    let tangent = |at: Point| (at - fit.center).left() * way;
+    let smooth = |from: Option<Point>, to: Option<Point>, at: Point| match (from, to) {
+        (Some(a), Some(b)) => turn_between(b - a, tangent(at)).abs() < TANGENT_KINK + 2.0 * slip,
+        _ => false,
+    };
+    let joints =
+        u8::from(smooth(before, Some(first), first)) + u8::from(smooth(Some(last), after, last));
+    let few = if n == 3 { THREE_PRICE } else { 0.0 };
+    ARC_PRICE + few - SMOOTH_GAIN * f64::from(joints)
+        + uneven / (2.0 * spread)
+        + fit.mean_square * n as f64 / (2.0 * sigma * sigma)
 }
+
+/// Relative spread of the steps of an arc as a hand touches it.
+const UNEVEN: f64 = 0.15;
+/// A kink smaller than this is none, radians.
+const TANGENT_KINK: f64 = 0.2;
+/// What speaks against an arc of three touches only, and for each joint without a kink, nats.
+const THREE_PRICE: f64 = 3.5;
+const SMOOTH_GAIN: f64 = 3.0;
 
 /// All touches on one circle, no further than 45° apart.
 fn is_circle(p: &[Point], sigma: f64) -> bool {
@@ -238,8 +306,7 @@ fn is_circle(p: &[Point], sigma: f64) -> bool {
 
 fn sharpest(p: &[Point]) -> usize {
     let n = p.len();
-    let turn =
-        |i: usize| crate::geom::turn_between(p[i] - at(p, i + n - 1), at(p, i + 1) - p[i]).abs();
+    let turn = |i: usize| turn_between(p[i] - at(p, i + n - 1), at(p, i + 1) - p[i]).abs();
     (0..n).fold(0, |best, i| if turn(i) > turn(best) { i } else { best })
 }
 
