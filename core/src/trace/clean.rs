@@ -14,7 +14,7 @@
 use super::measure::{self, at};
 use super::strokes::Run;
 use super::{
-    Stroke, Trace, close, cloud, crossing, kind, retrace, spikes, thin, touched, validate,
+    Stroke, Trace, close, cloud, crossing, dense, kind, retrace, spikes, thin, touched, validate,
 };
 use crate::error::Refusal;
 use crate::geom::{Point, Vec2};
@@ -234,7 +234,8 @@ fn mark(stroke: &Stroke, size: f64) -> Option<Point> {
 }
 
 fn clean_stroke(stroke: &[Point], unit: f64, notes: &mut Vec<Note>) -> Run {
-    let mut points = thin::thin(stroke, unit);
+    let averaged = dense::averaged(stroke, unit);
+    let mut points = thin::thin(averaged.as_deref().unwrap_or(stroke), unit);
     let step = measure::typical_step(&points);
     let (spikes, place) = spikes::remove(&mut points, step);
     if let Some(place) = place {

@@ -4,6 +4,7 @@ mod clean;
 mod close;
 mod cloud;
 mod crossing;
+mod dense;
 mod kind;
 mod measure;
 mod retrace;
