@@ -11,7 +11,7 @@ use crate::relate::solve::{Noise, Solved};
 use core::f64::consts::PI;
 
 /// Number of measures.
-pub const MEASURES: usize = 26;
+pub const MEASURES: usize = 27;
 /// Their names, in order.
 pub const NAMES: [&str; MEASURES] = [
     "misfit",
@@ -40,6 +40,7 @@ pub const NAMES: [&str; MEASURES] = [
     "sharp_arc",
     "fillets",
     "further_fillets",
+    "softer",
 ];
 
 /// Everything the price is made of.
@@ -49,43 +50,63 @@ pub type Measures = [f64; MEASURES];
 ///
 /// Fitted so that the cheapest reading is the right one most often, on recorded free drawings and
 /// generated traces together (a conditional logit, then its expected error). Measures that gain
-/// are negative. Which hand it was is read from the trace itself: see [`freedom`].
+/// are negative. Which hand it was is read from the trace itself: see [`Context`].
 pub const WEIGHTS: [Measures; 2] = include!("price_weights.in");
 
 /// The least slow error (as its measure) that marks a free hand, and the width of the passage.
 const FREE_FROM: f64 = 0.9;
 const FREE_WIDTH: f64 = 1.2;
 
-/// How freely the hand drew, 0 to 1: whether even the reading that needs least of it leaves a slow
-/// error much larger than the wander. A careful trace has a reading that leaves none.
-#[must_use]
-pub fn freedom<'a>(readings: impl Iterator<Item = &'a Measures>) -> f64 {
-    let least = readings.map(|m| m[SLOW]).fold(f64::INFINITY, f64::min);
-    if least.is_finite() {
-        ((least - FREE_FROM) / FREE_WIDTH).clamp(0.0, 1.0)
-    } else {
-        0.0
+/// What all readings of a trace say together of the hand that left it.
+#[derive(Clone, Copy, Debug, Default, PartialEq)]
+pub struct Context {
+    /// How freely the hand drew, 0 to 1: whether even the reading that needs least of it leaves a
+    /// slow error much larger than the wander. A careful trace has a reading that leaves none.
+    pub freedom: f64,
+    /// The least misfit of any reading, nats: what is left is noise that no reading explains.
+    pub least_misfit: f64,
+}
+
+impl Context {
+    /// The context of some readings' measures.
+    #[must_use]
+    pub fn of<'a>(readings: impl Iterator<Item = &'a Measures> + Clone) -> Self {
+        let least = |i: usize| readings.clone().map(|m| m[i]).fold(f64::INFINITY, f64::min);
+        let (slow, misfit) = (least(SLOW), least(MISFIT));
+        if !slow.is_finite() || !misfit.is_finite() {
+            return Self::default();
+        }
+        let freedom = ((slow - FREE_FROM) / FREE_WIDTH).clamp(0.0, 1.0);
+        Self {
+            freedom,
+            least_misfit: misfit,
+        }
     }
 }
 
-/// Where the slow error stands among the measures.
+/// Where some measures stand.
+const MISFIT: usize = 0;
+const SOFT: usize = 1;
 const SLOW: usize = 22;
+const SOFTER: usize = 26;
 
-/// The price of a reading for a hand of some freedom.
+/// The price of a reading among the others of its trace.
+///
+/// Misfit counts against the least misfit found, in full while it is small and by its logarithm
+/// beyond some ten (and some forty) nats: whatever the model of the hand leaves out is in there.
 #[must_use]
-pub fn total(m: &Measures, freedom: f64) -> f64 {
+pub fn total(m: &Measures, context: &Context) -> f64 {
+    let over = (m[MISFIT] - context.least_misfit).max(0.0);
+    let mut m = *m;
+    m[SOFT] = 10.0 * libm::log(1.0 + over / 10.0);
+    m[SOFTER] = 40.0 * libm::log(1.0 + over / 40.0);
     let [careful, free] = &WEIGHTS;
-    let weight = |i: usize| (1.0 - freedom) * careful[i] + freedom * free[i];
+    let weight = |i: usize| (1.0 - context.freedom) * careful[i] + context.freedom * free[i];
     m.iter().enumerate().map(|(i, v)| v * weight(i)).sum()
 }
 
 fn misfit_measures(m: &mut Measures, e: &Evidence, mean_square: f64, noise: &Noise, size: f64) {
     m[0] = e.misfit;
-    m[1] = if e.misfit > 0.0 {
-        10.0 * libm::log(1.0 + 0.1 * e.misfit)
-    } else {
-        e.misfit
-    };
     m[2] = 0.5 * libm::log(mean_square / (size * size) + 1e-7);
     m[22] = libm::log(1.0 + e.slow / noise.size);
 }

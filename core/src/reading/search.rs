@@ -44,9 +44,9 @@ pub fn read_path(stations: &Stations, hand: &Wander, noise: &Noise) -> Vec<Readi
 
 /// Prices all readings for the hand they show together, cheapest first.
 pub(super) fn reprice(readings: &mut [Reading]) {
-    let freedom = price::freedom(readings.iter().map(|r| &r.measures));
+    let context = price::Context::of(readings.iter().map(|r| &r.measures));
     for r in readings.iter_mut() {
-        r.price = price::total(&r.measures, freedom) + r.against;
+        r.price = price::total(&r.measures, &context) + r.against;
     }
     readings.order_by(|a, b| a.price.total_cmp(&b.price));
 }
