@@ -54,7 +54,8 @@ step_outside() {
 
 step_wasm() {
     tests/setup-wasm.sh
-    cargo run --locked --profile checks --all-features --bin trued-web -- build
+    build
+    target/checks/trued-web build
 }
 
 step_page() {

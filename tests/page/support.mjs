@@ -1,7 +1,7 @@
 // The page in a real browser: the project's own server, Chromium, and what every check watches for.
 
 import assert from "node:assert/strict";
-import { spawn } from "node:child_process";
+import { execFileSync, spawn } from "node:child_process";
 import { createRequire } from "node:module";
 import { mkdirSync, mkdtempSync, readFileSync, rmSync } from "node:fs";
 import { tmpdir } from "node:os";
@@ -15,9 +15,15 @@ mkdirSync(pictures, { recursive: true });
 
 const axe = readFileSync(createRequire(import.meta.url).resolve("axe-core/axe.min.js"), "utf8");
 
+/** Builds all programs as tests/all.sh does, so that nothing is built twice. */
+export function build() {
+  execFileSync("cargo", ["build", "-q", "--profile", "checks", "--workspace", "--all-features", "--bins"], { cwd: root });
+}
+
 /** Builds the page and serves it; resolves to its address and how to stop it. */
 export function serve() {
-  const server = spawn("cargo", ["run", "-q", "--profile", "checks", "--all-features", "--bin", "trued-web", "--", "serve", "--port", "0"], { cwd: root });
+  build();
+  const server = spawn(join(target, "checks/trued-web"), ["serve", "--port", "0"], { cwd: root });
   return new Promise((done, fail) => {
     let said = "";
     let wrong = "";

@@ -246,6 +246,9 @@ fn misfits(run: &Moments) -> (f64, f64) {
 /// so that no gap is longer than `length / most`.
 fn choose_nodes(stations: &Stations, most: usize) -> Vec<usize> {
     let n = stations.len();
+    if n == 0 {
+        return Vec::new();
+    }
     let turns = local_turns(stations);
     let gap = n.div_ceil(most.max(8)).max(2);
     let reach = gap.max(3);

@@ -63,6 +63,10 @@ impl Stations {
             step,
             sample_step,
         };
+        // A path without length has no places along it.
+        if smooth.len() < 2 {
+            return out;
+        }
         let mut i = 0;
         let mut from = 0.0;
         for k in 1..=count {
