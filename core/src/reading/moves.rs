@@ -181,9 +181,11 @@ fn fillet_spans(s: &Solved, stations: &Stations, rounding: f64) -> Vec<Option<Fi
                 return None;
             }
             let corner = s.figure.corners[edge];
-            let near = (0..n)
-                .map(|k| stations.points[k].distance(corner))
-                .fold(f64::INFINITY, f64::min);
+            let squares = stations
+                .points
+                .iter()
+                .map(|p| (*p - corner).length_squared());
+            let near = squares.fold(f64::INFINITY, f64::min).sqrt();
             if near < FILLET_MISS * rounding {
                 return None;
             }

@@ -64,7 +64,13 @@ pub fn evidence(edges: &[EdgeResiduals], noise: &Noise, freedoms: f64, size: f64
         factor: UNDERSTATED,
     };
     for correlation in lengths {
-        for part in SIZES {
+        // No slow error is the same whatever its correlation would be: tried once.
+        let parts = if best.misfit.is_finite() {
+            &SIZES[1..]
+        } else {
+            &SIZES[..]
+        };
+        for part in parts {
             let slow = part * noise.size;
             let (misfit, factor) = at(&modes, share, slow, correlation);
             let misfit = if slow > 0.0 {
@@ -135,18 +141,50 @@ fn at(modes: &[Mode], share: f64, slow: f64, correlation: f64) -> (f64, f64) {
         let q = 1.0 + a * a * m.omega * m.omega;
         4.0 * a * slow * slow / (q * q) / m.fast
     };
-    let (mut sum, mut absorbed, mut count) = (0.0, 0.0, 0.0_f64);
+    let (mut sum, mut count) = (0.0, 0.0_f64);
+    let (mut logs, mut absorbed) = (LogSum::default(), LogSum::default());
     for m in modes {
         let r = ratio(m);
-        let log = libm::log(1.0 + r);
-        sum += 0.5 * (m.square / (m.fast * (1.0 + r)) + log) - 0.5;
+        sum += 0.5 * (m.square / (m.fast * (1.0 + r))) - 0.5;
+        logs.add(1.0 + r);
         if m.absorbed {
-            absorbed += log;
+            absorbed.add(1.0 + r);
             count += 1.0;
         }
     }
+    sum += 0.5 * logs.total();
+    let absorbed = absorbed.total();
     (
         sum - 0.5 * share * absorbed,
         UNDERSTATED * libm::exp(absorbed / count.max(1.0)),
     )
+}
+
+/// A sum of logarithms, kept as a product so that one logarithm serves many factors (all ≥ 1).
+struct LogSum {
+    product: f64,
+    sum: f64,
+}
+
+impl Default for LogSum {
+    fn default() -> Self {
+        Self {
+            product: 1.0,
+            sum: 0.0,
+        }
+    }
+}
+
+impl LogSum {
+    fn add(&mut self, factor: f64) {
+        self.product *= factor;
+        if self.product > 1e200 {
+            self.sum += libm::log(self.product);
+            self.product = 1.0;
+        }
+    }
+
+    fn total(&self) -> f64 {
+        self.sum + libm::log(self.product)
+    }
 }
