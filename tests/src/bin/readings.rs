@@ -237,6 +237,7 @@ fn free_rows(cases: u64, seed: u64) -> String {
 /// A free drawing of a shape: every edge bowed and every corner off by a few hundredths of the
 /// drawing, corners rounded, ends that miss each other, little local wander. Diagonal 150 mm.
 fn free_trace(case: &Case, rng: &mut Rng) -> Trace {
+    use core::f64::consts::TAU;
     use trued::{Point, Vec2};
     let flat = case.path.flatten(0.05);
     let (lo, hi) = flat
@@ -266,7 +267,7 @@ fn free_trace(case: &Case, rng: &mut Rng) -> Trace {
                 f64::from(k),
                 a * rng.normal(),
                 a * rng.normal(),
-                rng.range(0.0, 6.283),
+                rng.range(0.0, TAU),
             )
         })
         .collect();
@@ -282,13 +283,13 @@ fn free_trace(case: &Case, rng: &mut Rng) -> Trace {
             let s = start + i as f64 * step;
             let mut p = Vec2::default();
             for j in -4..=4 {
-                p = p + at(s + f64::from(j) * 0.5 * round).to_vec() * (1.0 / 9.0);
+                p += at(s + f64::from(j) * 0.5 * round).to_vec() * (1.0 / 9.0);
             }
-            let f = 6.283_185 / total * (i as f64 * step);
+            let f = TAU / total * (i as f64 * step);
             for (k, ax, ay, phase) in &waves {
                 // Not periodic: the second time round the hand is elsewhere.
                 let w = (k * 0.93 * f + phase).sin();
-                p = p + Vec2::new(ax * w, ay * w);
+                p += Vec2::new(ax * w, ay * w);
             }
             wx = 0.7 * wx + local * rng.normal();
             wy = 0.7 * wy + local * rng.normal();
