@@ -48,6 +48,16 @@ pub fn check(trued: &Trued) -> Result<(), String> {
 /// # Errors
 /// Says which promise is broken and where.
 pub fn outline(outline: &Outline) -> Result<(), String> {
+    whole(outline)?;
+    crossings(outline)?;
+    holes_inside(outline)
+}
+
+/// The promises each loop keeps for itself (1, 2, 3, and the way it runs).
+///
+/// # Errors
+/// Says which promise is broken and where.
+pub fn whole(outline: &Outline) -> Result<(), String> {
     for (i, l) in outline.loops.iter().enumerate() {
         let edges = l.path.edges();
         let fail = |what: String| Err(format!("loop {i}: {what}"));
@@ -82,8 +92,7 @@ pub fn outline(outline: &Outline) -> Result<(), String> {
             return Err("a mark is nowhere".into());
         }
     }
-    crossings(outline)?;
-    holes_inside(outline)
+    Ok(())
 }
 
 fn bits(p: Point) -> [u64; 2] {

@@ -12,3 +12,16 @@ pub mod recorded;
 pub mod rng;
 pub mod score;
 pub mod shapes;
+
+/// Few enough failures: as with the scoreboard's shares, a bound lies a little over what was
+/// measured, so that nothing slips while the rest is worked on. `STRICT=1` allows none.
+pub fn assert_few(failures: &[String], most: usize) {
+    let strict = std::env::var_os("STRICT").is_some();
+    let most = if strict { 0 } else { most };
+    assert!(
+        failures.len() <= most,
+        "{} where at most {most} may be:\n{}",
+        failures.len(),
+        failures.join("\n")
+    );
+}

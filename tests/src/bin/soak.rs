@@ -1,13 +1,14 @@
 //! Sends random traces through every stage, and broken files through every reader.
 //!
 //! ```text
-//! soak [--traces N] [--files N] [--seed S]
+//! soak [--traces N] [--files N] [--seed S] [--most PERCENT]
 //! ```
 //!
 //! A trace must give a sound outline or a sentence; the outline must be written and read back the
 //! same within 1e-6 mm as JSON, SVG and DXF, and become a plan or a sentence. A file whose bytes were
 //! flipped, cut, or glued must give an outline or a sentence. None may panic, none may take more than
-//! two seconds; a watchdog names the one that hangs. Status 1 when anything failed.
+//! two seconds; a watchdog names the one that hangs. Status 1 when anything
+//! panicked, or when more failed than `--most` percent of each (none, when it is not given).
 
 use rayon::prelude::*;
 use std::collections::BTreeMap;
@@ -33,25 +34,32 @@ static RUNNING: Mutex<BTreeMap<String, Instant>> = Mutex::new(BTreeMap::new());
 
 fn main() {
     let (mut traces, mut files, mut seed) = (1000u64, 1000u64, 1u64);
+    let mut most = 0.0;
     let words: Vec<String> = std::env::args().skip(1).collect();
     for pair in words.chunks(2) {
         let number = pair.get(1).and_then(|w| w.parse().ok());
+        if pair[0] == "--most"
+            && let Some(percent) = number
+        {
+            most = percent as f64;
+            continue;
+        }
         match (pair[0].as_str(), number) {
             ("--traces", Some(n)) => traces = n,
             ("--files", Some(n)) => files = n,
             ("--seed", Some(n)) => seed = n,
             _ => {
-                eprintln!("usage: soak [--traces N] [--files N] [--seed S]");
+                eprintln!("usage: soak [--traces N] [--files N] [--seed S] [--most PERCENT]");
                 std::process::exit(2);
             }
         }
     }
     std::thread::spawn(watch);
     std::panic::set_hook(Box::new(|_| {}));
-    let a = all("trace", seed, traces, one_trace);
+    let a = all("trace", seed, traces, one_trace).too_many(most);
     let sources = sources();
-    let b = all("file", seed, files, |rng| one_file(rng, &sources));
-    std::process::exit(i32::from(a + b > 0));
+    let b = all("file", seed, files, |rng| one_file(rng, &sources)).too_many(most);
+    std::process::exit(i32::from(a || b));
 }
 
 /// Ends the program when something hangs, naming it.
@@ -66,8 +74,21 @@ fn watch() {
     }
 }
 
+/// What a run came to.
+struct Tally {
+    count: u64,
+    failed: usize,
+    panicked: usize,
+}
+
+impl Tally {
+    fn too_many(&self, percent: f64) -> bool {
+        self.panicked > 0 || self.failed as f64 > 0.01 * percent * self.count as f64
+    }
+}
+
 /// Runs one job for each seed; prints and counts what failed.
-fn all<F>(what: &str, first: u64, count: u64, job: F) -> usize
+fn all<F>(what: &str, first: u64, count: u64, job: F) -> Tally
 where
     F: Fn(&mut Rng) -> Result<bool, String> + Sync,
 {
@@ -93,12 +114,13 @@ where
             (seed, got, took)
         })
         .collect();
-    let mut failed = 0;
+    let (mut failed, mut panicked) = (0, 0);
     let mut refused = 0;
     for (seed, got, _) in &results {
         match got {
             Err(problem) => {
                 failed += 1;
+                panicked += usize::from(problem == "PANIC");
                 println!("{what} {seed}: {problem}");
             }
             Ok(outline) => refused += usize::from(!outline),
@@ -109,7 +131,11 @@ where
         "{count} {what}s from seed {first} in {:.0} s: {refused} refused, {failed} failed, longest {longest:.2?}",
         began.elapsed().as_secs_f64()
     );
-    failed
+    Tally {
+        count,
+        failed,
+        panicked,
+    }
 }
 
 /// True when there was an outline, false when there was a sentence.
