@@ -9,7 +9,7 @@ use super::{Course, Reading, Study, moves};
 use crate::fit::partition::{Kind, Partition};
 use crate::geom::Point;
 use crate::hint::{CornerKind, EdgeKind, Hint, LoopKind, Says};
-use crate::outline::{Outline, Role};
+use crate::outline::{Loop, Outline, Path, Role, check};
 use crate::relate::condition::Condition;
 use crate::relate::figure::Figure;
 use crate::relate::round::solve_circle;
@@ -67,10 +67,36 @@ pub(super) fn choose(study: &mut Study, hints: &[&Hint], notes: &mut Vec<Note>) 
         }
     }
     let fits = |r: &&Reading| followed.iter().all(|h| follows(r, h));
-    let mut best = study.readings.iter().find(fits)?.clone();
+    let fitting = || study.readings.iter().filter(fits);
+    // A closed loop that crosses itself can't be cut: the cheapest that does not, if there is one.
+    let sound = fitting()
+        .take(UNCROSSED)
+        .find(|r| crossing(&r.course.path(true)).is_none());
+    let mut best = sound.or_else(|| fitting().next())?.clone();
     finish(study, &mut best);
     bind(study, &mut best, hints, notes);
     Some(best)
+}
+
+/// How many readings are looked at for one that does not cross itself.
+const UNCROSSED: usize = 16;
+
+/// Where a closed path crosses itself.
+pub(super) fn crossing(path: &Path) -> Option<Point> {
+    if !path.is_closed() {
+        return None;
+    }
+    let alone = Loop {
+        role: Role::Part,
+        path: path.clone(),
+        deviation: None,
+    };
+    let problems = check::check(&Outline {
+        loops: vec![alone],
+        marks: Vec::new(),
+    });
+    let crossed = |p: &&check::Problem| matches!(p.reason, check::Reason::CrossesItself { .. });
+    problems.iter().find(crossed).map(|p| p.at)
 }
 
 fn is_shape(says: &Says) -> bool {
@@ -196,18 +222,43 @@ fn finish(study: &Study, best: &mut Reading) {
         best.conditions = more;
         solved = again;
     }
-    let met = |c: &Condition| {
-        c.at(&solved.figure, 1)
-            .is_some_and(|l| l.value.abs() < 1e-6)
-    };
-    let kept: Vec<Condition> = best.conditions.iter().copied().filter(met).collect();
-    if kept.len() < best.conditions.len()
-        && let Some(again) = hold(&solved, stations, noise, &kept)
-    {
-        solved = again;
-    }
-    best.conditions = kept;
     best.course = Course::Chain(Box::new(solved));
+}
+
+/// Leaves out the conditions that the others contradict: they are not met, and must not be said to
+/// hold.
+pub(super) fn settle(study: &Study, best: &mut Reading) {
+    let (Some(stations), Some((_, noise))) =
+        (study.forms.get(best.variant), study.hands.get(best.variant))
+    else {
+        return;
+    };
+    for _ in 0..3 {
+        let Course::Chain(s) = &best.course else {
+            return;
+        };
+        let kept = met(&best.conditions, &s.figure);
+        if kept.len() == best.conditions.len() {
+            return;
+        }
+        let Some(again) = hold(s, stations, noise, &kept) else {
+            break;
+        };
+        best.conditions = kept;
+        best.course = Course::Chain(Box::new(again));
+    }
+    if let Course::Chain(s) = &best.course {
+        best.conditions = met(&best.conditions, &s.figure);
+    }
+}
+
+/// Those of the conditions that the figure meets: angles to 1e-10 rad, lengths to 1e-8 mm.
+fn met(conditions: &[Condition], figure: &Figure) -> Vec<Condition> {
+    let is_met = |c: &&Condition| {
+        let slack = if c.is_angle() { 1e-10 } else { 1e-8 };
+        c.at(figure, 1).is_some_and(|l| l.value.abs() < slack)
+    };
+    conditions.iter().filter(is_met).copied().collect()
 }
 
 /// Holds the reading to the hints that are conditions, before what was found.
@@ -384,7 +435,7 @@ pub(super) fn roles(outline: &mut Outline, hints: &[Hint], notes: &mut Vec<Note>
             Says::Loop(LoopKind::Hole) => Role::Hole,
             _ => continue,
         };
-        let distance = |l: &crate::Loop| {
+        let distance = |l: &Loop| {
             l.path
                 .edges()
                 .iter()
@@ -394,7 +445,7 @@ pub(super) fn roles(outline: &mut Outline, hints: &[Hint], notes: &mut Vec<Note>
         let near = outline
             .loops
             .iter_mut()
-            .fold(None::<(f64, &mut crate::Loop)>, |best, l| {
+            .fold(None::<(f64, &mut Loop)>, |best, l| {
                 let d = distance(l);
                 match best {
                     Some(b) if b.0 <= d => Some(b),

@@ -217,7 +217,7 @@ pub fn true_up(trace: &Trace, settings: &Settings, hints: &[Hint]) -> Result<Tru
         );
     }
     out.report.notes.splice(0..0, notes);
-    open_where_crossed(&mut out);
+    tell_crossings(&mut out);
     Ok(out)
 }
 
@@ -234,8 +234,10 @@ fn read_one(
     if let Some(step) = settings.whole {
         whole::round_sizes(&study, &mut best, step, notes);
     }
+    follow::settle(&study, &mut best);
     let stations = study.forms.get(best.variant)?;
     let course = best.course.path(points_area(&stations.points) > 0.0);
+    let course = open_where_crossed(course, notes);
     let role = if course.is_closed() {
         Role::Part
     } else {
@@ -307,26 +309,35 @@ fn marks_and_holes(
     (holes, left)
 }
 
-/// A closed loop that crosses itself can't be cut: it is opened, and the place is told.
-fn open_where_crossed(out: &mut Trued) {
+/// Loops that cross one another can't be cut either: told, with the place.
+fn tell_crossings(out: &mut Trued) {
     for problem in check::check(&out.outline) {
-        let check::Reason::CrossesItself { .. } = problem.reason else {
-            continue;
-        };
-        let Some(l) = out.outline.loops.get_mut(problem.loop_index) else {
-            continue;
-        };
-        if let Path::Chain(chain) = &mut l.path
-            && chain.is_closed()
-            && let Some(&first) = chain.corners.first()
-        {
-            chain.corners.push(first);
-            l.role = Role::Open;
-            out.report.notes.push(Note::at(
-                "crosses itself here, so it is left open",
-                problem.at,
-            ));
+        if let check::Reason::CrossesLoop { other_loop, .. } = problem.reason {
+            let text = format!(
+                "loops {} and {} cross here",
+                problem.loop_index + 1,
+                other_loop + 1
+            );
+            out.report.notes.push(Note::at(text, problem.at));
         }
+    }
+}
+
+/// A closed course that crosses itself can't be cut: opened at its first corner, and told.
+fn open_where_crossed(course: Path, notes: &mut Vec<Note>) -> Path {
+    let Some(at) = follow::crossing(&course) else {
+        return course;
+    };
+    match course {
+        Path::Chain(mut chain) => {
+            chain.corners.extend(chain.corners.first().copied());
+            notes.push(Note::at(
+                "the loop crosses itself here, so it is left open",
+                at,
+            ));
+            Path::Chain(chain)
+        }
+        circle @ Path::Circle(_) => circle,
     }
 }
 

@@ -174,7 +174,19 @@ impl Normal {
     /// The step that makes the sum least under the conditions.
     #[must_use]
     pub fn step(&self) -> Vec<f64> {
-        let (mut y, _, _) = self.remainder(&self.free);
+        let (y, _, _) = self.remainder(&self.free);
+        self.with_conditions(y)
+    }
+
+    /// The least step that meets the conditions, the sum aside.
+    #[must_use]
+    pub fn correction(&self) -> Vec<f64> {
+        self.with_conditions(vec![0.0; self.n])
+    }
+
+    /// Adds what the conditions ask for to a whitened step outside them, and takes it back to the
+    /// parameters.
+    fn with_conditions(&self, mut y: Vec<f64>) -> Vec<f64> {
         for (q, &b) in self.basis.iter().zip(&self.offsets) {
             for (v, a) in y.iter_mut().zip(q) {
                 *v += a * b;

@@ -530,8 +530,10 @@ impl Work<'_> {
         for _ in 0..times {
             let mut system = self.system()?;
             self.condition(&mut system.normal, conditions)?;
-            let step = system.normal.step();
-            self.apply(&step);
+            let step = system.normal.correction();
+            if self.apply(&step) == 0.0 {
+                break;
+            }
         }
         Some(())
     }
