@@ -10,6 +10,7 @@ pub mod motion;
 pub mod nasty;
 pub mod recorded;
 pub mod rng;
+pub mod rs274;
 pub mod score;
 pub mod shapes;
 
