@@ -278,7 +278,9 @@ pub fn agrees(plan: &Plan, program: &Program, units: Units) -> Result<(), String
         ));
     }
     if let Some(m) = program.moves.iter().find(|m| m.lit == m.rapid) {
-        return Err(format!("a travel with the torch on or a cut without: {m:?}"));
+        return Err(format!(
+            "a travel with the torch on or a cut without: {m:?}"
+        ));
     }
     let mut lit = program.moves.iter().filter(|m| m.lit).peekable();
     for (number, cut) in plan.cuts.iter().enumerate() {
@@ -309,7 +311,9 @@ fn one_cut<'a>(
         };
         let here = half(edge.to(), at) && turn.abs() < 0.5 * TAU;
         let next = moves.peek().copied();
-        let whole = next.and_then(|m| m.arc).is_some_and(|a| a.1.abs() > 0.9 * TAU);
+        let whole = next
+            .and_then(|m| m.arc)
+            .is_some_and(|a| a.1.abs() > 0.9 * TAU);
         if let Some(m) = next.filter(|m| half(edge.to(), m.to) && !(here && whole)) {
             same(edge, m, digit).map_err(|e| fail(&e, next))?;
             at = m.to;
