@@ -3,7 +3,7 @@
 use std::fs;
 use std::path::Path;
 use trued::format::{self, Content, Units, document, dxf, svg};
-use trued::{Hint, Settings, Stroke, Trace, true_up};
+use trued::{Hint, Point, Settings, Stroke, Trace, true_up};
 
 #[path = "../../fuzz/src/spell.rs"]
 #[allow(dead_code)]
@@ -38,15 +38,17 @@ fn main() -> Result<(), Box<dyn std::error::Error>> {
         else {
             return Err(format!("{name} is not read").into());
         };
-        // Small, so that many are tried in a second.
-        let most = whole.point_count().div_ceil(150).max(1);
-        let trace = Trace::from_strokes(
-            whole
-                .strokes
-                .iter()
-                .map(|s| s.points.iter().step_by(most).copied().collect::<Vec<_>>()),
-        );
-        put("trace", &name, &spell::spelt(&trace))?;
+        // Few points and small, so that many are tried in a second.
+        let most = whole.point_count().div_ceil(80).max(1);
+        let small = |k: f64| {
+            let point = move |p: &Point| Point::new(k * p.x, k * p.y);
+            Trace::from_strokes(whole.strokes.iter().map(|s| {
+                let points = s.points.iter().step_by(most).map(point);
+                points.collect::<Vec<_>>()
+            }))
+        };
+        put("trace", &name, &spell::spelt(&small(0.2)))?;
+        let trace = small(1.0);
         let few = Trace::from_strokes(
             trace
                 .strokes
@@ -72,7 +74,7 @@ fn main() -> Result<(), Box<dyn std::error::Error>> {
             trace: few,
             settings: Settings::default(),
             hints: vec![Hint {
-                at: trued::Point::new(1.0, 2.0),
+                at: Point::new(1.0, 2.0),
                 says: trued::hint::Says::Size(50.0),
             }],
         };
@@ -94,7 +96,7 @@ fn main() -> Result<(), Box<dyn std::error::Error>> {
         }
     }
     let hints = [Hint {
-        at: trued::Point::new(1.0, 2.0),
+        at: Point::new(1.0, 2.0),
         says: trued::hint::Says::Hole(8.0),
     }];
     let mut sides = vec![(

@@ -6,7 +6,7 @@ use trued::format::{
     self, Content, Units, document, dxf, plan_dxf, plan_json, plan_svg, rs274, sheet, svg, template,
 };
 use trued::outline::nesting::loops_of_drawn;
-use trued::{Loop, Outline, Point, Settings, true_up};
+use trued::{Edge, Loop, Outline, Point, Settings, true_up};
 use trued_tests::hand::{self, Form, Hand, Input, Level};
 use trued_tests::rng::Rng;
 use trued_tests::shapes::{Case, FAMILIES};
@@ -14,6 +14,8 @@ use trued_tests::{invariants, nasty};
 
 /// How far a place may lie from where it was written, mm.
 const SAME: f64 = 1e-6;
+/// Ends nearer than this are one corner to the readers of drawings, mm.
+const JOINED: f64 = 0.02;
 
 /// Reads, writes and plans the trace of a seed.
 pub fn one(rng: &mut Rng) -> Result<Done, String> {
@@ -74,43 +76,74 @@ fn through(name: &str, text: &str, outline: &Outline) -> Result<(), String> {
     }
 }
 
-/// Every loop has one of its own in the other list whose corners and middles of edges are its own.
+/// Every loop has one of its own in the other list that runs along the same line.
+///
+/// A drawing says less than an outline: of open paths that end in one place it does not say which
+/// belongs to which (four lines are a rectangle), and what lies on another is taken once. Where two
+/// ends of open paths meet, all edges together are compared.
 fn same(a: &[Loop], b: &[Loop]) -> Result<(), String> {
+    let edges = |loops: &[Loop]| {
+        loops
+            .iter()
+            .flat_map(|l| l.path.edges())
+            .collect::<Vec<_>>()
+    };
+    if ends_meet(a) {
+        let (p, q) = (edges(a), edges(b));
+        return if along(&p, &q, JOINED) && along(&q, &p, JOINED) {
+            Ok(())
+        } else {
+            Err(format!("open paths did not come back: {a:?} and {b:?}"))
+        };
+    }
     if a.len() != b.len() {
         return Err(format!("{} loops came back as {}", a.len(), b.len()));
     }
     let mut left: Vec<&Loop> = b.iter().collect();
     for (i, l) in a.iter().enumerate() {
-        let found = left.iter().position(|other| matches(l, other));
-        let Some(found) = found else {
-            return Err(format!("loop {i} did not come back: {l:?}"));
+        let Some(found) = left.iter().position(|other| matches(l, other)) else {
+            return Err(format!(
+                "loop {i} did not come back: {l:?}; left is {left:?}"
+            ));
         };
         left.swap_remove(found);
     }
     Ok(())
 }
 
+/// Whether two ends of open paths lie in one place.
+fn ends_meet(loops: &[Loop]) -> bool {
+    let mut ends: Vec<Point> = Vec::new();
+    for l in loops.iter().filter(|l| !l.path.is_closed()) {
+        if let (Some(a), Some(b)) = (l.path.edges().first(), l.path.edges().last()) {
+            ends.extend([a.from(), b.to()]);
+        }
+    }
+    let meets = |(i, p): (usize, &Point)| ends.iter().skip(i + 1).any(|q| p.distance(*q) < JOINED);
+    ends.iter().enumerate().any(meets)
+}
+
 fn matches(a: &Loop, b: &Loop) -> bool {
-    let places = |l: &Loop| -> Vec<Point> {
-        let edges = l.path.edges();
-        let whole = edges.len() == 1 && l.path.is_closed();
-        // A circle begins where its writer likes.
-        let ats: &[f64] = if whole { &[] } else { &[0.0, 0.5, 1.0] };
-        edges
-            .iter()
-            .flat_map(|e| ats.iter().map(|t| e.point_at(*t)))
-            .collect()
-    };
-    let (p, q) = (places(a), places(b));
-    let near =
-        |p: &[Point], q: &[Point]| p.iter().all(|p| q.iter().any(|q| p.distance(*q) <= SAME));
+    let (p, q) = (a.path.edges(), b.path.edges());
     let (la, lb) = (a.path.length(), b.path.length());
     a.path.is_closed() == b.path.is_closed()
-        && p.len() == q.len()
         && (la - lb).abs() <= SAME * (1.0 + p.len() as f64)
         && (a.path.area().abs() - b.path.area().abs()).abs() <= SAME * la.max(1.0)
-        && near(&p, &q)
-        && near(&q, &p)
+        && along(&p, &q, SAME)
+        && along(&q, &p, SAME)
+}
+
+/// Every corner, and places between the corners, lie on the other edges.
+fn along(a: &[Edge], b: &[Edge], tolerance: f64) -> bool {
+    let places = a
+        .iter()
+        .flat_map(|e| [0.0, 0.25, 0.5, 0.75, 1.0].map(|t| e.point_at(t)));
+    let off = |p: Point| {
+        b.iter()
+            .map(|e| e.nearest(p).0.distance(p))
+            .fold(f64::INFINITY, f64::min)
+    };
+    places.into_iter().all(|p| off(p) <= tolerance)
 }
 
 /// Every move is finite, in every form that is written; the machine program does what the plan says.
