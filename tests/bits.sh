@@ -7,7 +7,7 @@ cd "$(dirname "$0")/.."
 
 out=target/bits
 rm -rf "$out"
-mkdir -p "$out"/{in,checks,debug,one,many,wasm}
+mkdir -p "$out"/{in,checks,debug,one,many} "$out"/plans/{checks,debug}
 cp examples/traces/*.csv "$out/in"
 number=0
 sed -n 's/^ *name: "\(.*\)",$/\1/p' tests/src/shapes.rs >"$out/families"
@@ -25,10 +25,11 @@ outlines() { # outlines PROGRAM FOLDER
     }
 }
 plans() { # plans PROGRAM FOLDER
-    local file
+    local file name
     for file in "$out/checks"/*.json; do
         # What cannot be cut is refused; the same by all.
-        "$1" cut "$file" --kerf 1.5 --feed 2000 --pierce 0.5 --hole 6 -o "${file%.json}.$2.dxf" >/dev/null 2>"${file%.json}.$2.said" || true
+        name=$(basename "$file" .json)
+        "$1" cut "$file" --kerf 1.5 --feed 2000 --pierce 0.5 --hole 6 -o "$out/plans/$2/$name.dxf" >/dev/null 2>"$out/plans/$2/$name.said" || true
     done
 }
 outlines target/checks/trued checks
