@@ -33,7 +33,7 @@ objects=()
 for program in "$out"/checks/deps/* "$out"/checks/trued; do
     [ -f "$program" ] && [ -x "$program" ] && [[ $program != *.so ]] && objects+=(-object "$program")
 done
-"$bin/llvm-cov" export --format=lcov -instr-profile "$out/all.profdata" "${objects[@]}" core/src >"$out/lines.info"
+"$bin/llvm-cov" export --format=lcov -instr-profile "$out/all.profdata" "${objects[@]}" -sources core/src >"$out/lines.info"
 python3 - "$out/lines.info" "$out/missed.txt" "${1:-0}" <<'P'
 import os, sys
 
