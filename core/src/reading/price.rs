@@ -11,7 +11,7 @@ use crate::relate::solve::{Noise, Solved};
 use core::f64::consts::PI;
 
 /// Number of measures.
-pub const MEASURES: usize = 27;
+pub const MEASURES: usize = 29;
 /// Their names, in order.
 pub const NAMES: [&str; MEASURES] = [
     "misfit",
@@ -41,6 +41,8 @@ pub const NAMES: [&str; MEASURES] = [
     "fillets",
     "further_fillets",
     "softer",
+    "odd_angles",
+    "equals",
 ];
 
 /// Everything the price is made of.
@@ -157,8 +159,9 @@ pub fn of_chain(s: &Solved, found: &Found, noise: &Noise, size: f64) -> Measures
     for c in &found.conditions {
         match c {
             Condition::Tangent { .. } => m[20] += 1.0,
-            Condition::Angle { .. } => m[21] += 1.0,
-            _ => {}
+            Condition::Angle { angle, .. } if is_right(*angle) => m[21] += 1.0,
+            Condition::Angle { .. } => m[27] += 1.0,
+            _ => m[28] += 1.0,
         }
     }
     fillet_measures(&mut m, f, &found.conditions);
@@ -183,6 +186,12 @@ pub fn of_chain(s: &Solved, found: &Found, noise: &Noise, size: f64) -> Measures
         (s.corner_width / (0.5 * unit + noise.size)) * (s.corner_width / (0.5 * unit + noise.size));
     m[19] = f64::from(u8::from(!f.closed));
     m
+}
+
+/// A multiple of a quarter turn.
+fn is_right(angle: f64) -> bool {
+    let quarters = angle / (0.5 * PI);
+    (quarters - libm::round(quarters)).abs() < 1e-6
 }
 
 /// Arcs tangent at both ends that turn less than a half turn, and how many of them share the radius

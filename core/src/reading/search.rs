@@ -34,9 +34,22 @@ pub fn read_path(stations: &Stations, hand: &Wander, noise: &Noise) -> Vec<Readi
     let mut tried = Tried::default();
     for p in candidates::candidates(stations, scale) {
         let free = Proposed::free(p);
-        if tried.is_new(&free) {
-            out.extend(read_partition(stations, &free, noise, &mut tried));
+        if !tried.is_new(&free) {
+            continue;
         }
+        let Some(reading) = read_partition(stations, &free, noise, &mut tried) else {
+            continue;
+        };
+        let Course::Chain(s) = &reading.course else {
+            continue;
+        };
+        let tied = moves::tied(s).into_iter();
+        let tied: Vec<Reading> = tied
+            .filter(|p| tried.is_new(p))
+            .filter_map(|p| read_partition(stations, &p, noise, &mut Tried::default()))
+            .collect();
+        out.push(reading);
+        out.extend(tied);
     }
     reprice(&mut out);
     search(stations, noise, &mut out, &mut tried);
