@@ -16,7 +16,7 @@ use trued::{Loop, Point, Trued};
 /// marks: square, rectangle, circle of holes, row, or none; holes go where the pattern says, the
 /// opening onto its centre. How far each mark was out of pattern is said.
 #[derive(clap::Args)]
-#[command(after_help = EXAMPLES)]
+#[command(after_help = EXAMPLES, allow_negative_numbers = true)]
 #[command(group(clap::ArgGroup::new("shape").required(true).args(["round", "series", "rect", "round_ended", "traced"]).multiple(true)))]
 pub struct Args {
     /// The marks, and the rough opening if it was traced; - is standard input

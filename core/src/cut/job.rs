@@ -64,7 +64,9 @@ pub struct Lay {
 
 /// All pieces of all outlines laid out, as one outline, with what fits.
 ///
-/// Without a stock in the settings the pieces go on a square large enough for all of them.
+/// Without a stock in the settings the pieces go on a square large enough for all of them. Open paths
+/// and marks that belong to no piece are left out and handed back in the layout; where there are no
+/// pieces at all they stay where they were traced.
 ///
 /// # Errors
 /// What [`layout`] refuses.
@@ -87,11 +89,16 @@ pub fn lay_out(
         rest.loops.append(&mut loose.loops);
         rest.marks.append(&mut loose.marks);
     }
-    let found = match &settings.stock {
+    if all.is_empty() {
+        // Nothing that could be moved: it is cut where it was traced.
+        return Ok((rest, Layout::default()));
+    }
+    let mut found = match &settings.stock {
         Some(stock) => layout(&all, stock, spacing, lay.turns)?,
         None => on_a_square(&all, spacing, lay.turns)?,
     };
-    let mut laid = rest;
+    found.loose = rest;
+    let mut laid = Outline::default();
     for placement in &found.placements {
         if let Some((piece, _)) = all.get(placement.piece) {
             let mut moved = placement.apply(piece);
