@@ -80,6 +80,10 @@ pub struct Args {
     /// Speed while travelling with the torch off, mm/min, to count it in the time
     #[arg(long, value_name = "MM_PER_MIN", value_parser = lengths::parse_speed)]
     rapid: Option<Length>,
+    /// How much longer the travel may become so that neighbours are not cut in a row, percent; more
+    /// spreads the heat further
+    #[arg(long, value_name = "PERCENT", default_value_t = 5.0)]
+    spread: f64,
     /// Reach of the machine from its zero, mm
     #[arg(long, value_name = "WxH", value_parser = lengths::parse_pair)]
     reach: Option<(f64, f64)>,
@@ -355,6 +359,7 @@ fn settings(args: &Args) -> Result<CutSettings, Stop> {
     s.bridges = args.bridges;
     s.bridge_width = mm(args.bridge_width);
     s.rapid = mm(args.rapid);
+    s.heat_share = 0.01 * args.spread;
     s.reach = args.reach;
     s.heights = match (
         mm(args.cut_height),

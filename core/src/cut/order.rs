@@ -8,9 +8,10 @@
 //! cuts come in the same order on any machine.
 //!
 //! Heat: two cuts nearer than the heat distance in a row count as a fault worth some travel; the
-//! tour is bettered once more under that price, and the result kept while the travel stays within
-//! the allowed share over the shortest found. It is a compromise: on a crowded plate neighbours in a
-//! row remain, and their number is told.
+//! tour is bettered again under rising prices, and the coolest kept whose travel stays within the
+//! allowed share over the shortest found. It is a compromise: on a crowded plate, where every piece
+//! touches its neighbours and skipping one doubles the way, neighbours in a row remain unless the
+//! share is large, and their number is told.
 //!
 //! [`bound`] says how short any order could be at best: Held and Karp's 1-tree bound (1970), without
 //! the precedence, so the true best may lie above it.
@@ -26,6 +27,10 @@ const NEIGHBOURS: usize = 10;
 const RUN: usize = 3;
 /// Work of the shaking, in cuts times shakes.
 const SHAKE_WORK: usize = 120_000;
+/// Prices that are tried for a neighbour in a row,
+const PRICES: usize = 6;
+/// and the dearest, in mean legs.
+const DEAREST: f64 = 8.0;
 /// More cuts than this are ordered by nearest neighbour and moves only.
 const MOST_SHAKEN: usize = 3_000;
 
@@ -73,24 +78,9 @@ pub fn order(stops: &[Stop], home: Point, heat_share: f64) -> Tour {
     let mut problem = Problem::new(stops, home);
     let mut best = problem.nearest_first();
     problem.better(&mut best);
-    problem.shake(&mut best);
+    problem.shake(&mut best, SHAKE_WORK);
     let shortest = problem.travel(&best);
-    let mut chosen = best.clone();
-    let mean = shortest / stops.len().max(1) as f64;
-    for price in [2.0, 1.0, 0.5, 0.25] {
-        if heat_share <= 0.0 {
-            break;
-        }
-        problem.price = price * mean;
-        let mut cooler = best.clone();
-        problem.better(&mut cooler);
-        if problem.travel(&cooler) <= (1.0 + heat_share) * shortest
-            && problem.warm(&cooler) < problem.warm(&chosen)
-        {
-            chosen = cooler;
-            break;
-        }
-    }
+    let chosen = problem.cooler(&best, (1.0 + heat_share) * shortest);
     Tour {
         travel: problem.travel(&chosen),
         warm_in_a_row: problem.warm(&chosen),
@@ -118,6 +108,33 @@ impl<'a> Problem<'a> {
         }
     }
 
+    /// The tour with the fewest neighbours in a row that travels no further than `most`: bettered
+    /// under a price for each, the price raised while the travel allows it and lowered when not.
+    fn cooler(&mut self, shortest: &[usize], most: f64) -> Vec<usize> {
+        let mut chosen = shortest.to_vec();
+        let mean = self.travel(shortest) / shortest.len().max(1) as f64;
+        let (mut cheap, mut dear) = (0.0, DEAREST);
+        for _ in 0..PRICES {
+            if self.warm(&chosen) == 0 || self.travel(shortest) >= most {
+                break;
+            }
+            let price = 0.5 * (cheap + dear);
+            self.price = price * mean;
+            let mut tour = shortest.to_vec();
+            self.better(&mut tour);
+            self.shake(&mut tour, SHAKE_WORK / 8);
+            if self.travel(&tour) > most {
+                dear = price;
+                continue;
+            }
+            cheap = price;
+            if self.warm(&tour) < self.warm(&chosen) {
+                chosen = tour;
+            }
+        }
+        chosen
+    }
+
     fn start(&self, i: usize) -> Point {
         self.stops.get(i).map_or(self.home, |s| s.start)
     }
@@ -141,6 +158,16 @@ impl<'a> Problem<'a> {
             from = stop.end;
         }
         sum
+    }
+
+    /// Travel and the price of the neighbours in a row.
+    fn cost(&self, tour: &[usize]) -> f64 {
+        let warm = if self.price > 0.0 {
+            self.warm(tour) as f64
+        } else {
+            0.0
+        };
+        self.travel(tour) + self.price * warm
     }
 
     fn warm(&self, tour: &[usize]) -> usize {
@@ -338,14 +365,14 @@ impl<'a> Problem<'a> {
     }
 
     /// Two neighbouring runs swapped at random, bettered, kept if shorter.
-    fn shake(&self, best: &mut Vec<usize>) {
+    fn shake(&self, best: &mut Vec<usize>, work: usize) {
         let n = best.len();
         if !(4..=MOST_SHAKEN).contains(&n) {
             return;
         }
         let mut dice = Dice(0x2545_F491_4F6C_DD1D);
-        let mut length = self.travel(best);
-        for _ in 0..(SHAKE_WORK / n).min(3000) {
+        let mut length = self.cost(best);
+        for _ in 0..(work / n).min(3000) {
             let low = dice.below(n - 1);
             let middle = low + 1 + dice.below((n - low - 1).min(30));
             let high = (middle + dice.below(30)).min(n - 1);
@@ -373,7 +400,7 @@ impl<'a> Problem<'a> {
                     queue.push(stop);
                 }
             }
-            let new = self.travel(&tour);
+            let new = self.cost(&tour);
             if new < length - 1e-9 {
                 length = new;
                 *best = tour;

@@ -101,7 +101,7 @@ pub enum WarningKind {
     SmallHole,
     /// An edge too short for the machine.
     ShortEdge,
-    /// No lead fits.
+    /// No lead fits, or only one too short for comfort.
     NoLead,
     /// A lead or path leaves the stock.
     OffStock,
@@ -579,6 +579,13 @@ fn tell_lead(cut: &Cut, fit: Fit, outline: &Outline, warnings: &mut Vec<Warning>
             WarningKind::OffStock,
             format!(
                 "the lead of {what} at ({:.1}, {:.1}) mm leaves the stock",
+                at.x, at.y
+            ),
+        ),
+        Fit::Tight => (
+            WarningKind::NoLead,
+            format!(
+                "there is little room for the lead of {what}: the crater of the pierce at ({:.1}, {:.1}) mm may touch an edge",
                 at.x, at.y
             ),
         ),

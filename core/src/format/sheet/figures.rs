@@ -101,9 +101,10 @@ pub fn figures(plan: &Plan, units: Units) -> Vec<String> {
     ];
     if t.warm_in_a_row > 0 {
         lines.push(format!(
-            "{} of {} begins beside the cut just made, while it is hot",
+            "{} of {} begin{} beside the one just made, while it is hot",
             t.warm_in_a_row,
-            count(t.pierces, "cut")
+            count(t.pierces, "cut"),
+            if t.warm_in_a_row == 1 { "s" } else { "" }
         ));
     }
     if let Some(kg) = t.weight_kg {

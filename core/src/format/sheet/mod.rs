@@ -23,7 +23,7 @@ const MOST_NOTES: usize = 9;
 /// Kinds of pieces that are listed.
 const MOST_KINDS: usize = 10;
 
-const STYLE: &str = "html,body{margin:0}main{box-sizing:border-box;padding:10mm;display:flex;flex-direction:column;gap:3mm;font:9pt/1.3 sans-serif;color:black;overflow:hidden}header{display:flex;align-items:flex-end;justify-content:space-between;gap:6mm;border-bottom:0.6mm solid;padding-bottom:1.5mm}h1{font-size:20pt;line-height:1.1;margin:0;overflow-wrap:anywhere}header p{margin:0;white-space:nowrap;font-size:9pt}header i{display:inline-block;width:26mm;border-bottom:0.2mm solid;margin-left:1mm}dl{display:flex;flex-wrap:wrap;gap:1mm 7mm;margin:0}dt{font-size:7.5pt}dd{margin:0;font-size:14pt;font-weight:bold;white-space:nowrap}svg{flex:1 1 0;min-height:60mm;width:100%}.key{margin:0;font-size:7.5pt}.two{display:flex;gap:6mm}.two>*{flex:1}h2{font-size:9pt;margin:0 0 0.5mm}table{border-collapse:collapse}td{padding:0 3mm 0.5mm 0;vertical-align:baseline}td:nth-child(-n+2){font-weight:bold;white-space:nowrap}ul{margin:0;padding-left:4mm}.cautions{font-size:7pt;line-height:1.25;columns:2;column-gap:6mm;border-top:0.3mm solid;padding-top:1.5mm}.cautions li{break-inside:avoid}";
+const STYLE: &str = "html,body{margin:0}main{box-sizing:border-box;padding:10mm;display:flex;flex-direction:column;gap:3mm;font:9pt/1.3 sans-serif;color:black;overflow:hidden}header{display:flex;align-items:flex-end;justify-content:space-between;gap:6mm;border-bottom:0.6mm solid;padding-bottom:1.5mm}h1{font-size:20pt;line-height:1.1;margin:0;overflow-wrap:anywhere}header p{margin:0;white-space:nowrap;font-size:9pt}header i{display:inline-block;width:26mm;border-bottom:0.2mm solid;margin-left:1mm}dl{display:flex;flex-wrap:wrap;gap:1mm 7mm;margin:0}dt{font-size:7.5pt}dd{margin:0;font-size:14pt;font-weight:bold;white-space:nowrap}svg{flex:1 1 0;min-height:60mm;width:100%}.key{margin:0;font-size:7.5pt}.two{display:flex;gap:6mm}.two>*{flex:1}h2{font-size:9pt;margin:0 0 0.5mm}table{border-collapse:collapse}td{padding:0 3mm 0.5mm 0;vertical-align:baseline}td:not(:last-child){font-weight:bold;white-space:nowrap}ul{margin:0;padding-left:4mm}.cautions{font-size:7pt;line-height:1.25;columns:2;column-gap:6mm;border-top:0.3mm solid;padding-top:1.5mm}.cautions li{break-inside:avoid}";
 
 /// The cut sheet as one HTML page sized in mm.
 #[must_use]
@@ -94,10 +94,13 @@ fn listed(out: &mut String, plan: &Plan, kinds: &[Kind], said: Said) {
         out.push_str("<h2>Pieces</h2>\n<table>\n");
     }
     for kind in kinds.iter().take(MOST_KINDS) {
-        let letter = if kinds.len() > 1 { &kind.letter } else { "" };
+        let letter = match kinds.len() {
+            1 => String::new(),
+            _ => format!("<td>{}</td>", kind.letter),
+        };
         let _ = writeln!(
             out,
-            "<tr><td>{letter}</td><td>{} of</td><td>{}</td></tr>",
+            "<tr>{letter}<td>{} ×</td><td>{}</td></tr>",
             kind.places.len(),
             kind.line(said)
         );
@@ -115,7 +118,7 @@ fn listed(out: &mut String, plan: &Plan, kinds: &[Kind], said: Said) {
     let plate = s.stock.as_ref().and_then(|p| Bounds::of_path(&p.border));
     let (what, lies) = match plate {
         Some(b) => ("plate", Some(b)),
-        None => ("pieces", Bounds::of_outline(&plan.outline)),
+        None => ("pieces", pieces::extent(&plan.outline)),
     };
     if let Some(b) = plate {
         let share = t.stock_use.unwrap_or_default();

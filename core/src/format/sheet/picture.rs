@@ -2,7 +2,7 @@
 //! number at its pierce, each kind of piece with its letter, and the sizes over all.
 
 use super::figures::Said;
-use super::pieces::{Kind, parts};
+use super::pieces::{Kind, extent, parts};
 use crate::cut::{Cut, Plan};
 use crate::format::Units;
 use crate::format::plan_svg::{Frame, body};
@@ -130,7 +130,7 @@ impl Drawing<'_> {
 
     /// Width and height of all pieces together, below and on the right of all that is drawn.
     fn sizes(&mut self) {
-        let Some(b) = Bounds::of_outline(&self.plan.outline) else {
+        let Some(b) = extent(&self.plan.outline) else {
             return;
         };
         let t = self.text;

@@ -77,6 +77,12 @@ impl Kind {
     }
 }
 
+/// All that is cut; marks left alone do not count.
+pub(super) fn extent(outline: &Outline) -> Option<Bounds> {
+    let loops = outline.loops.iter().filter_map(|l| Bounds::of_path(&l.path));
+    loops.reduce(|a, b| a.union(&b))
+}
+
 /// Each part with the holes that lie directly in it.
 pub(super) fn parts(outline: &Outline) -> Vec<(&Loop, Vec<&Loop>)> {
     let around = parents(&outline.loops);
