@@ -25,7 +25,7 @@ pub struct Args {
     #[arg(long, value_name = "WxH", value_parser = lengths::parse_pair)]
     size: Option<(f64, f64)>,
     /// How many blanks are wanted
-    #[arg(long, value_name = "N")]
+    #[arg(long, value_name = "N", value_parser = cut::whole)]
     count: usize,
     /// The scrap: traced round its edge and its holes, or a size in mm
     #[arg(long, value_name = "FILE|WxH")]

@@ -63,7 +63,7 @@ pub struct Args {
     #[arg(long, value_name = "FILE|WxH")]
     stock: Option<String>,
     /// Copies of every piece
-    #[arg(long, value_name = "N")]
+    #[arg(long, value_name = "N", value_parser = whole)]
     copies: Option<usize>,
     /// Metal between pieces besides the kerf, mm; without it as much as the leads need
     #[arg(long, value_name = "MM", value_parser = lengths::parse_or_zero)]
@@ -197,6 +197,12 @@ impl From<PaperFlag> for template::Paper {
             PaperFlag::Letter => Self::Letter,
         }
     }
+}
+
+/// A count of one or more; for clap's `value_parser`.
+pub fn whole(text: &str) -> Result<usize, String> {
+    let count = text.trim().parse::<usize>().ok().filter(|n| *n > 0);
+    count.ok_or_else(|| format!("\"{text}\" is no count; write a whole number from 1 up"))
 }
 
 #[derive(Clone, Copy, PartialEq, Eq)]
@@ -388,7 +394,7 @@ fn make(
     let turns = args.turns.into();
     let gap = args.gap.map(|g| g.in_mm(Units::Mm));
     let (laid, found) = cut::lay_out(outlines, Lay { copies, gap, turns }, settings)?;
-    if laid.loops.is_empty() {
+    if laid.loops.is_empty() && found.asked_in_all() > 0 {
         let left_out: Vec<String> = found.left_out().into_iter().map(|l| l.0).collect();
         return Err(Refusal::Setting(left_out.join("; ")));
     }
@@ -422,7 +428,7 @@ pub fn say(plan: &Plan, found: Option<&cut::Layout>, units: Units) {
     for line in sheet::figures(plan, units) {
         eprintln!("{line}");
     }
-    if let Some(found) = found {
+    if let Some(found) = found.filter(|f| f.asked_in_all() > 0) {
         eprintln!(
             "{} of {} copies fit",
             found.fits_in_all(),

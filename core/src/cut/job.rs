@@ -56,7 +56,8 @@ pub fn pieces(outline: &Outline) -> (Vec<Outline>, Outline) {
 pub struct Lay {
     /// Copies of every piece.
     pub copies: usize,
-    /// Metal between two pieces besides the kerf, mm; `None` leaves room for the leads.
+    /// Metal between two pieces besides the kerf, mm; `None` leaves room for the leads, and less where
+    /// a piece would otherwise have no place at all.
     pub gap: Option<f64>,
     /// Which turns are allowed.
     pub turns: Turns,
@@ -75,12 +76,6 @@ pub fn lay_out(
     lay: Lay,
     settings: &CutSettings,
 ) -> Result<(Outline, Layout), Refusal> {
-    let gap = lay.gap.unwrap_or_else(|| settings.lead_length());
-    let room = settings.kerf + gap;
-    let spacing = Spacing {
-        between: room,
-        edge: room,
-    };
     let mut all: Vec<(Outline, usize)> = Vec::new();
     let mut rest = Outline::default();
     for outline in outlines {
@@ -93,10 +88,26 @@ pub fn lay_out(
         // Nothing that could be moved: it is cut where it was traced.
         return Ok((rest, Layout::default()));
     }
-    let mut found = match &settings.stock {
-        Some(stock) => layout(&all, stock, spacing, lay.turns)?,
-        None => on_a_square(&all, spacing, lay.turns)?,
+    let leads = settings.lead_length();
+    let gaps = match lay.gap {
+        Some(gap) => vec![gap],
+        None => vec![leads, 0.5 * leads, 0.25 * leads, 0.0],
     };
+    let mut found = Layout::default();
+    for gap in gaps {
+        let room = settings.kerf + gap;
+        let spacing = Spacing {
+            between: room,
+            edge: room,
+        };
+        found = match &settings.stock {
+            Some(stock) => layout(&all, stock, spacing, lay.turns)?,
+            None => on_a_square(&all, spacing, lay.turns)?,
+        };
+        if found.fits.iter().all(|fits| *fits > 0) {
+            break;
+        }
+    }
     found.loose = rest;
     let mut laid = Outline::default();
     for placement in &found.placements {
