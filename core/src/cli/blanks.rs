@@ -48,8 +48,8 @@ pub struct Args {
     /// Your own material file (TOML); without it materials.toml in the folder you are in
     #[arg(long, value_name = "FILE")]
     materials: Option<PathBuf>,
-    /// Thickness of the plate, mm
-    #[arg(long, value_name = "MM", value_parser = lengths::parse)]
+    /// Thickness of the plate, mm or a gauge of steel (14ga)
+    #[arg(long, value_name = "MM", value_parser = lengths::parse_thickness)]
     thickness: Option<Length>,
     /// Metal between blanks besides the kerf, mm; without it as much as the leads need
     #[arg(long, value_name = "MM", value_parser = lengths::parse_or_zero)]

@@ -34,8 +34,8 @@ pub struct Args {
     /// Pierce delay, seconds
     #[arg(long, value_name = "S")]
     pierce: Option<f64>,
-    /// Thickness of the plate, mm
-    #[arg(long, value_name = "MM", value_parser = lengths::parse)]
+    /// Thickness of the plate, mm or a gauge of steel (14ga)
+    #[arg(long, value_name = "MM", value_parser = lengths::parse_thickness)]
     thickness: Option<Length>,
     /// A filled-in sheet: says kerf and feed, and keeps them with --material and --materials
     #[arg(long, value_name = "FILE", conflicts_with = "output")]

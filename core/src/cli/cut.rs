@@ -5,6 +5,7 @@ use super::reading::{Reader, ReadingFlags, UnitsFlag};
 use super::{Finish, Stop, io, table};
 use clap::ValueEnum;
 use std::path::{Path, PathBuf};
+use trued::cut::tolerance::Class;
 use trued::cut::{self, CutSettings, Heights, Lay, LeadStyle, Plan, Stock, Turns, Way, material};
 use trued::format::{Units, plan_dxf, plan_json, plan_svg, rs274, sheet, template};
 use trued::{Outline, Refusal};
@@ -38,8 +39,8 @@ pub struct Args {
     /// Your own material file (TOML); without it materials.toml in the folder you are in
     #[arg(long, value_name = "FILE")]
     materials: Option<PathBuf>,
-    /// Thickness of the plate, mm
-    #[arg(long, value_name = "MM", value_parser = lengths::parse)]
+    /// Thickness of the plate, mm or a gauge of steel (14ga)
+    #[arg(long, value_name = "MM", value_parser = lengths::parse_thickness)]
     thickness: Option<Length>,
     /// Length of the lead-in, mm; without it one is chosen and shortened to what fits
     #[arg(long, value_name = "MM", value_parser = lengths::parse_or_zero)]
@@ -108,6 +109,9 @@ pub struct Args {
     /// Also write a paper template in true size, tiled over pages (.html)
     #[arg(long, value_name = "FILE")]
     template: Option<PathBuf>,
+    /// General tolerance of ISO 2768-1 to print beside the sizes on the sheet
+    #[arg(long, value_enum, value_name = "CLASS")]
+    tolerance: Option<ToleranceFlag>,
     /// Paper of sheet and template
     #[arg(long, value_enum, default_value_t, value_name = "PAPER")]
     paper: PaperFlag,
@@ -177,6 +181,30 @@ enum PaperFlag {
     A4,
     /// 8 1/2 x 11 in
     Letter,
+}
+
+/// Classes of general tolerance.
+#[derive(Clone, Copy, Debug, ValueEnum)]
+enum ToleranceFlag {
+    /// Fine
+    F,
+    /// Medium
+    M,
+    /// Coarse
+    C,
+    /// Very coarse
+    V,
+}
+
+impl From<ToleranceFlag> for Class {
+    fn from(flag: ToleranceFlag) -> Self {
+        match flag {
+            ToleranceFlag::F => Self::Fine,
+            ToleranceFlag::M => Self::Medium,
+            ToleranceFlag::C => Self::Coarse,
+            ToleranceFlag::V => Self::VeryCoarse,
+        }
+    }
 }
 
 impl From<TurnsFlag> for Turns {
@@ -367,6 +395,7 @@ fn settings(args: &Args) -> Result<CutSettings, Stop> {
     s.rapid = mm(args.rapid);
     s.heat_share = 0.01 * args.spread;
     s.reach = args.reach;
+    s.tolerance = args.tolerance.map(Into::into);
     s.heights = match (
         mm(args.cut_height),
         mm(args.pierce_height),

@@ -1,5 +1,6 @@
 //! Lengths as people type them: `0.5`, `12mm`, `1/16in`, `2 1/2 in`.
 
+use trued::cut::gauge;
 use trued::format::Units;
 
 /// A length of the command line: its figure and the unit, where one was typed.
@@ -64,6 +65,23 @@ pub fn parse_speed(text: &str) -> Result<Length, String> {
     })
 }
 
+/// A thickness of plate: a length, or a gauge of steel sheet (`14ga`, Manufacturers' Standard).
+pub fn parse_thickness(text: &str) -> Result<Length, String> {
+    let bare = text.trim().to_ascii_lowercase();
+    let number = bare.strip_suffix("gauge").or(bare.strip_suffix("ga"));
+    let Some(number) = number else {
+        return parse(text);
+    };
+    let gauge = number.trim().parse().ok().and_then(gauge::steel);
+    let value = gauge.ok_or_else(|| {
+        format!("\"{text}\" is no gauge known here; 10ga to 20ga, 22ga and 24ga are")
+    })?;
+    Ok(Length {
+        value: libm::round(value * 1e3) / 1e3,
+        units: Some(Units::Mm),
+    })
+}
+
 /// As [`parse`], but no length at all is a length too: `0`.
 pub fn parse_or_zero(text: &str) -> Result<Length, String> {
     if text.trim().parse() == Ok(0.0) {
@@ -97,7 +115,7 @@ fn part(text: &str) -> Option<f64> {
 
 #[cfg(test)]
 mod tests {
-    use super::{Units, parse, parse_speed};
+    use super::{Units, parse, parse_speed, parse_thickness};
 
     #[test]
     fn fractions_units_and_nonsense() {
@@ -114,6 +132,11 @@ mod tests {
         for bad in ["fast", "-3", "0", "in/min", "/min"] {
             assert!(speed(bad).is_err(), "{bad}");
         }
+        let plate = |t: &str| parse_thickness(t).map(|l| l.in_mm(Units::Inch));
+        assert_eq!(plate("14ga"), Ok(1.898));
+        assert_eq!(plate("11 gauge"), Ok(3.037));
+        assert_eq!(plate("3mm"), Ok(3.0));
+        assert!(plate("99ga").is_err() && plate("ga").is_err());
         assert!(parse("-1").unwrap_err().contains("over 0"));
         assert_eq!(parse("1/8").map(|l| l.in_mm(Units::Inch)), Ok(25.4 / 8.0));
         for bad in [

@@ -52,8 +52,8 @@ pub struct Args {
     /// How far one touch may be off, if you know it (standard deviation)
     #[arg(long, value_name = "LENGTH", value_parser = lengths::parse)]
     touch_error: Option<Length>,
-    /// Thickness of the plate, to check holes and webs
-    #[arg(long, value_name = "LENGTH", value_parser = lengths::parse)]
+    /// Thickness of the plate, to check holes and webs; a length or a gauge of steel (14ga)
+    #[arg(long, value_name = "LENGTH", value_parser = lengths::parse_thickness)]
     thickness: Option<Length>,
     /// Name webs thinner than this; without it the thickness, or 3 mm
     #[arg(long, value_name = "LENGTH", value_parser = lengths::parse)]

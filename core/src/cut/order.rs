@@ -110,7 +110,9 @@ impl<'a> Problem<'a> {
             }
         }
         let lists = |far: &dyn Fn(&Stop, &Stop) -> f64| {
-            (0..stops.len()).map(|i| nearest_to(stops, i, far)).collect()
+            (0..stops.len())
+                .map(|i| nearest_to(stops, i, far))
+                .collect()
         };
         Self {
             stops,

@@ -188,7 +188,10 @@ impl Plan {
         for l in &found.loose.loops {
             let edges = l.path.edges();
             let at = edges.first().map_or(Point::default(), Edge::from);
-            let text = format!("the open path from ({:.1}, {:.1}) mm {no_place}", at.x, at.y);
+            let text = format!(
+                "the open path from ({:.1}, {:.1}) mm {no_place}",
+                at.x, at.y
+            );
             warn(text, Some(at), Some(course::length(&edges)));
         }
         for mark in &found.loose.marks {

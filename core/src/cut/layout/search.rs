@@ -53,9 +53,8 @@ pub(super) fn best(
     }
     let copies: Vec<usize> = pieces.iter().map(|(_, copies)| *copies).collect();
     let mut keep = Keep::new(room);
-    let enough = |keep: &Keep, done: u64| {
-        done > work || (done > when_all_fit && keep.is_all(&copies))
-    };
+    let enough =
+        |keep: &Keep, done: u64| done > work || (done > when_all_fit && keep.is_all(&copies));
     for recipe in usual(shapes, &copies) {
         keep.offer(make(&mut table, &of_piece, &recipe), &flat);
         if enough(&keep, table.work) {

@@ -29,6 +29,14 @@ impl Said {
         }
     }
 
+    /// How far a size may be off: a digit more than the size.
+    pub(super) fn off(self, mm: f64) -> String {
+        match self.0 {
+            Units::Mm => format!("{mm}"),
+            Units::Inch => format!("{:.3}", mm / 25.4),
+        }
+    }
+
     /// A size with its unit.
     pub(super) fn size(self, mm: f64) -> String {
         format!("{} {}", self.bare(mm), self.0.name())

@@ -9,6 +9,7 @@ mod pieces;
 pub use figures::{figures, notes};
 
 use crate::cautions::CAUTIONS;
+use crate::cut::tolerance::face_lean;
 use crate::cut::{Plan, Way};
 use crate::format::Units;
 use crate::format::plan_svg::escaped;
@@ -102,7 +103,7 @@ fn listed(out: &mut String, plan: &Plan, kinds: &[Kind], said: Said) {
             out,
             "<tr>{letter}<td>{} ×</td><td>{}</td></tr>",
             kind.places.len(),
-            kind.line(said)
+            kind.line(said, s.tolerance)
         );
     }
     if !kinds.is_empty() {
@@ -111,6 +112,25 @@ fn listed(out: &mut String, plan: &Plan, kinds: &[Kind], said: Said) {
     if kinds.len() > MOST_KINDS {
         let more = count(kinds.len() - MOST_KINDS, "more kind");
         let _ = writeln!(out, "<div>and {more} of pieces</div>");
+    }
+    if let Some(class) = s.tolerance {
+        let face = s.thickness.and_then(|thick| {
+            let [low, high] = [3, 4].map(|range| face_lean(range, thick));
+            Some((low?, high?))
+        });
+        let face = face.map_or(String::new(), |(low, high)| {
+            format!(
+                "; a cut face that leans {:.2} {unit} is in range 3 of ISO 9013, {:.2} {unit} in range 4",
+                low / said.0.in_mm(),
+                high / said.0.in_mm(),
+                unit = said.0.name()
+            )
+        });
+        let _ = writeln!(
+            out,
+            "<div>Tolerances: ISO 2768-1 {}{face}</div>",
+            class.letter()
+        );
     }
     if let Some(kg) = t.weight_kg {
         let _ = writeln!(out, "<div>{kg:.3} kg together</div>");

@@ -2,6 +2,7 @@
 
 use super::figures::{Said, count};
 use crate::cut::layout::Placement;
+use crate::cut::tolerance::Class;
 use crate::geom::Sorted as _;
 use crate::geom::{Edge, Point, Vec2};
 use crate::outline::nesting::parents;
@@ -30,11 +31,22 @@ pub(super) struct Kind {
 
 impl Kind {
     /// One line: how many, how large, which holes.
-    pub(super) fn line(&self, said: Said) -> String {
+    pub(super) fn line(&self, said: Said, tolerance: Option<Class>) -> String {
         let (w, h) = self.size;
+        let off = |mm: f64| {
+            let allowed = tolerance.and_then(|class| class.linear(mm));
+            allowed.map_or(String::new(), |a| format!(" ± {}", said.off(a)))
+        };
         let size = match (w - h).abs() < ALIKE && self.is_disc() {
-            true => format!("⌀ {}", said.size(w)),
-            false => format!("{} × {}", said.bare(w), said.size(h)),
+            true => format!("⌀ {}{} {}", said.bare(w), off(w), said.0.name()),
+            false => format!(
+                "{}{} × {}{} {}",
+                said.bare(w),
+                off(w),
+                said.bare(h),
+                off(h),
+                said.0.name()
+            ),
         };
         let mut holes: Vec<String> = Vec::new();
         let mut left = self.round.as_slice();
@@ -43,7 +55,12 @@ impl Kind {
                 .iter()
                 .take_while(|d| (*d - first).abs() < ALIKE)
                 .count();
-            holes.push(format!("{} ⌀ {}", count(n, "hole"), said.bare(*first)));
+            holes.push(format!(
+                "{} ⌀ {}{}",
+                count(n, "hole"),
+                said.bare(*first),
+                off(*first)
+            ));
             left = left.get(n.max(1)..).unwrap_or_default();
         }
         if self.others > 0 {
@@ -79,7 +96,10 @@ impl Kind {
 
 /// All that is cut; marks left alone do not count.
 pub(super) fn extent(outline: &Outline) -> Option<Bounds> {
-    let loops = outline.loops.iter().filter_map(|l| Bounds::of_path(&l.path));
+    let loops = outline
+        .loops
+        .iter()
+        .filter_map(|l| Bounds::of_path(&l.path));
     loops.reduce(|a, b| a.union(&b))
 }
 
