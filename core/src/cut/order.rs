@@ -38,8 +38,10 @@ const LONGEST_SHAKEN: usize = 30;
 const SLACK: f64 = 0.35;
 /// Prices that are tried for a neighbour in a row,
 const PRICES: usize = 6;
-/// and the dearest, in mean legs.
+/// the dearest, in mean legs,
 const DEAREST: f64 = 8.0;
+/// and the one under which the rest of the travel is spent.
+const LAST_PRICE: f64 = 3.0;
 /// More cuts than this are ordered by nearest neighbour and moves only.
 const MOST_SHAKEN: usize = 3_000;
 
@@ -86,10 +88,15 @@ struct Problem<'a> {
 /// for one another in a ring (which nesting cannot make) are simply put last.
 #[must_use]
 pub fn order(stops: &[Stop], home: Point, heat_share: f64) -> Tour {
+    order_with(stops, home, heat_share, SHAKE_WORK)
+}
+
+/// As [`order`], but shaken so much.
+fn order_with(stops: &[Stop], home: Point, heat_share: f64, work: usize) -> Tour {
     let mut problem = Problem::new(stops, home);
     let mut best = problem.nearest_first();
     problem.better(&mut best);
-    problem.shake(&mut best, SHAKE_WORK);
+    problem.shake(&mut best, work, f64::INFINITY);
     let shortest = problem.travel(&best);
     let chosen = problem.cooler(&best, (1.0 + heat_share) * shortest);
     Tour {
@@ -138,7 +145,7 @@ impl<'a> Problem<'a> {
             self.price = price * mean;
             let mut tour = shortest.to_vec();
             self.better(&mut tour);
-            self.shake(&mut tour, SHAKE_WORK / 12);
+            self.shake(&mut tour, SHAKE_WORK / 12, f64::INFINITY);
             if self.travel(&tour) > most {
                 dear = price;
                 continue;
@@ -147,6 +154,12 @@ impl<'a> Problem<'a> {
             if self.warm(&tour) < self.warm(&chosen) {
                 chosen = tour;
             }
+        }
+        // One price for all pairs often makes all worth parting or none: the rest of what the travel
+        // allows is spent pair by pair.
+        if self.warm(&chosen) > 0 && self.travel(shortest) < most {
+            self.price = LAST_PRICE * mean;
+            self.shake(&mut chosen, SHAKE_WORK / 4, most);
         }
         chosen
     }
@@ -457,8 +470,9 @@ impl<'a> Problem<'a> {
     }
 
     /// Two neighbouring runs swapped at random and the tour about them bettered, again and again. A
-    /// result a little longer is gone on from as well, less and less so; the shortest is kept.
-    fn shake(&self, best: &mut Vec<usize>, work: usize) {
+    /// result a little longer is gone on from as well, less and less so; the shortest is kept. None may
+    /// travel further than `most`.
+    fn shake(&self, best: &mut Vec<usize>, work: usize, most: f64) {
         let n = best.len();
         if !(4..=MOST_SHAKEN).contains(&n) {
             return;
@@ -492,7 +506,8 @@ impl<'a> Problem<'a> {
             ];
             let mut queue: Vec<usize> =
                 ends.iter().filter_map(|&i| tried.get(i)).copied().collect();
-            let mut steps = 60;
+            // Under a limit a long repair would spend all that is left at once.
+            let mut steps = if most.is_finite() { round % 8 } else { 60 };
             while let (Some(stop), true) = (queue.pop(), steps > 0) {
                 steps -= 1;
                 if let Some((a, b, gain)) = self.improve_at(stop, &mut tried, &mut tried_place) {
@@ -503,7 +518,8 @@ impl<'a> Problem<'a> {
                 }
             }
             let cooled = 1.0 - round as f64 / rounds as f64;
-            if new < now + slack * cooled * cooled {
+            let short = most.is_infinite() || self.travel(&tried) <= most;
+            if short && new < now + slack * cooled * cooled {
                 core::mem::swap(&mut tour, &mut tried);
                 core::mem::swap(&mut place, &mut tried_place);
                 now = new;
@@ -738,6 +754,58 @@ mod tests {
             least > 0.9 * 149.0 * 20.0 && least <= 149.0 * 20.0 + 1e-6,
             "{least}"
         );
+    }
+
+    /// Parts on a grid, each with holes in it that come first.
+    fn plate(dice: &mut Dice, across: usize, up: usize, holes: usize) -> Vec<Stop> {
+        let mut stops = Vec::new();
+        let mut place =
+            |x: f64, y: f64| Point::new(x + dice.below(8) as f64, y + dice.below(8) as f64);
+        for i in 0..across * up {
+            let (x, y) = ((i % across) as f64 * 50.0, (i / across) as f64 * 35.0);
+            let part = stops.len() + holes;
+            for k in 0..=holes {
+                let start = place(x + 14.0 * k as f64, y + if k == holes { -6.0 } else { 9.0 });
+                stops.push(Stop {
+                    start,
+                    end: place(start.x - 4.0, start.y - 4.0),
+                    before: if k < holes { vec![part] } else { Vec::new() },
+                    warm: Vec::new(),
+                });
+            }
+        }
+        stops
+    }
+
+    #[test]
+    fn travel_is_near_what_a_long_search_finds() {
+        let mut dice = Dice(11);
+        for (across, up, holes) in [(10, 10, 1), (20, 10, 1), (12, 8, 2), (20, 10, 0)] {
+            let stops = plate(&mut dice, across, up, holes);
+            let soon = order(&stops, Point::default(), 0.05).travel;
+            let long = order_with(&stops, Point::default(), 0.0, 20 * SHAKE_WORK).travel;
+            assert!(soon <= 1.1 * long, "{across} x {up}: {soon} and {long}");
+        }
+    }
+
+    #[test]
+    fn heat_is_spread_as_far_as_the_travel_may_grow() {
+        // Two rows of ten, each piece warm to those beside it.
+        let mut stops = row(&(0..20)
+            .map(|i| (f64::from(i % 10) * 30.0, f64::from(i / 10) * 30.0))
+            .collect::<Vec<_>>());
+        for i in 0..20_usize {
+            let beside = |j: &usize| {
+                let (x, y) = ((i % 10).abs_diff(j % 10), (i / 10).abs_diff(j / 10));
+                *j != i && x <= 1 && y <= 1
+            };
+            stops[i].warm = (0..20).filter(beside).collect();
+        }
+        let share = |s: f64| order(&stops, Point::default(), s);
+        let (none, some, all) = (share(0.0), share(0.5), share(2.0));
+        assert_eq!(none.warm_in_a_row, 19);
+        assert!(some.warm_in_a_row < 19 && some.travel <= 1.5 * none.travel + 1e-9);
+        assert_eq!(all.warm_in_a_row, 0);
     }
 
     #[test]
