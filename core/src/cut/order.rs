@@ -794,12 +794,12 @@ mod tests {
         let mut stops = row(&(0..20)
             .map(|i| (f64::from(i % 10) * 30.0, f64::from(i / 10) * 30.0))
             .collect::<Vec<_>>());
-        for i in 0..20_usize {
+        for (i, stop) in stops.iter_mut().enumerate() {
             let beside = |j: &usize| {
                 let (x, y) = ((i % 10).abs_diff(j % 10), (i / 10).abs_diff(j / 10));
                 *j != i && x <= 1 && y <= 1
             };
-            stops[i].warm = (0..20).filter(beside).collect();
+            stop.warm = (0..20).filter(beside).collect();
         }
         let share = |s: f64| order(&stops, Point::default(), s);
         let (none, some, all) = (share(0.0), share(0.5), share(2.0));

@@ -60,6 +60,12 @@ pub fn write(plan: &Plan, paper: Paper, units: Units) -> String {
     out
 }
 
+/// The picture of the sheet alone, as SVG.
+#[must_use]
+pub fn picture(plan: &Plan, units: Units) -> String {
+    picture::picture(plan, &pieces::kinds(&plan.outline), units)
+}
+
 /// What is set on the cutter and the machine, large.
 fn settings(out: &mut String, plan: &Plan, said: Said) {
     let (s, t) = (&plan.settings, &plan.totals);
