@@ -221,12 +221,12 @@ pub fn open(
     }
 }
 
-/// The lengths that are tried: the asked one and shorter ones; where room is short also from the
+/// The lengths that are tried: the asked one and shorter ones; where room is short first from the
 /// very middle of a round hole.
 fn lengths(asked: f64, edges: &[Edge], care: Care) -> Vec<f64> {
     let mut all: Vec<f64> = SHORTER.iter().map(|s| asked * s).collect();
     if let ([Edge::Arc(a)], false) = (edges, care.room) {
-        all.push(a.radius);
+        all.insert(0, a.radius);
     }
     all
 }
@@ -277,6 +277,8 @@ fn try_styles(
     });
     let arc = quarter_in(at, along, off, length, waste);
     let order = match settings.lead_style {
+        // Straight away from the edge leaves the pierce most room.
+        _ if !care.room => [square, slanted, arc],
         LeadStyle::Arc => [arc, slanted, square],
         LeadStyle::Straight => [slanted, square, arc],
     };

@@ -13,7 +13,7 @@ use core::fmt::Write;
 /// Order numbers and letters beyond this would only blacken the picture.
 const MOST_NUMBERS: usize = 250;
 
-const STYLE: &str = "<style>path{vector-effect:non-scaling-stroke}#metal{fill:#e4e4e4}#stock path{stroke-width:0.5mm}#cut-parts path,#cut-holes path,#cut-open path{stroke-width:0.4mm}#leads path{stroke-width:0.3mm}#travel path{stroke-width:0.15mm;stroke-dasharray:1mm 1mm}#pierces path{stroke-width:0.2mm}#ways path{stroke-width:0.3mm}#sizes path,#zero path{stroke-width:0.15mm}text{font-family:sans-serif}#order text{stroke:white;paint-order:stroke;stroke-linejoin:round}#letters text{font-weight:bold;fill:#555}</style>\n";
+const STYLE: &str = "<style>path{vector-effect:non-scaling-stroke}#metal{fill:#e4e4e4}#stock path{stroke-width:0.5mm}#cut-parts path,#cut-holes path,#cut-open path{stroke-width:0.4mm}#leads path{stroke-width:0.3mm}#travel path{stroke-width:0.15mm;stroke-dasharray:1mm 1mm}#pierces path{stroke-width:0.2mm}#ways path{stroke-width:0.3mm}#sizes path,#zero path{stroke-width:0.15mm}text{font-family:sans-serif}#letters text{font-weight:bold;fill:#555}</style>\n";
 
 struct Drawing<'a> {
     out: String,
@@ -172,19 +172,25 @@ impl Drawing<'_> {
         self.out.push_str("</g>\n");
     }
 
-    /// Each cut's number beside its pierce, on the side of the waste where there is room.
+    /// Each cut's number beside its pierce, on the side of the waste where there is room. A white rim lies
+    /// under each, drawn first: not every reader of SVG can paint a rim behind its figure.
     fn order(&mut self) {
-        let _ = writeln!(
-            self.out,
-            "<g id=\"order\" stroke-width=\"{:.2}\">",
-            0.25 * self.text
-        );
-        for (i, cut) in self.plan.cuts.iter().enumerate().take(MOST_NUMBERS) {
-            let (p, anchor) = self.place_of_number(cut);
-            let p = p + Vec2::new(0.0, -0.3 * self.text);
-            self.words(p, 0.9, anchor, &(i + 1).to_string());
+        for rim in [true, false] {
+            let style = match rim {
+                true => format!(
+                    "id=\"rims\" fill=\"white\" stroke=\"white\" stroke-linejoin=\"round\" stroke-width=\"{:.2}\"",
+                    0.25 * self.text
+                ),
+                false => "id=\"order\"".to_owned(),
+            };
+            let _ = writeln!(self.out, "<g {style}>");
+            for (i, cut) in self.plan.cuts.iter().enumerate().take(MOST_NUMBERS) {
+                let (p, anchor) = self.place_of_number(cut);
+                let p = p + Vec2::new(0.0, -0.3 * self.text);
+                self.words(p, 0.9, anchor, &(i + 1).to_string());
+            }
+            self.out.push_str("</g>\n");
         }
-        self.out.push_str("</g>\n");
     }
 
     fn place_of_number(&self, cut: &Cut) -> (Point, &'static str) {
