@@ -16,7 +16,7 @@ use trued::{Loop, Point, Trued};
 /// marks: square, rectangle, circle of holes, row, or none; holes go where the pattern says, the
 /// opening onto its centre. How far each mark was out of pattern is said.
 #[derive(clap::Args)]
-#[command(after_help = EXAMPLES)]
+#[command(after_help = EXAMPLES, allow_negative_numbers = true)]
 #[command(group(clap::ArgGroup::new("shape").required(true).args(["round", "series", "rect", "round_ended", "traced"]).multiple(true)))]
 pub struct Args {
     /// The marks, and the rough opening if it was traced; - is standard input
@@ -52,8 +52,8 @@ pub struct Args {
     /// How far one touch may be off, if you know it (standard deviation)
     #[arg(long, value_name = "LENGTH", value_parser = lengths::parse)]
     touch_error: Option<Length>,
-    /// Thickness of the plate, to check holes and webs
-    #[arg(long, value_name = "LENGTH", value_parser = lengths::parse)]
+    /// Thickness of the plate, to check holes and webs; a length or a gauge of steel (14ga)
+    #[arg(long, value_name = "LENGTH", value_parser = lengths::parse_thickness)]
     thickness: Option<Length>,
     /// Name webs thinner than this; without it the thickness, or 3 mm
     #[arg(long, value_name = "LENGTH", value_parser = lengths::parse)]
