@@ -22,6 +22,8 @@ use core::cmp::Ordering;
 
 /// Near neighbours looked at from each cut.
 const NEIGHBOURS: usize = 10;
+/// A change that saves less is none, mm.
+const LEAST_GAIN: f64 = 1e-9;
 /// Longest run that is moved as a whole.
 const RUN: usize = 3;
 /// Work of the shaking, in cuts times shakes.
@@ -71,9 +73,10 @@ struct Problem<'a> {
 #[must_use]
 pub fn order(stops: &[Stop], home: Point, heat_share: f64) -> Tour {
     let mut problem = Problem::new(stops, home);
-    let mut best = problem.nearest_first();
+    let mut best = Draft::new(&problem, problem.nearest_first());
     problem.better(&mut best);
     problem.shake(&mut best);
+    let best = best.tour;
     let shortest = problem.travel(&best);
     let mut chosen = best.clone();
     let mean = shortest / stops.len().max(1) as f64;
@@ -82,8 +85,9 @@ pub fn order(stops: &[Stop], home: Point, heat_share: f64) -> Tour {
             break;
         }
         problem.price = price * mean;
-        let mut cooler = best.clone();
+        let mut cooler = Draft::new(&problem, best.clone());
         problem.better(&mut cooler);
+        let cooler = cooler.tour;
         if problem.travel(&cooler) <= (1.0 + heat_share) * shortest
             && problem.warm(&cooler) < problem.warm(&chosen)
         {
@@ -185,11 +189,10 @@ impl<'a> Problem<'a> {
     }
 
     /// Moves and turns until nothing helps.
-    fn better(&self, tour: &mut [usize]) {
-        let mut place = places(tour);
-        let mut queue: Vec<usize> = tour.to_vec();
+    fn better(&self, draft: &mut Draft) {
+        let mut queue: Vec<usize> = draft.tour.clone();
         let mut waiting = vec![true; self.stops.len()];
-        let mut steps = 200 * tour.len() + 1000;
+        let mut steps = 200 * draft.tour.len() + 1000;
         while let Some(stop) = queue.pop() {
             waiting
                 .iter_mut()
@@ -200,11 +203,11 @@ impl<'a> Problem<'a> {
             if steps == 0 {
                 break;
             }
-            if let Some((low, high)) = self.improve_at(stop, tour, &mut place) {
+            if let Some((low, high)) = self.improve_at(stop, draft) {
                 let touched = [low.saturating_sub(1), low, high, high + 1];
                 for s in touched
                     .into_iter()
-                    .filter_map(|i| tour.get(i))
+                    .filter_map(|i| draft.tour.get(i))
                     .copied()
                     .chain([stop])
                 {
@@ -218,26 +221,20 @@ impl<'a> Problem<'a> {
     }
 
     /// The first move or turn at a stop that shortens the tour, made; the range it changed.
-    fn improve_at(
-        &self,
-        stop: usize,
-        tour: &mut [usize],
-        place: &mut [usize],
-    ) -> Option<(usize, usize)> {
-        let i = *place.get(stop)?;
+    fn improve_at(&self, stop: usize, draft: &mut Draft) -> Option<(usize, usize)> {
+        let i = *draft.place.get(stop)?;
         for &other in self.near.get(stop)? {
-            let j = *place.get(other)?;
+            let j = *draft.place.get(other)?;
             // The stop comes to stand right behind its near neighbour,
-            if let Some(range) = self.try_moves(tour, i, j) {
-                apply(tour, place, range);
-                return Some((range.0, range.2));
+            if let Some((low, middle, high)) = self.try_moves(draft, i, j) {
+                draft.swap(self, (low, middle, high));
+                return Some((low, high));
             }
             // or the run between them is turned round.
             let (low, high) = if i < j { (i, j) } else { (j, i) };
             for (a, b) in [(low + 1, high), (low, high.saturating_sub(1))] {
-                if a < b && self.turn_gain(tour, a, b) > 1e-9 && self.may_turn(tour, place, a, b) {
-                    tour.get_mut(a..=b)?.reverse();
-                    renumber(tour, place, a, b);
+                if a < b && self.turn_gain(draft, a, b) > LEAST_GAIN && self.may_turn(draft, a, b) {
+                    draft.turn(self, a, b);
                     return Some((a, b));
                 }
             }
@@ -247,10 +244,15 @@ impl<'a> Problem<'a> {
 
     /// Runs of up to three stops that begin or end at place `i`, moved behind or before place `j`.
     /// The answer is (low, middle, high): the runs low..middle and middle..=high change places.
-    fn try_moves(&self, tour: &[usize], i: usize, j: usize) -> Option<(usize, usize, usize)> {
+    fn try_moves(&self, draft: &Draft, i: usize, j: usize) -> Option<(usize, usize, usize)> {
         for run in 1..=RUN {
-            for (from, to) in [(i, i + run - 1), ((i + 1).saturating_sub(run), i)] {
-                if to >= tour.len() || (from..=to).contains(&j) {
+            // A run of one begins and ends at the same place.
+            let ways = if run == 1 { 1 } else { 2 };
+            for (from, to) in [(i, i + run - 1), ((i + 1).saturating_sub(run), i)]
+                .into_iter()
+                .take(ways)
+            {
+                if to >= draft.tour.len() || (from..=to).contains(&j) {
                     continue;
                 }
                 for behind in [true, false] {
@@ -264,8 +266,8 @@ impl<'a> Problem<'a> {
                     let (low, middle, high) = range;
                     if low < middle
                         && middle <= high
-                        && self.swap_gain(tour, range) > 1e-9
-                        && self.may_swap(tour, range)
+                        && self.swap_gains(draft, range)
+                        && self.may_swap(&draft.tour, range)
                     {
                         return Some(range);
                     }
@@ -275,20 +277,18 @@ impl<'a> Problem<'a> {
         None
     }
 
-    fn swap_gain(&self, tour: &[usize], (low, middle, high): (usize, usize, usize)) -> f64 {
-        let at = |i: usize| tour.get(i).copied();
-        let before = low.checked_sub(1).and_then(at);
-        let (a, b, c, d) = (
-            at(low),
-            middle.checked_sub(1).and_then(at),
-            at(middle),
-            at(high),
-        );
-        let next = at(high + 1);
-        self.leg(before, a) + self.leg(b, c) + self.leg(d, next)
-            - self.leg(before, c)
-            - self.leg(d, a)
-            - self.leg(b, next)
+    /// Whether the runs low..middle and middle..=high in each other's place make the tour shorter.
+    fn swap_gains(&self, draft: &Draft, (low, middle, high): (usize, usize, usize)) -> bool {
+        let at = |i: usize| draft.tour.get(i).copied();
+        let gone = draft.leg(low) + draft.leg(middle) + draft.leg(high + 1);
+        // No leg is negative: most swaps are out before the third of the new legs is measured.
+        let left = gone - self.leg(low.checked_sub(1).and_then(at), at(middle));
+        if left <= LEAST_GAIN {
+            return false;
+        }
+        let left = left - self.leg(at(high), at(low));
+        left > LEAST_GAIN
+            && left - self.leg(middle.checked_sub(1).and_then(at), at(high + 1)) > LEAST_GAIN
     }
 
     /// Nothing in middle..=high must come after something in low..middle.
@@ -315,20 +315,17 @@ impl<'a> Problem<'a> {
         }
     }
 
-    fn turn_gain(&self, tour: &[usize], a: usize, b: usize) -> f64 {
-        let at = |i: usize| tour.get(i).copied();
-        let before = a.checked_sub(1).and_then(at);
-        let (mut now, mut then) = (self.leg(before, at(a)), self.leg(before, at(b)));
-        for i in a..b {
-            now += self.leg(at(i), at(i + 1));
-            then += self.leg(at(i + 1), at(i));
-        }
-        now + self.leg(at(b), at(b + 1)) - then - self.leg(at(a), at(b + 1))
+    /// By how much the tour grows shorter when the run a..=b is turned round.
+    fn turn_gain(&self, draft: &Draft, a: usize, b: usize) -> f64 {
+        let at = |i: usize| draft.tour.get(i).copied();
+        let now = draft.leg(a) + draft.leg(b + 1) + way(&draft.forth, a, b);
+        let then = self.leg(a.checked_sub(1).and_then(at), at(b)) + self.leg(at(a), at(b + 1));
+        now - then - way(&draft.back, a, b)
     }
 
-    fn may_turn(&self, tour: &[usize], place: &[usize], a: usize, b: usize) -> bool {
-        let within = |i: &usize| place.get(*i).is_some_and(|p| (a..=b).contains(p));
-        tour.get(a..=b).is_some_and(|run| {
+    fn may_turn(&self, draft: &Draft, a: usize, b: usize) -> bool {
+        let within = |i: &usize| draft.place.get(*i).is_some_and(|p| (a..=b).contains(p));
+        draft.tour.get(a..=b).is_some_and(|run| {
             !run.iter().any(|i| {
                 self.stops
                     .get(*i)
@@ -338,23 +335,22 @@ impl<'a> Problem<'a> {
     }
 
     /// Two neighbouring runs swapped at random, bettered, kept if shorter.
-    fn shake(&self, best: &mut Vec<usize>) {
-        let n = best.len();
+    fn shake(&self, best: &mut Draft) {
+        let n = best.tour.len();
         if !(4..=MOST_SHAKEN).contains(&n) {
             return;
         }
         let mut dice = Dice(0x2545_F491_4F6C_DD1D);
-        let mut length = self.travel(best);
+        let mut length = self.travel(&best.tour);
         for _ in 0..(SHAKE_WORK / n).min(3000) {
             let low = dice.below(n - 1);
             let middle = low + 1 + dice.below((n - low - 1).min(30));
             let high = (middle + dice.below(30)).min(n - 1);
-            if middle > high || !self.may_swap(best, (low, middle, high)) {
+            if middle > high || !self.may_swap(&best.tour, (low, middle, high)) {
                 continue;
             }
-            let mut tour = best.clone();
-            let mut place = places(&tour);
-            apply(&mut tour, &mut place, (low, middle, high));
+            let mut draft = best.clone();
+            draft.swap(self, (low, middle, high));
             let ends = [
                 low.saturating_sub(1),
                 low,
@@ -363,49 +359,112 @@ impl<'a> Problem<'a> {
                 high,
                 high + 1,
             ];
+            let tour = &draft.tour;
             let mut queue: Vec<usize> = ends.iter().filter_map(|&i| tour.get(i)).copied().collect();
             let mut steps = 60;
             while let (Some(stop), true) = (queue.pop(), steps > 0) {
                 steps -= 1;
-                if let Some((a, b)) = self.improve_at(stop, &mut tour, &mut place) {
+                if let Some((a, b)) = self.improve_at(stop, &mut draft) {
                     let touched = [a.saturating_sub(1), a, b, b + 1];
-                    queue.extend(touched.iter().filter_map(|&i| tour.get(i)).copied());
+                    queue.extend(touched.iter().filter_map(|&i| draft.tour.get(i)).copied());
                     queue.push(stop);
                 }
             }
-            let new = self.travel(&tour);
-            if new < length - 1e-9 {
+            let new = self.travel(&draft.tour);
+            if new < length - LEAST_GAIN {
                 length = new;
-                *best = tour;
+                *best = draft;
             }
         }
     }
 }
 
-fn places(tour: &[usize]) -> Vec<usize> {
-    let mut place = vec![0; tour.len()];
-    renumber(tour, &mut place, 0, tour.len());
-    place
+/// A tour while it is worked on. Its legs are kept, and their sums, so that what a change would
+/// save is known without walking along the run it moves.
+#[derive(Clone)]
+struct Draft {
+    tour: Vec<usize>,
+    /// Where in the tour each stop stands.
+    place: Vec<usize>,
+    /// The leg to each place from the one before, the first from home.
+    legs: Vec<f64>,
+    /// The leg from each place back to the one before; none from the first.
+    returns: Vec<f64>,
+    /// Legs from the first place up to each, and the same way run backwards.
+    forth: Vec<f64>,
+    back: Vec<f64>,
 }
 
-fn renumber(tour: &[usize], place: &mut [usize], from: usize, to: usize) {
-    for (i, &stop) in tour
-        .iter()
-        .enumerate()
-        .skip(from)
-        .take((to + 1).saturating_sub(from))
-    {
-        if let Some(p) = place.get_mut(stop) {
-            *p = i;
+impl Draft {
+    fn new(problem: &Problem, tour: Vec<usize>) -> Self {
+        let n = tour.len();
+        let mut draft = Self {
+            tour,
+            place: vec![0; n],
+            legs: vec![0.0; n],
+            returns: vec![0.0; n],
+            forth: vec![0.0; n],
+            back: vec![0.0; n],
+        };
+        draft.renew(problem, 0, n);
+        draft
+    }
+
+    fn leg(&self, i: usize) -> f64 {
+        self.legs.get(i).copied().unwrap_or(0.0)
+    }
+
+    /// The runs low..middle and middle..=high change places.
+    fn swap(&mut self, problem: &Problem, (low, middle, high): (usize, usize, usize)) {
+        if let Some(run) = self.tour.get_mut(low..=high) {
+            run.rotate_left(middle - low);
+        }
+        self.renew(problem, low, high);
+    }
+
+    /// The run a..=b is turned round.
+    fn turn(&mut self, problem: &Problem, a: usize, b: usize) {
+        if let Some(run) = self.tour.get_mut(a..=b) {
+            run.reverse();
+        }
+        self.renew(problem, a, b);
+    }
+
+    /// Everything that depends on the stops at the places low..=high.
+    fn renew(&mut self, problem: &Problem, low: usize, high: usize) {
+        let n = self.tour.len();
+        let mut before = low.checked_sub(1).and_then(|i| self.tour.get(i).copied());
+        let (mut forth, mut back) = match low.checked_sub(1) {
+            Some(i) => (at(&self.forth, i), at(&self.back, i)),
+            None => (0.0, 0.0),
+        };
+        let rest = self.tour.iter().zip(&mut self.legs).zip(&mut self.returns);
+        let sums = self.forth.iter_mut().zip(&mut self.back);
+        for (i, (((&stop, leg), home), sum)) in rest.zip(sums).enumerate().take(n).skip(low) {
+            if i <= high.saturating_add(1) {
+                *leg = problem.leg(before, Some(stop));
+                *home = if i > 0 {
+                    problem.leg(Some(stop), before)
+                } else {
+                    0.0
+                };
+                if let Some(p) = self.place.get_mut(stop) {
+                    *p = i;
+                }
+                before = Some(stop);
+            }
+            if i > 0 {
+                forth += *leg;
+                back += *home;
+            }
+            (*sum.0, *sum.1) = (forth, back);
         }
     }
 }
 
-fn apply(tour: &mut [usize], place: &mut [usize], (low, middle, high): (usize, usize, usize)) {
-    if let Some(run) = tour.get_mut(low..=high) {
-        run.rotate_left(middle - low);
-    }
-    renumber(tour, place, low, high);
+/// The sum between two places.
+fn way(sums: &[f64], a: usize, b: usize) -> f64 {
+    at(sums, b) - at(sums, a)
 }
 
 fn nearest_to(stops: &[Stop], i: usize) -> Vec<usize> {
@@ -444,7 +503,7 @@ pub fn bound(stops: &[Stop], home: Point) -> f64 {
     let mut step = 0.0;
     for round in 0..rounds {
         let (tree, degree) =
-            spanning_tree(n + 1, &|i, j| way(i, j) + at(&weight, i) + at(&weight, j));
+            spanning_tree(n + 1, |i, j| way(i, j) + at(&weight, i) + at(&weight, j));
         // A ring is made of the path by a node without cost, tied to home and to the last stop.
         let last = weight.iter().skip(1).copied().fold(f64::INFINITY, f64::min);
         let sum: f64 = weight.iter().sum();
@@ -520,31 +579,30 @@ fn at(weight: &[f64], i: usize) -> f64 {
 }
 
 /// Length of the least spanning tree and the degree of each node (Prim 1957).
-fn spanning_tree(n: usize, way: &dyn Fn(usize, usize) -> f64) -> (f64, Vec<usize>) {
-    let mut nearest: Vec<(f64, usize)> = (0..n).map(|j| (way(0, j), 0)).collect();
-    let mut left: Vec<usize> = (1..n).collect();
+fn spanning_tree(n: usize, way: impl Fn(usize, usize) -> f64) -> (f64, Vec<usize>) {
+    // Nodes not in the tree yet: number, distance from the tree, nearest node of the tree.
+    let mut left: Vec<(usize, f64, usize)> = (1..n).map(|j| (j, way(0, j), 0)).collect();
     let mut degree = vec![0; n];
     let mut length = 0.0;
-    while !left.is_empty() {
-        let key = |j: usize| nearest.get(j).map_or(f64::INFINITY, |x| x.0);
-        let Some(k) = (0..left.len()).min_by(|&a, &b| {
-            let of = |k: usize| left.get(k).map_or(f64::INFINITY, |&j| key(j));
-            of(a).total_cmp(&of(b))
-        }) else {
-            break;
-        };
-        let next = left.swap_remove(k);
-        let (w, from) = nearest.get(next).copied().unwrap_or((0.0, 0));
+    let least = |best: (usize, f64), (k, x): (usize, &(usize, f64, usize))| {
+        if x.1 < best.1 { (k, x.1) } else { best }
+    };
+    let (mut k, _) = left.iter().enumerate().fold((0, f64::INFINITY), least);
+    while k < left.len() {
+        let (next, w, from) = left.swap_remove(k);
         length += w;
         for i in [next, from] {
             degree.iter_mut().skip(i).take(1).for_each(|d| *d += 1);
         }
-        for &j in &left {
-            let w = way(next, j);
-            if let Some(x) = nearest.get_mut(j).filter(|x| w < x.0) {
-                *x = (w, next);
+        let mut best = (0, f64::INFINITY);
+        for (k, x) in left.iter_mut().enumerate() {
+            let w = way(next, x.0);
+            if w < x.1 {
+                (x.1, x.2) = (w, next);
             }
+            best = least(best, (k, x));
         }
+        k = best.0;
     }
     (length, degree)
 }
@@ -578,7 +636,10 @@ mod tests {
         let mut sorted = tour.order.clone();
         sorted.sort_unstable();
         assert_eq!(sorted, (0..120).collect::<Vec<_>>());
-        let place = places(&tour.order);
+        let mut place = vec![0; stops.len()];
+        for (i, &stop) in tour.order.iter().enumerate() {
+            place[stop] = i;
+        }
         for (i, s) in stops.iter().enumerate() {
             assert!(s.before.iter().all(|&l| place[i] < place[l]));
         }

@@ -1,4 +1,4 @@
-//! The whole program: a file of a million rows beside parsing it alone, and 10,000 small files on
+//! The whole program: a file of a million rows beside parsing it alone, and many small files on
 //! all cores beside as many separate processes as there are cores.
 //!
 //! The program is built first, by the same cargo. Files lie under `target/speed`.
@@ -9,9 +9,7 @@ use std::process::{Child, Command, Stdio};
 use trued::format::{Units, read};
 use trued_tests::pace::{Timed, rounded_rectangle, shape, take_turns, to_csv, wandering};
 
-const FILES: usize = 10_000;
-
-pub fn table() {
+pub fn table(files: usize) {
     let root = FilePath::new(env!("CARGO_MANIFEST_DIR")).join("..");
     let target =
         std::env::var_os("CARGO_TARGET_DIR").map_or_else(|| root.join("target"), PathBuf::from);
@@ -21,7 +19,7 @@ pub fn table() {
         println!("the program could not be built: {e}");
         return;
     }
-    let done = rows(&program, &folder).and_then(|()| small_files(&program, &folder));
+    let done = rows(&program, &folder).and_then(|()| small_files(files, &program, &folder));
     if let Err(e) = done {
         println!("{}: {e}", folder.display());
     }
@@ -75,12 +73,12 @@ fn parsed(file: &FilePath) -> Option<f64> {
     Some(points.iter().map(|p| p.0 + p.1).sum())
 }
 
-fn small_files(program: &FilePath, folder: &FilePath) -> std::io::Result<()> {
+fn small_files(count: usize, program: &FilePath, folder: &FilePath) -> std::io::Result<()> {
     let (traces, out) = (folder.join("small"), folder.join("out"));
     std::fs::create_dir_all(&traces)?;
     std::fs::create_dir_all(&out)?;
-    let mut files = Vec::with_capacity(FILES);
-    for i in 0..FILES {
+    let mut files = Vec::with_capacity(count);
+    for i in 0..count {
         let (w, h) = (40.0 + (i % 50) as f64, 30.0 + (i % 20) as f64);
         let path = shape("rectangle", &[w, h, 0.0, 0.0, 0.01 * (i % 100) as f64]);
         let file = traces.join(format!("{i:05}.csv"));
@@ -115,7 +113,7 @@ fn small_files(program: &FilePath, folder: &FilePath) -> std::io::Result<()> {
     ];
     take_turns(&mut cases, 1.0, 3);
     print(
-        &format!("{FILES} files of 200 points on {cores} cores"),
+        &format!("{count} files of 200 points on {cores} cores"),
         &cases,
     );
     Ok(())

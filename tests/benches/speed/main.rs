@@ -2,7 +2,7 @@
 //! trace, ratios first.
 //!
 //! `cargo bench -p trued-tests --bench speed` prints all tables; words after `--` choose some:
-//! `million small offset files plan`.
+//! `million small offset plan files`, and a number says how many small files (10,000 where none does).
 
 mod files;
 mod million;
@@ -17,15 +17,18 @@ fn main() {
         .skip(1)
         .filter(|a| !a.starts_with('-'))
         .collect();
-    let tables: [(&str, fn()); 5] = [
-        ("million", million::table),
-        ("small", small::table),
-        ("offset", offset::table),
-        ("plan", plan::table),
-        ("files", files::table),
+    let numbers: Vec<usize> = asked.iter().filter_map(|a| a.parse().ok()).collect();
+    let all = asked.len() == numbers.len();
+    let small_files = numbers.first().copied().unwrap_or(10_000);
+    let tables: [(&str, &dyn Fn()); 5] = [
+        ("million", &million::table),
+        ("small", &small::table),
+        ("offset", &offset::table),
+        ("plan", &plan::table),
+        ("files", &|| files::table(small_files)),
     ];
     for (name, table) in tables {
-        if asked.is_empty() || asked.iter().any(|a| a == name) {
+        if all || asked.iter().any(|a| a == name) {
             table();
         }
     }
