@@ -12,16 +12,16 @@
 //! not: where samples scatter widely the steps of the means first shrink, as the scatter averages out,
 //! and grow again once the line moves on within a block.
 //!
-//! 1. One pass takes the means down to a few thousand; these are halved further while enough are
-//!    left, and the coarsest with short steps are the result. A dense trace ends here.
-//! 2. Otherwise finer blocks are looked at, in a thousand places each, the coarsest first.
+//! 1. One pass takes the means down to a few thousand. These are halved further while enough are left
+//!    and the steps are short or shrink; the coarsest with short steps are the result.
+//! 2. Where there are none, finer blocks are looked at, in a thousand places each, the coarsest first.
 //!
 //! A mean of 2ᵏ samples is the midpoint of the means of its halves: sums of a million coordinates
 //! would lose digits, and so the result does not depend on which of the two steps took it.
 //!
 //! A pen whose steps are longer than a quarter of a millimetre passes through untouched.
 
-use crate::geom::{Point, Sorted as _};
+use crate::geom::Point;
 
 /// Steps after averaging may be this long, mm at 1 mm stations.
 const STEP: f64 = 0.22;
@@ -29,27 +29,32 @@ const STEP: f64 = 0.22;
 const FEWEST: usize = 256;
 /// How many steps are looked at.
 const LOOKED_AT: usize = 1024;
-/// Samples averaged at once.
+/// Samples whose mean is taken without a further call.
 const LANES: usize = 8;
 
 /// The run averaged down; `None` where it is not so dense.
 pub(super) fn averaged(points: &[Point], unit: f64) -> Option<Vec<Point>> {
-    let is_short = |points: &[Point], block: usize| upper_step(points, block) <= STEP * unit;
+    let is_short = |step: f64| step <= STEP * unit;
     let mut block = 1;
     while points.len() / (2 * block) >= 2 * LOOKED_AT {
         block *= 2;
     }
     let mut now = means(points, block);
-    let mut best = (block > 1 && is_short(&now, 1)).then(|| now.clone());
+    let mut step = upper_step(&now, 1);
+    let mut best = (block > 1 && is_short(step)).then(|| now.clone());
     while now.len() >= FEWEST {
         now = means(&now, 2);
-        if is_short(&now, 1) {
+        let before = core::mem::replace(&mut step, upper_step(&now, 1));
+        if is_short(step) {
             best = Some(now.clone());
+        } else if step >= before {
+            // The line moves on within a block: longer blocks only take longer steps.
+            break;
         }
     }
     while best.is_none() && block > 2 {
         block /= 2;
-        best = is_short(points, block).then(|| means(points, block));
+        best = is_short(upper_step(points, block)).then(|| means(points, block));
     }
     best
 }
@@ -67,40 +72,29 @@ fn upper_step(points: &[Point], block: usize) -> f64 {
         .step_by(stride)
         .filter_map(|(a, b)| Some(mean(a)?.distance(mean(b)?)))
         .collect();
-    steps.order_by(f64::total_cmp);
-    steps
-        .get(3 * steps.len() / 4)
-        .copied()
-        .unwrap_or(f64::INFINITY)
+    let place = 3 * steps.len() / 4;
+    if place >= steps.len() {
+        return f64::INFINITY;
+    }
+    let (_, step, _) = steps.select_nth_unstable_by(place, f64::total_cmp);
+    *step
 }
 
 /// The mean of a block, by halves. What is left over at the end of a run counts as the other half
 /// of its own pair.
 fn mean(block: &[Point]) -> Option<Point> {
-    // Means of 1, 2, 4, … samples that wait for their other halves.
-    let mut waiting = [Point::default(); usize::BITS as usize];
-    let (eights, rest) = block.as_chunks::<LANES>();
-    for (i, eight) in eights.iter().enumerate() {
-        wait(&mut waiting, LANES.ilog2() as usize, i, mean_of(eight));
+    if let Ok(lanes) = <&[Point; LANES]>::try_from(block) {
+        return Some(mean_of(lanes));
     }
-    for (i, &p) in rest.iter().enumerate() {
-        wait(&mut waiting, 0, i, p);
-    }
-    let n = block.len();
-    let halves = waiting.iter().enumerate().filter(|(k, _)| n >> k & 1 == 1);
-    let mut halves = halves.map(|(_, &p)| p);
-    let first = halves.next()?;
-    Some(halves.fold(first, |rest, half| half.midpoint(rest)))
-}
-
-/// Puts the `i`-th mean of a level in its place, after those that it completes.
-fn wait(waiting: &mut [Point], level: usize, i: usize, mut mean: Point) {
-    let done = (i + 1).trailing_zeros() as usize;
-    for half in waiting.iter().skip(level).take(done) {
-        mean = half.midpoint(mean);
-    }
-    if let Some(slot) = waiting.get_mut(level + done) {
-        *slot = mean;
+    match block {
+        [] => None,
+        [only] => Some(*only),
+        [a, b] => Some(a.midpoint(*b)),
+        more => {
+            // As deep as the length has binary digits.
+            let (first, rest) = more.split_at(more.len().next_power_of_two() / 2);
+            Some(mean(first)?.midpoint(mean(rest)?))
+        }
     }
 }
 

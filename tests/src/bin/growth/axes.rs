@@ -15,12 +15,22 @@ fn read(trace: &Trace) {
     black_box(true_up(trace, &Settings::default(), &[])).ok();
 }
 
+fn tidy(trace: &Trace) {
+    black_box(clean(trace, &Settings::default())).ok();
+}
+
 /// Points of one stroke round one outline.
 pub fn points() -> Vec<Axis> {
     let sizes = [
         1_000, 3_000, 10_000, 30_000, 100_000, 300_000, 1_000_000, 3_000_000, 10_000_000,
     ];
     let ready = |n| Trace::from_strokes([wandering(&rounded_rectangle(), n, 1)]);
+    // By a slower digitiser on an ever larger outline: nothing is averaged away.
+    let sparse = |n: usize| {
+        let around = 0.3 * n as f64;
+        let path = shape("rectangle", &[0.3 * around, 0.2 * around, 0.0, 0.0, 0.1]);
+        Trace::from_strokes([wandering(&path, n, 1)])
+    };
     let sums = |trace: &Trace| {
         let points = trace.strokes.first().map_or(&[][..], |s| &s.points);
         let origin = points.first().copied().unwrap_or_default();
@@ -28,9 +38,15 @@ pub fn points() -> Vec<Axis> {
     };
     vec![
         Axis::measure("points", "the moments alone", 10_000, &sizes, ready, sums),
-        Axis::measure("points", "cleaning", 10_000, &sizes, ready, |t| {
-            black_box(clean(t, &Settings::default())).ok();
-        }),
+        Axis::measure("points", "cleaning", 10_000, &sizes, ready, tidy),
+        Axis::measure(
+            "points",
+            "cleaning, 0.3 mm apart",
+            1_000,
+            sizes.get(..7).unwrap_or(&sizes),
+            sparse,
+            tidy,
+        ),
         Axis::measure("points", "trace to outline", 10_000, &sizes, ready, read),
     ]
 }
@@ -42,14 +58,37 @@ pub fn edges() -> Vec<Axis> {
         let length: f64 = path.edges().iter().map(trued::Edge::length).sum();
         Trace::from_strokes([wandering(&path, (4.0 * length) as usize, 1)])
     };
-    vec![Axis::measure(
+    // An outline that is not read whole costs something else: how many edges came out is told.
+    let told = core::cell::RefCell::new(Vec::new());
+    let read = |(edges, trace): &(usize, Trace)| {
+        let trued = black_box(true_up(trace, &Settings::default(), &[]));
+        let counts: Vec<usize> = trued.map_or_else(
+            |_| Vec::new(),
+            |t| {
+                t.outline
+                    .loops
+                    .iter()
+                    .map(|l| l.path.edges().len())
+                    .collect()
+            },
+        );
+        told.borrow_mut().push((*edges, counts));
+    };
+    let axis = Axis::measure(
         "edges",
         "one outline",
         4,
         &[4, 12, 40, 120, 400],
-        ready,
+        |edges| (edges, ready(edges)),
         read,
-    )]
+    );
+    told.borrow_mut().dedup();
+    for (edges, counts) in told.borrow().iter() {
+        if counts != &[*edges] {
+            println!("| · of {edges} edges, read as {counts:?} | | | |");
+        }
+    }
+    vec![axis]
 }
 
 /// Strokes that make up one rectangle, 6 mm of path and 13 points each, 0.5 mm between them.
@@ -63,14 +102,18 @@ pub fn strokes() -> Vec<Axis> {
         let each = points.len().div_ceil(strokes).max(1);
         Trace::from_strokes(points.chunks(each).map(<[Point]>::to_vec))
     };
-    vec![Axis::measure(
-        "strokes",
-        "one outline in strokes",
-        10,
-        &[1, 10, 100, 1_000, 10_000],
-        ready,
-        read,
-    )]
+    let sizes = [1, 10, 100, 1_000, 10_000];
+    vec![
+        Axis::measure(
+            "strokes",
+            "cleaning of one outline",
+            10,
+            &sizes,
+            ready,
+            tidy,
+        ),
+        Axis::measure("strokes", "one outline", 10, &sizes, ready, read),
+    ]
 }
 
 /// Parts: as many blanks in one trace, and the plan of as many plates with two holes each.

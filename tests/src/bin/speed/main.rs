@@ -1,7 +1,7 @@
 //! How fast, beside what. Each table answers one question, with peers in the same run on the same
 //! trace, ratios first.
 //!
-//! `cargo bench -p trued-tests --bench speed` prints all tables; words after `--` choose some:
+//! `cargo run --release -p trued-tests --bin speed` prints all tables; words after `--` choose some:
 //! `million small offset plan files`, and a number says how many small files (10,000 where none does).
 
 mod files;
@@ -13,10 +13,7 @@ mod small;
 use trued_tests::pace::{Timed, shown};
 
 fn main() {
-    let asked: Vec<String> = std::env::args()
-        .skip(1)
-        .filter(|a| !a.starts_with('-'))
-        .collect();
+    let asked: Vec<String> = std::env::args().skip(1).collect();
     let numbers: Vec<usize> = asked.iter().filter_map(|a| a.parse().ok()).collect();
     let all = asked.len() == numbers.len();
     let small_files = numbers.first().copied().unwrap_or(10_000);
