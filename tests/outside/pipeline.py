@@ -51,7 +51,7 @@ def contour(points):
         max_trials=100, rng=RNG,
     )
     if inliers is not None and inliers.mean() > 0.9:
-        return "O", model.params
+        return "O", model
     flat = points.astype(np.float32).reshape(-1, 1, 2)
     length = cv2.arcLength(cv2.convexHull(flat), True)
     corners = cv2.approxPolyDP(flat, 0.015 * length, True).reshape(-1, 2)

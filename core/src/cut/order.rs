@@ -58,6 +58,9 @@ pub struct Tour {
 struct Problem<'a> {
     stops: &'a [Stop],
     home: Point,
+    /// Where stops begin and end, close together: legs are measured more often than all else.
+    starts: Vec<Point>,
+    ends: Vec<Point>,
     /// Stops that must be made before each.
     after: Vec<Vec<usize>>,
     /// Nearest stops to each, by start.
@@ -116,6 +119,8 @@ impl<'a> Problem<'a> {
         Self {
             stops,
             home,
+            starts: stops.iter().map(|s| s.start).collect(),
+            ends: stops.iter().map(|s| s.end).collect(),
             after,
             near,
             price: 0.0,
@@ -123,18 +128,26 @@ impl<'a> Problem<'a> {
     }
 
     fn start(&self, i: usize) -> Point {
-        self.stops.get(i).map_or(self.home, |s| s.start)
+        self.starts.get(i).copied().unwrap_or(self.home)
     }
 
     /// Cost of going from stop `a` (or home) to stop `b` (or nowhere).
     fn leg(&self, a: Option<usize>, b: Option<usize>) -> f64 {
         let Some(b) = b else { return 0.0 };
-        let from = a.and_then(|a| self.stops.get(a));
-        let way = (self.start(b) - from.map_or(self.home, |s| s.end))
+        let from = a.and_then(|a| self.ends.get(a)).copied();
+        let way = (self.start(b) - from.unwrap_or(self.home))
             .length_squared()
             .sqrt();
-        let warm = self.price > 0.0 && from.is_some_and(|s| s.warm.binary_search(&b).is_ok());
-        if warm { way + self.price } else { way }
+        if self.price > 0.0 && a.is_some_and(|a| self.warms(a, b)) {
+            way + self.price
+        } else {
+            way
+        }
+    }
+
+    fn warms(&self, a: usize, b: usize) -> bool {
+        let stop = self.stops.get(a);
+        stop.is_some_and(|s| s.warm.binary_search(&b).is_ok())
     }
 
     fn travel(&self, tour: &[usize]) -> f64 {
@@ -150,10 +163,7 @@ impl<'a> Problem<'a> {
     fn warm(&self, tour: &[usize]) -> usize {
         tour.windows(2)
             .filter(|w| match w {
-                [a, b] => self
-                    .stops
-                    .get(*a)
-                    .is_some_and(|s| s.warm.binary_search(b).is_ok()),
+                [a, b] => self.warms(*a, *b),
                 _ => false,
             })
             .count()

@@ -1,6 +1,6 @@
 //! The axes: what grows, from where to where.
 
-use crate::{Axis, Sample};
+use crate::{Axis, Sample, TOO_LONG};
 use core::hint::black_box;
 use std::path::{Path as FilePath, PathBuf};
 use std::process::{Command, Stdio};
@@ -169,11 +169,16 @@ pub fn files() -> Vec<Axis> {
             }
         }
         match run(&target.join("release").join("trued"), &files, &out) {
-            Ok((seconds, bytes)) => axis.push(Sample {
-                size,
-                seconds,
-                bytes,
-            }),
+            Ok((seconds, bytes)) => {
+                axis.push(Sample {
+                    size,
+                    seconds,
+                    bytes,
+                });
+                if seconds > TOO_LONG {
+                    break;
+                }
+            }
             Err(e) => {
                 eprintln!(
                     "growth: the program: {e} (cargo build --release -p trued --features cli)"

@@ -40,7 +40,7 @@ pub struct Axis {
 }
 
 /// No further size is tried after a run as long as this, s.
-const TOO_LONG: f64 = 40.0;
+pub const TOO_LONG: f64 = 40.0;
 
 impl Axis {
     /// Measures `run`, made ready for each size by `ready`.
@@ -128,9 +128,12 @@ impl Axis {
     }
 }
 
+/// Measures one thing, in one way or several.
+type Measure = fn() -> Vec<Axis>;
+
 fn main() {
     let asked: Vec<String> = std::env::args().skip(1).collect();
-    let all: [(&str, fn() -> Vec<Axis>); 5] = [
+    let all: [(&str, Measure); 5] = [
         ("points", axes::points),
         ("edges", axes::edges),
         ("strokes", axes::strokes),
