@@ -4,7 +4,7 @@
 //! `examples/pictures/growth.svg`; words after `--` choose some of the axes, and then nothing is
 //! drawn. The last axis needs the program (`cargo build --release -p trued --features cli`).
 //!
-//! Each size is run until half a second is spent, three times at least where a run is short, and
+//! Each size is run until half a second is spent, five times at least unless a run takes seconds, and
 //! the smallest time counts. Memory is what is allocated at most at once, above what was there
 //! before, counted by the allocator of this program. An exponent is the slope of the straight line
 //! through the logarithms from a given size on: below it the fixed cost of a reading hides the growth.
@@ -39,6 +39,9 @@ pub struct Axis {
     pub samples: Vec<Sample>,
 }
 
+/// So many runs at least, and how long a run must be that is not made again, s.
+const LEAST_RUNS: usize = 5;
+const LONG: f64 = 3.0;
 /// No further size is tried after a run as long as this, s.
 pub const TOO_LONG: f64 = 40.0;
 
@@ -61,9 +64,9 @@ impl Axis {
         for &size in sizes {
             let input = ready(size);
             let mut seconds = f64::INFINITY;
-            let mut spent = 0.0;
+            let (mut spent, mut runs) = (0.0, 0);
             let mut bytes = 0;
-            while spent < 0.5 {
+            while spent < 0.5 || (runs < LEAST_RUNS && seconds < LONG) {
                 let before = memory::begin();
                 let start = Instant::now();
                 run(&input);
@@ -71,6 +74,7 @@ impl Axis {
                 bytes = memory::most_since(before);
                 seconds = seconds.min(took);
                 spent += took;
+                runs += 1;
             }
             axis.push(Sample {
                 size,
