@@ -7,13 +7,17 @@
 #   tests     unit tests, properties, metamorphic harness, goldens, handbooks, examples
 #   score     the scoreboard, with shares that may not slip
 #   soak      random traces and broken files through every stage, a short slice
+#   fuzz      coverage-guided fuzzing of every target, a short slice (where a nightly compiler is)
+#   deny      licences, origins and versions of what is built in (where cargo-deny can be had)
+#   coverage  lines of the core that tests run through (where llvm-tools can be had)
 #   outside   comparisons with general-purpose libraries in Python
 #   wasm      the page and its core as WebAssembly
+#   bits      debug, optimised, one thread, many and WebAssembly give the same bits
 #   page      the page and its core run in a browser
 set -euo pipefail
 cd "$(dirname "$0")/.."
 
-steps=(format lint docs tests score soak outside wasm page)
+steps=(format lint docs tests score soak fuzz deny coverage outside wasm bits page)
 began=$SECONDS
 
 need() { # need PROGRAM WHAT-FOR HOW
@@ -45,8 +49,22 @@ step_score() {
 # Panics fail at once; of the rest, wild scribbles whose outline crosses itself are most.
 step_soak() {
     build
-    target/checks/soak --traces 1500 --files 2000 --most 10
+    target/checks/soak --traces 1500 --files 400 --most 10
 }
+
+# What cannot be had here (status 3) has said so itself and is left out.
+where_it_can() {
+    local status=0
+    "$@" || status=$?
+    [ "$status" -eq 3 ] || return "$status"
+}
+
+# The long run: `tests/fuzz/run.sh all 900`.
+step_fuzz() { where_it_can tests/fuzz/run.sh all 10; }
+
+step_deny() { where_it_can tests/deny.sh; }
+
+step_coverage() { where_it_can tests/coverage.sh 90; }
 
 step_outside() {
     build
@@ -57,6 +75,11 @@ step_wasm() {
     tests/setup-wasm.sh
     build
     target/checks/trued-web build
+}
+
+step_bits() {
+    build
+    tests/bits.sh
 }
 
 step_page() {

@@ -1,11 +1,13 @@
 //! Refusals: which, where and why, in one sentence.
 
+use core::fmt;
+
 /// Why a file, a trace or a set of settings was refused.
 #[derive(Clone, Debug, PartialEq, thiserror::Error)]
 #[non_exhaustive]
 pub enum Refusal {
     /// A file could not be understood at a line.
-    #[error("line {line}: {problem}")]
+    #[error("line {line}: {}", Sentence(problem))]
     Line {
         /// Counted from 1.
         line: usize,
@@ -13,10 +15,10 @@ pub enum Refusal {
         problem: String,
     },
     /// A file could not be understood as a whole.
-    #[error("{0}")]
+    #[error("{}", Sentence(_0))]
     File(String),
     /// A documented limit is passed.
-    #[error("{what} is {value}, over the limit of {limit}")]
+    #[error("{what} is {}, over the limit of {limit}", Sentence(value))]
     Limit {
         /// Which quantity.
         what: &'static str,
@@ -26,9 +28,50 @@ pub enum Refusal {
         limit: String,
     },
     /// There is nothing to read an outline from.
-    #[error("{0}")]
+    #[error("{}", Sentence(_0))]
     Trace(String),
     /// A setting or hint makes no sense.
-    #[error("{0}")]
+    #[error("{}", Sentence(_0))]
     Setting(String),
+}
+
+/// Longest sentence, characters.
+const LONGEST: usize = 600;
+
+/// What a file said, quoted in a sentence, may be of any length and hold anything: line ends become
+/// blanks, what steers a terminal is taken out, and a sentence has an end.
+struct Sentence<'a>(&'a str);
+
+impl fmt::Display for Sentence<'_> {
+    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        use fmt::Write as _;
+        for (i, c) in self.0.chars().enumerate() {
+            match c {
+                _ if i == LONGEST => return f.write_char('…'),
+                '\n' | '\r' | '\t' => f.write_char(' ')?,
+                c if c.is_control() => f.write_char('\u{FFFD}')?,
+                c => f.write_char(c)?,
+            }
+        }
+        Ok(())
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn a_sentence_is_one_line_with_an_end_and_steers_no_terminal() {
+        let said = Refusal::File(format!("the name is \"a\nb\u{1b}[2J{}\"", "x".repeat(5000)));
+        let said = said.to_string();
+        assert!(said.starts_with("the name is \"a b\u{FFFD}[2J"), "{said}");
+        assert!(said.ends_with('…') && said.chars().count() == LONGEST + 1);
+        assert!(!said.chars().any(char::is_control));
+        let line = Refusal::Line {
+            line: 3,
+            problem: "\"1,5\" is no number".into(),
+        };
+        assert_eq!(line.to_string(), "line 3: \"1,5\" is no number");
+    }
 }

@@ -95,7 +95,7 @@ fn hinge_blank() -> String {
         for i in 0..100 {
             let t = f64::from(i) / 100.0;
             let (x, y) = (a.0 + t * (b.0 - a.0), a.1 + t * (b.1 - a.1));
-            let wave = 0.1 * (f64::from(i) * 0.3).sin();
+            let wave = 0.1 * libm::sin(f64::from(i) * 0.3);
             rows.push_str(&format!("{},{}\n", x + wave, y - wave));
         }
     }

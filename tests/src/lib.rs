@@ -11,6 +11,7 @@ pub mod nasty;
 pub mod pace;
 pub mod recorded;
 pub mod rng;
+pub mod rs274;
 pub mod score;
 pub mod shapes;
 

@@ -13,6 +13,7 @@
 use super::settings::CutSettings;
 use crate::Refusal;
 use serde::{Deserialize, Serialize};
+use std::collections::BTreeSet;
 
 /// Most rows in one file.
 pub const MAX_ROWS: usize = 10_000;
@@ -67,14 +68,10 @@ pub fn read(text: &str) -> Result<Vec<Material>, Refusal> {
             limit: MAX_ROWS.to_string(),
         });
     }
-    for (i, row) in file.material.iter().enumerate() {
+    let mut names = BTreeSet::new();
+    for row in &file.material {
         row.check()?;
-        if file
-            .material
-            .iter()
-            .take(i)
-            .any(|other| same(&other.name, &row.name))
-        {
+        if !names.insert(plain(&row.name)) {
             return Err(Refusal::File(format!(
                 "two materials are called \"{}\"",
                 row.name
@@ -84,8 +81,9 @@ pub fn read(text: &str) -> Result<Vec<Material>, Refusal> {
     Ok(file.material)
 }
 
-fn same(a: &str, b: &str) -> bool {
-    a.trim().to_lowercase() == b.trim().to_lowercase()
+/// A name as it is compared: case and outer blanks do not matter.
+fn plain(name: &str) -> String {
+    name.trim().to_lowercase()
 }
 
 /// The row of that name; case and outer blanks do not matter.
@@ -93,13 +91,16 @@ fn same(a: &str, b: &str) -> bool {
 /// # Errors
 /// Names the rows there are when there is none of that name.
 pub fn find<'a>(rows: &'a [Material], name: &str) -> Result<&'a Material, Refusal> {
-    rows.iter().find(|r| same(&r.name, name)).ok_or_else(|| {
-        let names: Vec<String> = rows.iter().map(|r| format!("\"{}\"", r.name)).collect();
-        Refusal::Setting(match names.len() {
-            0 => format!("no material \"{name}\": the material file has no rows"),
-            _ => format!("no material \"{name}\": there are {}", names.join(", ")),
+    let wanted = plain(name);
+    rows.iter()
+        .find(|r| plain(&r.name) == wanted)
+        .ok_or_else(|| {
+            let names: Vec<String> = rows.iter().map(|r| format!("\"{}\"", r.name)).collect();
+            Refusal::Setting(match names.len() {
+                0 => format!("no material \"{name}\": the material file has no rows"),
+                _ => format!("no material \"{name}\": there are {}", names.join(", ")),
+            })
         })
-    })
 }
 
 impl Material {

@@ -7,6 +7,10 @@
 //! damping (Gander, Golub, Strebel, BIT 34, 1994), where the last digit counts.
 //!
 //! Fails (returns `None`) where the points are on one line to rounding: there is no circle then.
+#![allow(
+    clippy::indexing_slicing,
+    reason = "three equations in three numbers: arrays of fixed size, loops of fixed length"
+)]
 
 use crate::geom::{Central, Moments, Point, Vec2};
 

@@ -14,6 +14,10 @@
 //!
 //! **Fails** where two joints lie closer than the nodes, and where a joint is so soft that no node is
 //! near it: both are mended later, when joints are cut again.
+#![allow(
+    clippy::indexing_slicing,
+    reason = "tables are laid out for all spans at once; rows and columns are computed from the sizes they were made with"
+)]
 
 use super::{line_misfit, taubin};
 use crate::geom::{Moments, Point, turn_between};

@@ -261,7 +261,7 @@ impl Columns {
         };
         let needed = |name: &str| -> Result<usize, String> {
             find(name)?.ok_or_else(|| {
-                let header = names.join(",");
+                let header = numbers::shown(names.join(",").as_bytes());
                 format!("the header must name the columns x and y, separated by commas; it says \"{header}\"")
             })
         };

@@ -173,8 +173,11 @@ where
     builder.build().ok()
 }
 
+/// A closed course whose area is a smaller share of its length squared bounds nothing but rounding.
+const FLAT: f64 = 1e-12;
+
 /// The course of a chain of edges from a drawing, each starting where the one before ends; closed
-/// when the last ends exactly where the first starts. `None` for no edges at all.
+/// when the last ends exactly where the first starts and there is something inside. `None` for no edges at all.
 #[must_use]
 pub fn path_of_drawn(edges: &[Edge]) -> Option<Path> {
     use super::{Chain, Circle, Shape};
@@ -188,19 +191,26 @@ pub fn path_of_drawn(edges: &[Edge]) -> Option<Path> {
             counter_clockwise: arc.sweep > 0.0,
         }));
     }
-    let closed = first.from() == last.to();
+    let meets = first.from() == last.to();
     let mut corners: Vec<Point> = edges.iter().map(Edge::from).collect();
-    if !closed {
-        corners.push(last.to());
-    }
     let shape = |e: &Edge| match e {
         Edge::Line(Line { .. }) => Shape::Line,
         Edge::Arc(arc) => Shape::Arc { sweep: arc.sweep },
     };
-    Some(Path::Chain(Chain {
-        corners,
-        shapes: edges.iter().map(shape).collect(),
-    }))
+    let shapes: Vec<Shape> = edges.iter().map(shape).collect();
+    if meets {
+        let round = Path::Chain(Chain {
+            corners: corners.clone(),
+            shapes: shapes.clone(),
+        });
+        // Out and back over the same line bounds nothing.
+        let length = round.length();
+        if round.area().abs() > FLAT * length * length {
+            return Some(round);
+        }
+    }
+    corners.push(last.to());
+    Some(Path::Chain(Chain { corners, shapes }))
 }
 
 /// The loops of drawn chains with their roles.
@@ -240,6 +250,20 @@ mod tests {
             radius,
             counter_clockwise: true,
         })
+    }
+
+    /// A find of the soak: `M0 0L10 0Z` was a part of no area.
+    #[test]
+    fn out_and_back_is_no_part() {
+        let line = |from, to| Edge::Line(Line { from, to });
+        let (a, b) = (Point::new(1.0, 2.0), Point::new(11.3, 5.7));
+        let made = loops_of_drawn(&[vec![line(a, b), line(b, a)]]);
+        assert_eq!(made.len(), 1);
+        assert!(
+            made.iter()
+                .all(|l| l.role == Role::Open && !l.path.is_closed())
+        );
+        assert!(made.iter().all(|l| l.path.edges().len() == 2));
     }
 
     fn loops(paths: Vec<Path>) -> Vec<Loop> {

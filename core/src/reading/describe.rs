@@ -3,6 +3,10 @@
 //! The ± of a size is 1.96 standard deviations of that size under the solved figure's normal
 //! equations with all conditions held (so a side of a squared figure is surer than a loose one), for
 //! a wander of the measured size and correlation, and slow error where the reading has one.
+#![allow(
+    clippy::indexing_slicing,
+    reason = "edges are counted by the figure that is described"
+)]
 
 use super::slow;
 use super::{Course, Reading, Study, kinds};
@@ -410,6 +414,7 @@ fn others(study: &Study, best: &Reading, index: usize) -> Vec<Alternative> {
 }
 
 /// Readings of the same kinds in the same order are one to a person, wherever they start.
+#[allow(clippy::string_slice, reason = "one ASCII letter for each edge")]
 fn key(r: &Reading) -> String {
     let k = kinds(r);
     let turns = (0..k.len()).map(|i| format!("{}{}", &k[i..], &k[..i]));

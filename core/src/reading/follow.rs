@@ -3,6 +3,10 @@
 //! A hint about what an edge, corner or loop *is* is a filter on readings; where no reading passes,
 //! the best one is changed as the hint asks and solved anew. A hint about a *size or relation* is a
 //! condition, held before all that was found. What can't be met is told, with the reason.
+#![allow(
+    clippy::indexing_slicing,
+    reason = "edges are counted by the figure that follows the hint"
+)]
 
 use super::search::{Tried, hold, read_partition, relate};
 use super::{Course, Reading, Study, moves};

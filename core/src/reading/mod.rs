@@ -7,6 +7,10 @@
 //! 4. What was done and how sure it is becomes the report ([`describe`]).
 //!
 //! A touched outline has few points and no samples between them: it is read by [`touched`].
+#![allow(
+    clippy::indexing_slicing,
+    reason = "pairs of `windows(2)` have two points"
+)]
 
 mod candidates;
 mod describe;

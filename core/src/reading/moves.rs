@@ -4,6 +4,10 @@
 //! A corner gets a fillet, all corners do, a short arc becomes a corner, two neighbours become one
 //! edge, an edge goes, a line becomes an arc or an arc a line. Whether the change is right is for the
 //! price to say; here only changes that the stations do not plainly speak against are proposed.
+#![allow(
+    clippy::indexing_slicing,
+    reason = "edges are counted by the partition that is changed, which has as many kinds as starts"
+)]
 
 use crate::fit::partition::{Kind, Partition};
 use crate::geom::Sorted as _;

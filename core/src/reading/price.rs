@@ -1,4 +1,8 @@
 //! The price of a reading: what is measured of it, and what each measure costs.
+#![allow(
+    clippy::indexing_slicing,
+    reason = "edges are counted by the figure that is priced; features have a fixed number"
+)]
 
 use super::slow::{self, Evidence};
 use crate::fit::partition::Kind;

@@ -8,6 +8,10 @@
 //! whole edge it bounds.
 //!
 //! Fails where an arc was given by touches further apart than that, or by two.
+#![allow(
+    clippy::indexing_slicing,
+    reason = "touches are counted modulo their number, tables have one place for each"
+)]
 
 use super::moves::{Proposed, is_sound};
 use super::search::{Tried, read_partition, reprice};

@@ -1,5 +1,9 @@
 //! Conditions on a figure: each a number that must be zero, with its gradient by the figure's
 //! parameters (corners first, x before y, then the bulges of the arcs).
+#![allow(
+    clippy::indexing_slicing,
+    reason = "places in the gradient are those the figure itself numbers its corners and arcs with"
+)]
 
 use super::figure::Figure;
 use crate::geom::{Vec2, normalize_angle};

@@ -11,6 +11,10 @@
 //! ```
 //!
 //! with chord length `c`, left normal `n` and curvature `κ = 4b/(c(1+b²))`. `d` is exact.
+#![allow(
+    clippy::indexing_slicing,
+    reason = "corners, kinds and bulges are as many as edges by construction; indices are taken modulo their number"
+)]
 
 use crate::fit::partition::Kind;
 use crate::geom::{Point, Vec2};

@@ -8,6 +8,10 @@
 //!
 //! Own code rather than a library's because every bit must be the same natively and in wasm:
 //! fixed order of sums, no blocking, no fused multiply.
+#![allow(
+    clippy::indexing_slicing,
+    reason = "a square matrix whose side is fixed when it is made; loops run below that side"
+)]
 
 /// A condition's normal less than this part of which is new is implied by the others.
 const NEW_PART: f64 = 1e-7;

@@ -2,6 +2,10 @@
 //!
 //! Gauss–Newton from Taubin's circle over blocks of stations round the loop, whitened as in
 //! [`super::solve`] (the loop has no start, so the first block follows the last).
+#![allow(
+    clippy::indexing_slicing,
+    reason = "three free numbers: arrays of fixed size; stations are counted modulo their number"
+)]
 
 use super::normal::Normal;
 use super::solve::{EdgeResiduals, Noise, block_noise};

@@ -8,6 +8,10 @@
 //! so a gap at a corner is no chamfer.
 //!
 //! Fails where the hand's jitter is as large as the features: the smoothed copy then cuts them.
+#![allow(
+    clippy::indexing_slicing,
+    reason = "places along the path are found by walking the path's own tables, never past their last"
+)]
 
 use crate::geom::{Point, Vec2};
 

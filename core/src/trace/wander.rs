@@ -14,6 +14,10 @@
 //! **Fails** on outlines whose every window holds a corner (many edges under about 15 mm): the wander
 //! then comes out large, and small edges are lost. ℓ is poorly determined; what the reading leans on
 //! is σ²ℓ, the weight of the slow part, which is good to about a fifth.
+#![allow(
+    clippy::indexing_slicing,
+    reason = "indices run over the stations themselves, taken modulo their number where the path is closed"
+)]
 
 use super::Stations;
 use crate::fit::taubin;

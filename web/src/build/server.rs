@@ -2,18 +2,18 @@
 //! only. It is a convenience at the desk, not something to put on a network.
 
 use std::fs;
-use std::io::{BufRead as _, BufReader, Read as _, Write as _};
+use std::io::{Error, ErrorKind, Read as _, Write as _};
 use std::net::{Ipv4Addr, TcpListener, TcpStream};
 use std::path::{Component, Path, PathBuf};
 use std::sync::Arc;
 use std::sync::atomic::{AtomicUsize, Ordering};
-use std::time::Duration;
+use std::time::{Duration, Instant};
 
 /// Longest request head that is read.
-const MAX_HEAD: u64 = 8 * 1024;
+const MAX_HEAD: usize = 8 * 1024;
 /// Most requests answered at once.
 const MAX_AT_ONCE: usize = 32;
-/// Longest wait for a request's head or for the other side to take an answer.
+/// Longest wait for a request's whole head, or for the other side to take more of an answer.
 const PATIENCE: Duration = Duration::from_secs(5);
 
 /// Sent with every answer. The page carries the same policy itself.
@@ -60,9 +60,8 @@ pub fn serve(www: &Path, port: u16) -> Result<(), String> {
 }
 
 fn converse(root: &Path, mut stream: TcpStream, port: u16) -> std::io::Result<()> {
-    stream.set_read_timeout(Some(PATIENCE))?;
     stream.set_write_timeout(Some(PATIENCE))?;
-    let head = read_head(&stream)?;
+    let head = read_head(&mut stream, PATIENCE)?;
     let answer = answer(root, &head, port);
     let length = answer.body.len();
     let (status, kind) = (answer.status, answer.kind);
@@ -76,15 +75,29 @@ fn converse(root: &Path, mut stream: TcpStream, port: u16) -> std::io::Result<()
     stream.flush()
 }
 
-/// The request line and its headers; cut off where it is longer than [`MAX_HEAD`].
-fn read_head(stream: &TcpStream) -> std::io::Result<String> {
-    let mut reader = BufReader::new(stream.take(MAX_HEAD));
+/// The request line and its headers; cut off where it is longer than [`MAX_HEAD`]. Whoever sends it
+/// byte by byte is not waited for any longer than whoever sends nothing.
+fn read_head(stream: &mut TcpStream, patience: Duration) -> std::io::Result<String> {
+    let until = Instant::now() + patience;
     let mut head = Vec::new();
+    let mut some = [0; 1024];
     loop {
-        let before = head.len();
-        let read = reader.read_until(b'\n', &mut head)?;
-        let line = head.get(before..).unwrap_or_default();
-        if read == 0 || line == b"\r\n" || line == b"\n" {
+        let left = until.saturating_duration_since(Instant::now());
+        if left.is_zero() {
+            return Err(Error::from(ErrorKind::TimedOut));
+        }
+        stream.set_read_timeout(Some(left))?;
+        let room = some.len().min(MAX_HEAD - head.len());
+        let read = stream.read(&mut some[..room])?;
+        head.extend_from_slice(&some[..read]);
+        let ended = [&b"\r\n\r\n"[..], b"\n\n"].iter().find_map(|end| {
+            let at = head.windows(end.len()).position(|w| w == *end)?;
+            Some(at + end.len())
+        });
+        if let Some(end) = ended {
+            head.truncate(end);
+        }
+        if ended.is_some() || read == 0 {
             return Ok(String::from_utf8_lossy(&head).into_owned());
         }
     }
@@ -252,5 +265,106 @@ mod tests {
         let head = format!("GET / HTTP/1.1\r\nX: {}", "a".repeat(9000));
         let got = answer(Path::new("."), &head, 1);
         assert_eq!(got.status, "431 Request Header Fields Too Large");
+    }
+
+    /// What comes back for raw bytes through a real socket of this machine, and how long it takes.
+    fn over_a_socket(bytes: &[u8], pause: Option<Duration>) -> (String, Duration) {
+        let root = Path::new(env!("CARGO_MANIFEST_DIR")).join("src");
+        let listener = TcpListener::bind((Ipv4Addr::LOCALHOST, 0)).expect("a free port");
+        let port = listener.local_addr().expect("an address").port();
+        let server = std::thread::spawn(move || {
+            let (stream, from) = listener.accept().expect("a connection");
+            assert!(from.ip().is_loopback());
+            let root = root.canonicalize().expect("the sources");
+            let _ = converse(&root, stream, port);
+        });
+        let began = Instant::now();
+        let mut stream = TcpStream::connect((Ipv4Addr::LOCALHOST, port)).expect("it listens");
+        let text = String::from_utf8_lossy(bytes).replace("PORT", &port.to_string());
+        // The server may hang up before all is sent.
+        if let Some(pause) = pause {
+            for byte in text.bytes() {
+                if stream.write_all(&[byte]).is_err() {
+                    break;
+                }
+                std::thread::sleep(pause);
+            }
+        } else {
+            let _ = stream.write_all(text.as_bytes());
+            let _ = stream.shutdown(std::net::Shutdown::Write);
+        }
+        let mut got = Vec::new();
+        let _ = stream.read_to_end(&mut got);
+        server.join().expect("the server does not panic");
+        (String::from_utf8_lossy(&got).into_owned(), began.elapsed())
+    }
+
+    #[test]
+    fn through_a_socket_only_the_folder_comes_out() {
+        let host = "Host: 127.0.0.1:PORT\r\n\r\n";
+        for (line, status) in [
+            ("GET /main.rs HTTP/1.1", "200"),
+            ("HEAD /main.rs HTTP/1.1", "200"),
+            ("GET /../Cargo.toml HTTP/1.1", "404"),
+            ("GET /build/%2e%2e/%2e%2e/Cargo.toml HTTP/1.1", "404"),
+            ("GET /%252e%252e/Cargo.toml HTTP/1.1", "404"),
+            ("GET /..;/Cargo.toml HTTP/1.1", "404"),
+            ("GET /./main.rs/../../Cargo.toml HTTP/1.1", "404"),
+            ("GET file:///etc/passwd HTTP/1.1", "404"),
+            ("TRACE / HTTP/1.1", "405"),
+            ("CONNECT 127.0.0.1:22 HTTP/1.1", "405"),
+            ("get /main.rs HTTP/1.1", "405"),
+            ("\0\u{1}\u{2}", "400"),
+            ("GET /main.rs HTTP/2.0", "400"),
+            ("GET  /main.rs HTTP/1.1", "400"),
+        ] {
+            let (got, _) = over_a_socket(format!("{line}\r\n{host}").as_bytes(), None);
+            assert!(
+                got.starts_with(&format!("HTTP/1.1 {status} ")),
+                "{line}: {got}"
+            );
+            assert!(
+                got.contains("Content-Security-Policy: default-src 'none'"),
+                "{line}"
+            );
+            assert!(
+                !got.contains("[package]") && !got.contains("root:"),
+                "{line}: {got}"
+            );
+            if line.starts_with("HEAD") {
+                assert!(got.ends_with("\r\n\r\n"), "{got}");
+            }
+        }
+    }
+
+    #[test]
+    fn heads_that_are_huge_or_never_end_are_given_up() {
+        let huge = format!("GET / HTTP/1.1\r\nX: {}\r\n\r\n", "a".repeat(4_000_000));
+        let (got, took) = over_a_socket(huge.as_bytes(), None);
+        // With more still on the way the answer itself may be lost, but nothing is served.
+        assert!(got.is_empty() || got.starts_with("HTTP/1.1 431 "), "{got}");
+        assert!(took < PATIENCE, "{took:?}");
+        // Byte by byte: 40 bytes at 0.2 s are not waited for.
+        let dribble = [b'a'; 40];
+        let (got, took) = over_a_socket(&dribble, Some(Duration::from_millis(200)));
+        assert!(got.is_empty() && took < 2 * PATIENCE, "{took:?}: {got}");
+    }
+
+    #[cfg(unix)]
+    #[test]
+    fn a_link_out_of_the_folder_is_not_followed() {
+        let folder = std::env::temp_dir().join(format!("trued-web-{}", std::process::id()));
+        let inside = folder.join("www");
+        fs::create_dir_all(&inside).expect("a folder");
+        fs::write(folder.join("secret.txt"), "secret").expect("a file");
+        std::os::unix::fs::symlink(folder.join("secret.txt"), inside.join("a.txt"))
+            .expect("a link");
+        std::os::unix::fs::symlink(&folder, inside.join("up")).expect("a link");
+        let root = inside.canonicalize().expect("the folder");
+        for path in ["/a.txt", "/up/secret.txt"] {
+            let head = format!("GET {path} HTTP/1.1\r\nHost: 127.0.0.1:1\r\n\r\n");
+            assert_eq!(answer(&root, &head, 1).status, "404 Not Found", "{path}");
+        }
+        fs::remove_dir_all(&folder).expect("cleared");
     }
 }
