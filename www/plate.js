@@ -250,8 +250,7 @@ export class Plate {
   #drawScribe() {
     const pen = this.#clean(1);
     const { outcome } = this;
-    if (!outcome) return;
-    const closed = (this.plan?.plan.loops ?? outcome.loops).filter((l) => l.closed);
+    const closed = (this.plan?.plan.loops ?? outcome?.loops ?? []).filter((l) => l.closed);
     pen.beginPath();
     for (const loop of closed) this.course(pen, loop.edges);
     pen.fillStyle = this.colors.dye;
@@ -260,6 +259,7 @@ export class Plate {
       this.plan.paint(pen, this);
       return;
     }
+    if (!outcome) return;
     this.#scribed(pen, outcome.loops.map((l) => l.edges));
     for (const mark of outcome.marks) this.#punch(pen, mark.at);
     this.#squares(pen, outcome);

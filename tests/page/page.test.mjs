@@ -6,7 +6,8 @@ import { readFileSync, statSync } from "node:fs";
 import { join } from "node:path";
 import { after, before, test } from "node:test";
 import { gzipSync } from "node:zlib";
-import { accessible, browse, draw, openPage, outline, picture, readAfter, ring, root, saved, serve, settled, target, wobbly } from "./support.mjs";
+import { pairs, runProgram } from "./readers.mjs";
+import { accessible, browse, checks, draw, fillCut, give, openDemo, openPage, outline, picture, readAfter, ring, root, saved, serve, settled, target, wobbly } from "./support.mjs";
 
 let server;
 before(async () => {
@@ -14,19 +15,7 @@ before(async () => {
 });
 after(() => server?.stop());
 
-/** A check with a browser of its own, at one width; nothing that must never happen may have happened. */
-function inBrowser(name, options, run) {
-  test(name, async () => {
-    const browser = await browse(options);
-    try {
-      const page = await openPage(browser.context, server.address);
-      await run(page, browser.context);
-      assert.deepEqual(page.wrong, []);
-    } finally {
-      await browser.close();
-    }
-  });
-}
+const inBrowser = checks(() => server);
 
 const RECTANGLE = [[300, 250], [800, 250], [800, 600], [300, 600]];
 
@@ -38,24 +27,6 @@ function angles(loop) {
     const turn = Math.atan2(b.to[1] - b.from[1], b.to[0] - b.from[0]) - Math.atan2(a.to[1] - a.from[1], a.to[0] - a.from[0]);
     return 180 - Math.abs((Math.atan2(Math.sin(turn), Math.cos(turn)) * 180) / Math.PI);
   });
-}
-
-async function openDemo(page, name) {
-  await page.locator('[data-key="plate"]').click();
-  await readAfter(page, () => page.locator(`[data-key="${name}"]`).click());
-}
-
-async function give(page, name, text) {
-  await page.locator("#file").setInputFiles({ name, mimeType: "text/plain", buffer: Buffer.from(text) });
-}
-
-async function fillCut(page) {
-  await page.locator('#tag [data-key="cut"]').click();
-  for (const [key, value] of [["kerf", "1.5"], ["feed", "2400"], ["pierce", "0.6"]]) {
-    await page.locator(`#tag [data-key="${key}"]`).fill(value);
-    await page.keyboard.press("Tab");
-  }
-  await page.locator("#tag [data-key=run]").waitFor();
 }
 
 inBrowser("a wobbly rectangle gives four edges and four corners at 90 degrees", {}, async (page) => {
@@ -244,11 +215,6 @@ for (const [width, height] of [[1440, 900], [360, 740]]) {
       const look = async (state) => {
         await accessible(page, state);
         await picture(page, `${state}-${width}-${colorScheme}`);
-        const small = await page.evaluate(() => [...document.querySelectorAll("button, select, input[type=text], input[type=range]")]
-          .filter((e) => e.checkVisibility() && !e.closest(".unseen")).map((e) => [e.textContent, e.getBoundingClientRect()])
-          .filter(([, b]) => b.width < 44 || b.height < 44).map(([t, b]) => `${t} ${b.width}x${b.height}`));
-        assert.deepEqual(small, [], `targets, ${state}`);
-        assert.ok(await page.evaluate(() => document.documentElement.scrollWidth <= innerWidth));
       };
       await look("empty");
       await give(page, "bad.csv", "x,y\n1,2\n3,four\n");
@@ -347,37 +313,4 @@ function long(count) {
 function edgeLength(edge) {
   if (edge.arc) return edge.arc.radius * Math.abs(edge.arc.sweep);
   return Math.hypot(edge.line.to[0] - edge.line.from[0], edge.line.to[1] - edge.line.from[1]);
-}
-
-/** Group codes and values of a DXF text. */
-function pairs(text) {
-  const lines = text.split(/\r?\n/);
-  return Array.from({ length: Math.floor(lines.length / 2) }, (_, i) => [Number(lines[2 * i]), lines[2 * i + 1].trim()]);
-}
-
-/** Follows an RS-274 program (NIST IR 6556): how far the torch moves while it is lit, mm. */
-function runProgram(text) {
-  let [x, y, lit, on, mode] = [0, 0, 0, false, 0];
-  for (const line of text.replace(/\([^)]*\)/g, "").split(/\r?\n/)) {
-    const word = {};
-    for (const [, letter, value] of line.replace(/;.*/, "").matchAll(/([A-Z])\s*(-?[\d.]+)/gi)) {
-      if (letter === "M" && value === "3") on = true;
-      if (letter === "M" && value === "5") on = false;
-      if (letter === "G" && Number(value) <= 3) mode = Number(value);
-      word[letter] = Number(value);
-    }
-    if (word.X === undefined && word.Y === undefined) continue;
-    const [nx, ny] = [word.X ?? x, word.Y ?? y];
-    let far = Math.hypot(nx - x, ny - y);
-    if (mode >= 2) {
-      const [cx, cy] = [x + (word.I ?? 0), y + (word.J ?? 0)];
-      const r = Math.hypot(x - cx, y - cy);
-      let sweep = (Math.atan2(ny - cy, nx - cx) - Math.atan2(y - cy, x - cx)) * (mode === 3 ? 1 : -1);
-      while (sweep <= 1e-9) sweep += 2 * Math.PI;
-      far = r * sweep;
-    }
-    if (on) lit += far;
-    [x, y] = [nx, ny];
-  }
-  return { lit };
 }
