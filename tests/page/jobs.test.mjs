@@ -6,7 +6,7 @@ import { readFileSync } from "node:fs";
 import { join } from "node:path";
 import { after, before } from "node:test";
 import { arm, circles, insidePolygon, runProgram, strokes, toml } from "./readers.mjs";
-import { accessible, checks, give, openDemo, outline, picture, readAfter, root, saved, serve, settled } from "./support.mjs";
+import { accessible, checks, give, openDemo, outline, picture, readAfter, ring, root, saved, serve, settled, wobbly } from "./support.mjs";
 
 let server;
 before(async () => {
@@ -36,17 +36,21 @@ async function fill(page, figures) {
   }
 }
 
-async function answer(page) {
-  return page.locator('#tag [data-key="answer"]').innerText();
+/** What the job answers, once it says something like this. */
+async function answer(page, like = /./) {
+  const said = page.locator('#tag [data-key="answer"]', { hasText: like });
+  await said.waitFor();
+  return said.innerText();
 }
 
 async function toSave(page) {
   await page.locator('#tag [data-key="save"]').first().click();
+  await page.locator('#tag[data-side="save"]').waitFor();
 }
 
 inBrowser("an opening from marks: holes true to each other, the opening on their centre", {}, async (page) => {
   await demo(page, "opening");
-  assert.match(await answer(page), /four holes on a square, pitch 180\.00 mm/);
+  await answer(page, /four holes on a square, pitch 180\.00 mm/);
   await toSave(page);
   const [port, ...holes] = circles(await saved(page, "DXF")).sort((a, b) => b.r - a.r);
   assert.equal(holes.length, 4);
@@ -70,28 +74,36 @@ inBrowser("an opening is asked for by hand, undone, kept through a reload, and r
   await page.locator('#tag [data-key="shape"]').selectOption("rectangle");
   await fill(page, { wide: "40", high: "30" });
   await readAfter(page, () => fill(page, { hole: "9" }));
-  assert.match(await answer(page), /four holes on a rectangle/);
+  await answer(page, /four holes on a rectangle/);
   await page.reload();
   await settled(page);
   await openJob(page, "opening");
-  assert.match(await answer(page), /four holes on a rectangle/);
+  await answer(page, /four holes on a rectangle/);
   const doc = JSON.parse(await (await toSave(page), saved(page, "Outline")));
   assert.equal(doc.loops.length, 5);
   assert.ok(doc.loops.every((l) => l.role === "hole"));
   await page.locator('#tag [data-key="back"]').click();
-  await readAfter(page, () => fill(page, { wide: "150" }));
+  await readAfter(page, () => fill(page, { high: "75" }));
+  await readAfter(page, () => fill(page, { wide: "110" }));
   await page.locator('#talk[data-how="failed"]', { hasText: /hole \d/i }).waitFor();
   await readAfter(page, () => page.locator('[data-key="undo"]').click());
-  assert.match(await answer(page), /four holes on a rectangle/);
+  await answer(page, /four holes on a rectangle/);
 });
 
 inBrowser("blanks from scrap: inside the scrap, clear of its hole and of each other, as many as is said", {}, async (page) => {
   await demo(page, "blanks");
+  // A scrap of a shape that leaves no doubt: what is checked here is the laying, against the hand's own line.
+  const edge = wobbly([[0, 0], [450, 0], [450, 150], [250, 150], [250, 260], [0, 260]], { step: 2, wander: 0.2 }).slice(0, -1);
+  const hole = ring(120, 150, 35, 90, { step: 2, wander: 0.1 });
+  const rows = [edge, hole].flatMap((points, i) => points.map(([x, y]) => `${x.toFixed(3)},${y.toFixed(3)},${i}`));
+  await page.locator('#tag [data-key="no-scrap"]').click();
+  await page.locator('#tag [data-key="scrap-file"]').click();
+  await give(page, "scrap.csv", `x,y,stroke\n${rows.join("\n")}\n`);
+  await page.locator('#tag [data-key="no-scrap"]').waitFor();
   await page.locator('#tag [data-key="lay"]').click();
   await page.locator('#tag [data-key="answer"]').waitFor({ timeout: 120_000 });
-  const said = await answer(page);
-  const [, fits, asked] = /(\d+) of (\d+) fit/.exec(said) ?? [null, /all (\d+)/.exec(said)?.[1], "20"];
-  assert.equal(asked, "20");
+  const said = await answer(page, /fit/);
+  const [, fits] = /(\d+) of 20 fit/.exec(said) ?? /all (20) fit/.exec(said);
   await toSave(page);
   assert.equal(await page.locator("#tag .cautions li").count(), 11);
   const { runs } = runProgram(await saved(page, "RS-274"));
@@ -99,11 +111,10 @@ inBrowser("blanks from scrap: inside the scrap, clear of its hole and of each ot
   const length = (run) => run.points.slice(1).reduce((sum, p, i) => sum + Math.hypot(p[0] - run.points[i][0], p[1] - run.points[i][1]), 0);
   const outsides = runs.filter((r) => length(r) > 150);
   assert.equal(outsides.length, Number(fits), said);
-  const [edge, ...holes] = strokes(example("scrap/bin_piece.csv")).sort((a, b) => b.length - a.length);
   for (const run of runs) {
     for (const p of run.points) {
       assert.ok(insidePolygon(edge, p), `${p} is off the scrap`);
-      for (const hole of holes) assert.ok(!insidePolygon(hole, p), `${p} is in the scrap's hole`);
+      assert.ok(!insidePolygon(hole, p), `${p} is in the scrap's hole`);
     }
   }
   outsides.forEach((a, i) => outsides.forEach((b, j) => assert.ok(i === j || !insidePolygon(a.points, b.points[Math.floor(b.points.length / 2)]), `${i} lies in ${j}`)));
@@ -118,7 +129,7 @@ inBrowser("blanks of a size on a plate of a size: what was typed before the pres
   await page.locator('#tag [data-key="pierce"]').fill("0.4");
   await page.locator('#tag [data-key="lay"]').click();
   await page.locator('#tag [data-key="answer"]').waitFor();
-  assert.match(await answer(page), /all 4 fit/);
+  await answer(page, /all 4 fit/);
   await toSave(page);
   const { runs } = runProgram(await saved(page, "RS-274"));
   assert.equal(runs.length, 4);
@@ -143,7 +154,7 @@ inBrowser("a coupon: its feeds in the program, its figures from the calipers, ke
   // hole - plug = 2 kerf with half the variance of a reading; the slot is one reading.
   const kerf = (2 * 0.5 * (31.8 - 28.66) + 1.62) / 3;
   const spread = (1.959964 * 0.05) / Math.sqrt(3);
-  assert.match(await answer(page), new RegExp(`kerf ${kerf.toFixed(2)} ± ${spread.toFixed(2)} mm[\\s\\S]*feed 2280 mm/min`));
+  await answer(page, new RegExp(`kerf ${kerf.toFixed(2)} ± ${spread.toFixed(2)} mm[\\s\\S]*feed 2280 mm/min`));
   await page.locator('#tag [data-key="coupon.name"]').fill("hood 2");
   const [download] = await Promise.all([page.waitForEvent("download"), page.locator('#tag [data-key="keep-book"]').click()]);
   const book = toml(readFileSync(await download.path(), "utf8"));
@@ -176,7 +187,7 @@ inBrowser("squaring the machine: every cut file is sent where the machine has to
   await page.locator('#tag [data-key="back"]').click();
   const before = await program();
   await demo(page, "square");
-  const said = await answer(page);
+  const said = await answer(page, /corners meet/);
   const [across, up, corner] = [...said.matchAll(/(-?[\d.]+)(?:°)? (?:done )?±/g)].map((m) => Number(m[1]));
   // Mean sides, and the law of cosines for the angle.
   const [w, h] = [(404.1 + 403.9) / 2, (297 + 297.1) / 2];
@@ -207,7 +218,7 @@ inBrowser("squaring the machine: every cut file is sent where the machine has to
   assert.equal(again[0], after[0]);
   await openJob(page, "square");
   await fill(page, { "square.bottom": "400", "square.top": "400", "square.left": "300", "square.right": "300", "square.rising": "500", "square.falling": "500" });
-  assert.match(await answer(page), /100\.00 done[\s\S]*90\.00°/);
+  await answer(page, /100\.00 done[\s\S]*90\.00°/);
   await page.locator('#tag [data-key="correct"]').click();
   await page.locator('#tag [data-key="back"]').click();
   await page.locator('#tag [data-key="back"]').click();

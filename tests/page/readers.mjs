@@ -130,7 +130,7 @@ export function toml(text) {
     } else if (table) {
       at = root;
       for (const name of table[1].split(".")) at = at[name] ??= {};
-    } else if (pair) at[pair[2]] = JSON.parse(pair[3]);
+    } else if (pair) at[pair[2].trim()] = JSON.parse(pair[3]);
   }
   return root;
 }

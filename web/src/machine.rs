@@ -96,7 +96,7 @@ pub fn arm(
         table: None,
     };
     let fit = calibrate(&touched, &asked.arm, &settings)?;
-    let figure = |f: &trued::machine::calibrate::Figure| {
+    let figure = |f: &calibrate::Figure| {
         let unit = |v: f64| if f.angle { v.to_degrees() } else { v };
         FigureView {
             name: f.name.clone(),

@@ -16,7 +16,7 @@ import { tipSide } from "./tip.js";
  * @typedef {object} Listed
  * @property {string} title
  * @property {string} what
- * @property {(s: Shown, on: Record<string, (...given: any[]) => void>) => (Node | false)[]} side
+ * @property {(s: Shown, on: Record<string, (...given: any[]) => void>) => any[]} side
  */
 
 /** @type {Record<JobSide, Listed>} */

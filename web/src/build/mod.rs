@@ -63,7 +63,11 @@ fn demos(places: &Places) -> Result<String, String> {
         let Some((name, title)) = line.split_once('\t') else {
             continue;
         };
-        let folder = if name.contains('/') { "examples" } else { "examples/traces" };
+        let folder = if name.contains('/') {
+            "examples"
+        } else {
+            "examples/traces"
+        };
         let text = bytes(&places.root.join(folder).join(name))?;
         module.push_str(&format!(
             "  {{ name: {}, title: {}, packed: {} }},\n",
