@@ -290,6 +290,7 @@ for (const [width, height] of [[1440, 900], [360, 740]]) {
         await look(`job-${job}-empty`);
         await page.locator('#tag [data-key="demo-job"]').click();
         await page.locator("#talk", { hasText: "not yours" }).waitFor();
+        await page.locator(`#tag ${{ opening: '[data-key="answer"]', coupon: '[data-key="take-coupon"]', square: '[data-key="correct"]', tip: '[data-key="tip.actual"]', arm: '[data-key="find-arm"]:enabled' }[job]}`).waitFor();
         if (job === "arm") {
           await page.locator('#tag [data-key="find-arm"]').click();
           await page.locator('#tag [data-key="keep-arm"]').waitFor();

@@ -5,7 +5,7 @@
 /** @import { Shop } from "../shop.js" */
 /** @import { Shown } from "../tag.js" */
 
-import { button, make } from "../dom.js";
+import { button, drawing, make } from "../dom.js";
 import { lacking, lengthBlank, problem } from "../form.js";
 
 const SIX = ["bottom", "right", "top", "left", "rising", "falling"];
@@ -45,15 +45,17 @@ export function machineWords(m, pm) {
  * @param {(key: string) => (mm: number | null) => void} set
  */
 export function rectangleBlanks(form, title, s, set) {
-  const names = { top: "Top", left: "Left", rising: "Diagonal ⟋", falling: "Diagonal ⟍", right: "Right", bottom: "Bottom" };
+  /** Where each lies: a stroke of the small rectangle beside its name. */
+  const names = { top: ["Top", "M2 2H22"], left: ["Left", "M2 2V15"], rising: ["Rising", "M2 15 22 2"], falling: ["Falling", "M2 2 22 15"], right: ["Right", "M22 2V15"], bottom: ["Bottom", "M2 15H22"] };
   return [
     make("h3", {}, title),
     make(
       "div",
       { class: "rectangle" },
-      ...Object.entries(names).map(([key, label]) => {
+      ...Object.entries(names).map(([key, [label, course]]) => {
         const blank = lengthBlank(label, `${form}.${key}`, s.shop.figures[`${form}.${key}`], s.unit, set(key));
         blank.classList.add(key);
+        blank.firstElementChild?.prepend(drawing("0 0 24 17", "M2 2H22V15H2Z", course));
         return blank;
       }),
     ),
