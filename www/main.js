@@ -562,7 +562,7 @@ function fit() {
   const e = extent(chains, places);
   const wide = plate.width >= WIDE;
   const room = tag.element.hidden ? 0 : 1;
-  if (e) plate.fit(e, wide ? { left: 90, top: 90, right: 90 + room * 400, bottom: 170 } : { left: 84, top: 120, right: 84, bottom: 120 + room * tagHeight() });
+  if (e) plate.fit(e, wide ? { left: 90, top: 90, right: 90 + room * 400, bottom: 170 } : { left: 84, top: 138, right: 84, bottom: 120 + room * tagHeight() });
 }
 
 function tagHeight() {
@@ -700,8 +700,7 @@ function startWords() {
   fill(grab("start", HTMLElement), [
     make("h2", {}, "Draw the shape here"),
     make("p", {}, "Rough is fine. Finger, pen or mouse, one stroke or several; a tap is a hole's mark."),
-    make("div", { class: "row" }, button("Open a file", choose), ...pieces.slice(0, 2).map((d) => button(`Demo: ${d.title.split(",")[0].toLowerCase()}`, () => void demo(d.name), { "aria-label": `Demo: ${d.title}` })), button("More ways", () => turn("plate"))),
-    make("p", {}, "An opening, blanks from scrap, a coupon, a machine out of square: under Jobs."),
+    make("div", { class: "row" }, button("Open a file", choose), ...pieces.slice(0, 2).map((d) => button(`Demo: ${d.title.split(",")[0].toLowerCase()}`, () => void demo(d.name), { "aria-label": `Demo: ${d.title}` })), button("Shop jobs", () => turn("jobs")), button("More ways", () => turn("plate"))),
   ]);
 }
 

@@ -24,6 +24,7 @@ pub mod reading;
 pub mod relate;
 pub mod report;
 mod settings;
+mod tables;
 pub mod trace;
 
 pub use error::Refusal;

@@ -2,11 +2,11 @@
 
 import assert from "node:assert/strict";
 import { execFileSync } from "node:child_process";
-import { readFileSync, statSync } from "node:fs";
+import { readFileSync, readdirSync, statSync } from "node:fs";
 import { join } from "node:path";
 import { after, before, test } from "node:test";
-import { gzipSync } from "node:zlib";
-import { pairs, runProgram } from "./readers.mjs";
+import { gunzipSync, gzipSync } from "node:zlib";
+import { pairs, polylines, runProgram } from "./readers.mjs";
 import { accessible, browse, checks, draw, fillCut, give, openDemo, openPage, outline, picture, readAfter, ring, root, saved, serve, settled, target, wobbly } from "./support.mjs";
 
 let server;
@@ -82,6 +82,40 @@ inBrowser("a hint changes the outline and undo restores the bytes", {}, async (p
   assert.equal(await outline(page), plain);
 });
 
+inBrowser("every kind of hint: edges, corners, loops", {}, async (page) => {
+  await readAfter(page, () => draw(page, wobbly(RECTANGLE)));
+  const plain = await outline(page);
+  const loop = async () => JSON.parse(await outline(page)).loops[0];
+  const say = async (at, words, fill) => {
+    await page.mouse.click(...at);
+    await page.locator("#chit").waitFor();
+    if (words[0] === "loop") await page.locator("#chit").getByRole("button", { name: "The whole loop…" }).click();
+    if (fill) await page.locator("#chit input").fill(fill);
+    await readAfter(page, () => page.locator("#chit").getByRole("button", { name: words.at(-1), exact: true }).click());
+  };
+  const undo = async () => {
+    await readAfter(page, () => page.locator('[data-key="undo"]').click());
+    assert.equal(await outline(page), plain);
+  };
+  await say([800, 250], ["Round it"], "20");
+  const rounded = (await loop()).edges.filter((e) => e.arc);
+  assert.equal(rounded.length, 1);
+  assert.ok(Math.abs(rounded[0].arc.radius - 20) < 1e-6);
+  await undo();
+  await say([550, 250], ["Arc"]);
+  assert.ok((await loop()).edges.some((e) => e.arc));
+  await undo();
+  await say([550, 250], ["loop", "Hole"]);
+  assert.equal((await loop()).role, "hole");
+  await undo();
+  await say([550, 250], ["loop", "Circle"]);
+  assert.ok((await loop()).edges.length === 1 && Math.abs((await loop()).edges[0].arc.sweep) > 6.28);
+  await undo();
+  await say([800, 250], ["Keep the traced angle"]);
+  await say([300, 250], ["Sharp"]);
+  assert.equal(await page.locator('#tag [data-key^="drop"]').count(), 2);
+});
+
 inBrowser("the job is there again after a reload, the small and the large", {}, async (page) => {
   await readAfter(page, () => draw(page, wobbly(RECTANGLE)));
   const before = await outline(page);
@@ -122,15 +156,7 @@ inBrowser("each saved file is read back", {}, async (page) => {
   await fillCut(page);
   await page.locator('#tag [data-key="save"]').click();
   const svg = await saved(page, "SVG");
-  const measured = await page.evaluate((text) => {
-    const drawing = new DOMParser().parseFromString(text, "image/svg+xml");
-    if (drawing.querySelector("parsererror")) return -1;
-    document.body.append(document.importNode(drawing.documentElement, true));
-    const shapes = [...document.body.lastElementChild.querySelectorAll("path, circle, line, polyline")].filter((s) => !s.closest("defs"));
-    const whole = shapes.reduce((sum, s) => sum + s.getTotalLength(), 0);
-    document.body.lastElementChild.remove();
-    return whole;
-  }, svg);
+  const { length: measured } = await measure(page, svg, "path, circle, line, polyline");
   assert.ok(Math.abs(measured - perimeter) < 1e-3 * perimeter + doc.marks.length * 20, `${measured} for ${perimeter}`);
   const circles = pairs(await saved(page, "DXF")).filter(([code, value]) => code === 0 && value === "CIRCLE").length;
   assert.ok(circles >= 2);
@@ -144,7 +170,14 @@ inBrowser("each saved file is read back", {}, async (page) => {
     assert.match(text, /<svg[\s\S]*<\/svg>/, kind);
     assert.match(text, /fumes/i, kind);
   }
-  assert.ok(pairs(await saved(page, "Plan DXF")).length > 100);
+  // The torch's path is one and the same in all three: by RS-274, by bulges, by the browser's own measure.
+  const byBulges = polylines(await saved(page, "Plan DXF"));
+  assert.ok(Math.abs(byBulges - program.lit) < 0.01, `${byBulges} for ${program.lit}`);
+  const plan = await measure(page, await saved(page, "Plan SVG"), "[id^=cut-] path, [id^=cut-] circle, [id^=lead] path");
+  assert.ok(Math.abs(plan.length - program.lit) < 0.02 * program.lit, `${plan.length} for ${program.lit}`);
+  assert.ok(Math.abs(plan.perMm - 1) < 1e-9);
+  const template = await measure(page, /<svg class="page"[\s\S]*<\/svg>/.exec(await saved(page, "Template"))[0], "nothing");
+  assert.ok(Math.abs(template.perMm - 1) < 1e-9, "the template is 1:1");
   assert.equal(await page.locator("#tag .cautions li").count(), 11);
   await give(page, "job.json", JSON.stringify(job));
   await page.waitForTimeout(500);
@@ -241,19 +274,60 @@ for (const [width, height] of [[1440, 900], [360, 740]]) {
   }
 }
 
-test("the same demo gives the same document natively and in the page", async () => {
+inBrowser("every demo gives the same document natively and in the page, byte for byte", {}, async (page) => {
+  const folder = join(root, "examples/traces");
+  const names = readdirSync(folder).filter((name) => name.endsWith(".csv"));
+  assert.ok(names.length >= 12);
+  for (const name of names) {
+    const text = readFileSync(join(folder, name), "utf8");
+    await readAfter(page, () => give(page, name, text));
+    const here = await outline(page);
+    const there = execFileSync(join(target, "checks/trued"), ["outline", join(folder, name), "--format", "json"], { encoding: "utf8", stdio: ["ignore", "pipe", "ignore"], maxBuffer: 1e9 });
+    assert.equal(here, there, name);
+  }
+  for (const { name, packed } of await page.evaluate(async () => (await import("./pkg/demos.js")).demos)) {
+    const there = readFileSync(join(root, "examples", name.includes("/") ? "" : "traces", name));
+    assert.ok(gunzipSync(Buffer.from(packed, "base64")).equals(there), `the page carries another ${name}`);
+  }
+});
+
+test("without the module the page says what to do, and loses nothing", async () => {
   const browser = await browse();
   try {
     const page = await openPage(browser.context, server.address);
-    for (const name of ["hinge_blank.csv", "vent_collar.csv", "tab_blank.csv"]) {
-      await openDemo(page, name);
-      const here = await outline(page);
-      const there = execFileSync(join(target, "checks/trued"), ["outline", join(root, "examples/traces", name), "--format", "json"], { encoding: "utf8", stdio: ["ignore", "pipe", "ignore"] });
-      assert.equal(here, there, name);
-    }
+    await readAfter(page, () => draw(page, wobbly(RECTANGLE)));
+    const before = await outline(page);
+    await browser.context.route("**/*.wasm", (route) => route.abort());
+    await page.reload();
+    await page.locator('#talk[data-how="failed"]', { hasText: "did not start" }).waitFor();
+    await accessible(page, "no module");
+    await picture(page, "no-module-1440-dark");
+    await browser.context.unroute("**/*.wasm");
+    await page.locator("#talk button").click();
+    await settled(page);
+    assert.equal(await outline(page), before);
   } finally {
     await browser.close();
   }
+});
+
+inBrowser("a module that breaks on a line is replaced, and the line is still there", {}, async (page) => {
+  await readAfter(page, () => draw(page, wobbly(RECTANGLE)));
+  const before = await outline(page);
+  // A worker that ends amid a reading, as one out of memory would.
+  await page.evaluate(() => {
+    const post = Worker.prototype.postMessage;
+    Worker.prototype.postMessage = function (message, ...rest) {
+      if (message.task !== "read") return post.call(this, message, ...rest);
+      Worker.prototype.postMessage = post;
+      this.onmessage(new MessageEvent("message", { data: { id: message.id, refused: "out of memory", broken: true } }));
+    };
+  });
+  await page.locator('[data-key="stone"]').click();
+  await draw(page, ring(550, 425, 60));
+  await page.locator('#talk[data-how="failed"]', { hasText: "nothing of it is lost" }).waitFor();
+  await readAfter(page, () => page.locator("#talk button").click());
+  assert.equal(await outline(page), before);
 });
 
 test("the one file opens from disk with everything inside", async () => {
@@ -313,4 +387,19 @@ function long(count) {
 function edgeLength(edge) {
   if (edge.arc) return edge.arc.radius * Math.abs(edge.arc.sweep);
   return Math.hypot(edge.line.to[0] - edge.line.from[0], edge.line.to[1] - edge.line.from[1]);
+}
+
+/** An SVG as the browser takes it: how long its shapes are, and how many of its units a printed mm holds. */
+function measure(page, text, which) {
+  return page.evaluate(([svg, choose]) => {
+    const drawing = new DOMParser().parseFromString(svg.includes("xmlns=") ? svg : svg.replace("<svg", '<svg xmlns="http://www.w3.org/2000/svg"'), "image/svg+xml");
+    if (drawing.querySelector("parsererror")) throw new Error(drawing.documentElement.textContent);
+    const root = document.importNode(drawing.documentElement, true);
+    document.body.append(root);
+    const shapes = [...root.querySelectorAll(choose)].filter((s) => !s.closest("defs"));
+    const length = shapes.reduce((sum, s) => sum + s.getTotalLength(), 0);
+    const perMm = root.viewBox.baseVal.width / parseFloat(root.getAttribute("width"));
+    root.remove();
+    return { length, perMm };
+  }, [text, which]);
 }

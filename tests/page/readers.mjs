@@ -134,3 +134,39 @@ export function toml(text) {
   }
   return root;
 }
+
+/** Length of all polylines of a DXF text on layers of the cut: chords with their bulges, and lone arcs, circles and lines. */
+export function polylines(text) {
+  let [whole, kind, entity] = [0, "", {}];
+  let chain = null;
+  const chord = ([ax, ay, bulge], [bx, by]) => {
+    const c = Math.hypot(bx - ax, by - ay);
+    if (!bulge) return c;
+    const sweep = 4 * Math.atan(Math.abs(bulge));
+    return (c / (2 * Math.sin(sweep / 2))) * sweep;
+  };
+  const finish = () => {
+    if (kind === "POLYLINE") chain = { closed: (entity[70] & 1) === 1, points: [] };
+    if (kind === "VERTEX") chain.points.push([entity[10], entity[20], entity[42] ?? 0]);
+    if (kind === "SEQEND") {
+      const { points, closed } = chain;
+      points.forEach((p, i) => {
+        if (i + 1 < points.length) whole += chord(p, points[i + 1]);
+        else if (closed) whole += chord(p, points[0]);
+      });
+    }
+    if (kind === "LINE") whole += Math.hypot(entity[11] - entity[10], entity[21] - entity[20]);
+    if (kind === "CIRCLE") whole += 2 * Math.PI * entity[40];
+    if (kind === "ARC") whole += (entity[40] * ((((entity[51] - entity[50]) % 360) + 360) % 360) * Math.PI) / 180;
+  };
+  let inside = false;
+  for (const [code, value] of pairs(text)) {
+    if (code === 2 && value === "ENTITIES") inside = true;
+    if (!inside) continue;
+    if (code === 0) {
+      finish();
+      [kind, entity] = [value, {}];
+    } else if (code !== 999) entity[code] = Number(value);
+  }
+  return whole;
+}
