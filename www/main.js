@@ -171,6 +171,7 @@ const jobs = new ShopJobs(engine, {
 function turn(side) {
   const { alone } = page;
   tag.turn(side);
+  if (grab("talk", HTMLElement).dataset.how === "said") talk("");
   if (alone && side !== alone && side !== "save") unlone(alone);
   if (side === "cut") void planCut();
   if (side === "piece") putPlanAway();
@@ -369,11 +370,10 @@ async function take(name, bytes) {
     const settings = opened.settings ?? {};
     page.inHand = false;
     // A form that waits for a trace stays up.
-    const keepSide = isJob(tag.side);
-    if (!keepSide) tag.turn("piece");
+    if (!isJob(tag.side)) tag.turn("piece");
     page.alone = "";
     putPlanAway();
-    const next = { ...emptyJob(), cut: job.cut, trace: fromArrays(opened), settings, hints: opened.hints ?? [], opening: keepSide ? job.opening : null };
+    const next = { ...emptyJob(), cut: job.cut, trace: fromArrays(opened), settings, hints: opened.hints ?? [], opening: tag.side === "opening" ? job.opening : null };
     page.outcome = null;
     history.push(next);
     fit();

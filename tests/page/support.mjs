@@ -174,8 +174,8 @@ export async function fillCut(page) {
 
 /** Makes checks, each with a browser of its own at one width; nothing that must never happen may have happened. */
 export function checks(server) {
-  return (name, options, run) =>
-    test(name, async () => {
+  return (name, { todo, ...options }, run) =>
+    test(name, { todo }, async () => {
       const browser = await browse(options);
       try {
         const page = await openPage(browser.context, server().address);
