@@ -27,8 +27,8 @@ import { clock } from "./units.js";
 
 /** From this width on the tag hangs beside the piece, below it lies under it, pixels. */
 const WIDE = 760;
-/** Time in which a released press has become a click, ms. */
-const CLICK = 40;
+/** A released press that has not become a click by then becomes none, ms. */
+const CLICK = 400;
 
 /** Demos that are pieces; the others are only for the shop jobs. */
 const pieces = demos.filter((d) => d.title !== "-");
@@ -729,6 +729,7 @@ async function begin() {
     page.pressed = e.target instanceof Element && e.target.closest("button") !== null;
   });
   for (const over of ["pointerup", "pointercancel", "blur"]) addEventListener(over, () => page.pressed && setTimeout(released, CLICK), true);
+  addEventListener("click", released);
   addEventListener("beforeunload", (e) => {
     if (page.unkept) e.preventDefault();
   });

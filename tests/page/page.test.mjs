@@ -232,6 +232,110 @@ inBrowser("a trace of 10 MB keeps the page answering", {}, async (page) => {
   assert.ok(worst < 1500, `${worst} ms`);
 });
 
+inBrowser("every way in: opened, dropped, pasted, typed; CSV, SVG, DXF, outline and job", {}, async (page) => {
+  const sizes = async () => {
+    const [loop] = JSON.parse(await outline(page)).loops;
+    assert.equal(loop.edges.length, 4);
+    return loop.edges.map(({ line }) => Math.hypot(line.to[0] - line.from[0], line.to[1] - line.from[1])).map((l) => Math.round(l * 10) / 10).sort((x, y) => x - y);
+  };
+  const same = async (way) => assert.deepEqual(await sizes(), [50, 50, 80, 80], way);
+  const points = "x,y\n0,0\n80,0\n80,50\n0,50\n";
+  await page.locator('#hand [data-key="plate"]').click();
+  await page.locator("#tag textarea").fill(points);
+  await readAfter(page, () => page.locator('#tag [data-key="typed"]').click());
+  await same("typed");
+  await page.locator('#tag [data-key="save"]').click();
+  const files = {};
+  for (const [name, words] of [["a.svg", "SVG"], ["a.dxf", "DXF"], ["outline.json", "Outline"], ["job.json", "Job"]]) files[name] = await saved(page, words);
+  await page.locator('#tag [data-key="back"]').click();
+  await openDemo(page, "damper_disc.csv");
+  const hand = (name, text, event) =>
+    page.evaluate(([name, text, event]) => {
+      const data = new DataTransfer();
+      if (name) data.items.add(new File([text], name));
+      else data.setData("text/plain", text);
+      const init = { bubbles: true, cancelable: true };
+      document.body.dispatchEvent(event === "drop" ? new DragEvent("drop", { ...init, dataTransfer: data }) : new ClipboardEvent("paste", { ...init, clipboardData: data }));
+    }, [name, text, event]);
+  await readAfter(page, () => hand("a.csv", points, "drop"));
+  await same("dropped");
+  await readAfter(page, () => hand("", points, "paste"));
+  await same("pasted text");
+  await readAfter(page, () => hand("a.csv", points, "paste"));
+  await same("pasted file");
+  for (const [name, text] of Object.entries(files)) {
+    await readAfter(page, () => give(page, name, text));
+    await same(name);
+  }
+  await readAfter(page, () => give(page, "in.csv", "# units: in\nx,y\n0,0\n2,0\n2,1\n0,1\n"));
+  assert.deepEqual(await sizes(), [25.4, 25.4, 50.8, 50.8]);
+});
+
+inBrowser("two fingers move and zoom the plate and leave no line", { hasTouch: true, viewport: { width: 360, height: 740 } }, async (page, context) => {
+  await openDemo(page, "hinge_blank.csv");
+  const before = await outline(page);
+  const rule = () => page.evaluate(() => [document.querySelector("#rule b").textContent, document.querySelector("#rule i").offsetWidth].join());
+  const at = await rule();
+  const touch = await context.newCDPSession(page);
+  const send = (type, points) => touch.send("Input.dispatchTouchEvent", { type, touchPoints: points.map(([x, y], id) => ({ x, y, id })) });
+  await send("touchStart", [[150, 200]]);
+  await send("touchStart", [[150, 200], [210, 200]]);
+  for (let i = 1; i <= 10; i += 1) await send("touchMove", [[150 - 5 * i, 200], [210 + 5 * i, 200]]);
+  await send("touchEnd", []);
+  await page.waitForFunction((was) => [document.querySelector("#rule b").textContent, document.querySelector("#rule i").offsetWidth].join() !== was, at);
+  assert.equal(await outline(page), before);
+  // One finger draws when the soapstone is in hand.
+  await page.locator('[data-key="wipe"], [data-key="plate"]').first().click();
+  await page.locator('#tag [data-key="wipe"]').click();
+  await page.locator('#tag [data-key="back"]').click();
+  await page.locator('[data-key="stone"]').click();
+  const course = wobbly([[60, 120], [300, 120], [300, 330], [60, 330]], { step: 6 });
+  await send("touchStart", [course[0]]);
+  for (const p of course.slice(1)) await send("touchMove", [p]);
+  await readAfter(page, () => send("touchEnd", []));
+  assert.equal(JSON.parse(await outline(page)).loops[0].edges.length, 4);
+});
+
+inBrowser("the torch runs along the plan, and jumps to its end where less motion is wanted", {}, async (page) => {
+  await openDemo(page, "hinge_blank.csv");
+  await fillCut(page);
+  const slider = page.locator("#tag [data-key=torch]");
+  await page.locator("#tag [data-key=run]").click();
+  await page.waitForFunction(() => Number(document.querySelector("#tag [data-key=torch]").value) > 30);
+  await page.locator("#tag [data-key=run]").click();
+  const stopped = await slider.inputValue();
+  await page.waitForTimeout(200);
+  assert.equal(await slider.inputValue(), stopped);
+  assert.match(await page.locator("#tag .time").innerText(), /^cut \d+, \d+ s of/);
+  await page.emulateMedia({ reducedMotion: "reduce" });
+  await page.locator("#tag [data-key=run]").click();
+  await page.waitForFunction(() => document.querySelector("#tag [data-key=torch]").value === "1000");
+});
+
+inBrowser("inches: shown, typed as fractions, and written with their unit", {}, async (page) => {
+  await openDemo(page, "hinge_blank.csv");
+  await page.locator('[data-key="plate"]').click();
+  await page.locator('#tag [data-key="unit"]').selectOption("in");
+  await page.locator('#tag [data-key="back"]').click();
+  await page.locator("#tag", { hasText: / in over all/ }).waitFor();
+  await page.locator('#tag [data-key="cut"]').click();
+  for (const [key, value] of [["kerf", "1/16"], ["feed", "95"], ["pierce", "0.6"]]) {
+    await page.locator(`#tag [data-key="${key}"]`).fill(value);
+    await page.keyboard.press("Tab");
+  }
+  await page.locator("#tag [data-key=run]").waitFor();
+  await page.locator('#tag [data-key="save"]').click();
+  const text = await saved(page, "RS-274");
+  assert.match(text, /G20/);
+  const { runs } = runProgram(text);
+  assert.ok(runs.every((r) => Math.abs(r.feed - 95 * 25.4) < 1), "feed in inches a minute");
+  const across = Math.max(...runs.flatMap((r) => r.points.map((p) => p[0]))) - Math.min(...runs.flatMap((r) => r.points.map((p) => p[0])));
+  assert.ok(across > 60 && across < 110, `${across} mm`);
+  await page.reload();
+  await settled(page);
+  assert.match(await page.locator("#rule b").innerText(), /in$/);
+});
+
 inBrowser("keys alone lead through the work", {}, async (page) => {
   await openDemo(page, "hinge_blank.csv");
   await page.locator("#plate").focus();

@@ -39,7 +39,7 @@ export function runProgram(text) {
       if (letter === "G" && value === "20") scale = 25.4;
       if (letter === "G" && value === "21") scale = 1;
       if (letter === "G" && Number(value) <= 3) mode = Number(value);
-      if (letter === "F") feed = Number(value);
+      if (letter === "F") feed = Number(value) * scale;
       word[letter] = Number(value) * (letter === "G" || letter === "M" ? 1 : scale);
     }
     if (word.X === undefined && word.Y === undefined) continue;
