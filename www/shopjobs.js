@@ -7,7 +7,7 @@
 /** @import { JobSide } from "./jobs/list.js" */
 /** @import { Shop } from "./shop.js" */
 
-import { Refused, Stale } from "./engine.js";
+import { Stale } from "./engine.js";
 import { fromArrays } from "./job.js";
 import { blanksLacks } from "./jobs/blanks.js";
 import { couponAsked, couponLacks, couponMeasured, ofSheet } from "./jobs/coupon.js";
@@ -190,8 +190,8 @@ export class ShopJobs {
       }
       if (purpose === "book" && (await this.#openBook(text))) this.page.say(`The book's ${this.materials.length} rows are here, and stay.`);
     } catch (problem) {
-      if (!(problem instanceof Refused)) throw problem;
-      this.page.say(`${name}: ${problem.message}. What was here is as it was.`, "failed");
+      if (problem instanceof Stale) return;
+      this.page.say(`${name}: ${problem instanceof Error ? problem.message : problem}. What was here is as it was.`, "failed");
     }
     this.page.show();
   }

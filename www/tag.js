@@ -203,8 +203,8 @@ export class Tag {
     const { square } = s.shop.machine;
     return [
       make("h2", {}, "Save"),
+      square && make("p", { class: "said", "data-key": "corrected" }, `What goes to the machine is corrected for it, the outline's DXF and SVG too: ${machineWords(square).join("; ")}. `, button("Stop correcting", () => this.on.machine({ ...s.shop.machine, square: undefined }), { class: "quiet", "data-key": "uncorrect" })),
       make("h3", {}, "For the cutter"),
-      square && make("p", { class: "said", "data-key": "corrected" }, `Corrected for the machine: ${machineWords(square).join("; ")}. `, button("Stop correcting", () => this.on.machine({ ...s.shop.machine, square: undefined }), { class: "quiet", "data-key": "uncorrect" })),
       make(
         "ul",
         { class: "saves" },

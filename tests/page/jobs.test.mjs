@@ -64,6 +64,21 @@ inBrowser("an opening from marks: holes true to each other, the opening on their
   for (const d of far) assert.ok(Math.abs(d - 90 * Math.SQRT2) < 1e-6, `${far}`);
   for (const h of holes) assert.ok(Math.abs(h.r - 4) < 1e-9);
   const touched = strokes(example("marks/vent_collar.csv")).filter((s) => s.length < 10).map((s) => s[0]);
+  await page.locator('#tag [data-key="back"]').click();
+  await page.locator('#tag[data-side="opening"]').waitFor();
+  await page.locator('#tag [data-key="cut"]').click();
+  await fill(page, { kerf: "1.5", feed: "2400", pierce: "0.6" });
+  await page.locator("#tag [data-key=run]").waitFor();
+  await toSave(page);
+  // Each opening is cut inside its line by half the kerf.
+  const { runs } = runProgram(await saved(page, "RS-274"));
+  const cut = runs.map((run) => {
+    const around = [...holes, port].find((o) => Math.hypot(o.x - run.points[0][0], o.y - run.points[0][1]) < o.r);
+    const out = Math.max(...run.points.map((p) => Math.hypot(p[0] - around.x, p[1] - around.y)));
+    assert.ok(Math.abs(out - (around.r - 0.75)) < 2e-3, `${out} for ${around.r}`);
+    return around;
+  });
+  assert.equal(new Set(cut).size, 5);
   for (const t of touched) assert.ok(Math.min(...holes.map((h) => Math.hypot(h.x - t[0], h.y - t[1]))) < 2);
 });
 
@@ -224,6 +239,22 @@ inBrowser("squaring the machine: every cut file is sent where the machine has to
   await page.locator('#tag [data-key="back"]').click();
   const third = ends((await program())[0]);
   for (const p of ends(after[0])) assert.ok(Math.min(...third.map((q) => Math.hypot(p[0] - q[0], p[1] - q[1]))) < 2e-3, `${p}`);
+});
+
+inBrowser("a file that is no profile, no sheet and no book says so and changes nothing", {}, async (page) => {
+  await demo(page, "square");
+  await page.locator('#tag [data-key="correct"]').click();
+  await page.locator('#tag [data-key="profile"]', { hasText: "In use" }).waitFor();
+  const now = await page.locator('#tag [data-key="profile"]').innerText();
+  for (const [text, said] of [["[square]\nscale_x = 9.0\nscale_y = 1.0\nout_of_square_deg = 0.0\n", /scale_x/], ["[square]\nscale_x = wide\n", /line 2/], ["\u0000\u0001", /machine\.toml/]]) {
+    await give(page, "machine.toml", text);
+    await page.locator('#talk[data-how="failed"]', { hasText: said }).waitFor();
+    assert.equal(await page.locator('#tag [data-key="profile"]').innerText(), now);
+  }
+  await openJob(page, "coupon");
+  await page.locator('#tag [data-key="sheet-file"]').click();
+  await give(page, "sheet.csv", "what,value\nslot,wide\n");
+  await page.locator('#talk[data-how="failed"]', { hasText: /sheet\.csv: line 2/ }).waitFor();
 });
 
 inBrowser("figures that contradict each other are named and correct nothing", {}, async (page) => {

@@ -46,15 +46,16 @@ export function machineWords(m, pm) {
  */
 export function rectangleBlanks(form, title, s, set) {
   /** Where each lies: a stroke of the small rectangle beside its name. */
-  const names = { top: ["Top", "M2 2H22"], left: ["Left", "M2 2V15"], rising: ["Rising", "M2 15 22 2"], falling: ["Falling", "M2 2 22 15"], right: ["Right", "M22 2V15"], bottom: ["Bottom", "M2 15H22"] };
+  const names = { top: ["Top", "M2 2H22"], left: ["Left", "M2 2V15"], rising: ["Rising", "M2 15 22 2", " diagonal, from bottom left to top right"], falling: ["Falling", "M2 2 22 15", " diagonal, from bottom right to top left"], right: ["Right", "M22 2V15"], bottom: ["Bottom", "M2 15H22"] };
   return [
     make("h3", {}, title),
     make(
       "div",
       { class: "rectangle" },
-      ...Object.entries(names).map(([key, [label, course]]) => {
+      ...Object.entries(names).map(([key, [label, course, more]]) => {
         const blank = lengthBlank(label, `${form}.${key}`, s.shop.figures[`${form}.${key}`], s.unit, set(key));
         blank.classList.add(key);
+        if (more) blank.firstElementChild?.append(make("span", { class: "unseen" }, more));
         blank.firstElementChild?.prepend(drawing("0 0 24 17", "M2 2H22V15H2Z", course));
         return blank;
       }),
