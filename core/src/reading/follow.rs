@@ -4,7 +4,7 @@
 //! the best one is changed as the hint asks and solved anew. A hint about a *size or relation* is a
 //! condition, held before all that was found. What can't be met is told, with the reason.
 
-use super::search::{hold, read_partition, relate};
+use super::search::{Tried, hold, read_partition, relate};
 use super::{Course, Reading, Study, moves};
 use crate::fit::partition::{Kind, Partition};
 use crate::geom::Point;
@@ -187,9 +187,10 @@ fn make(study: &mut Study, hints: &[&Hint]) {
             }
         }
         tries.extend(moves::neighbours(s, stations, 0.3 * rounding));
+        let mut tried = Tried::default();
         let made = tries
             .iter()
-            .filter_map(|p| read_partition(stations, p, noise));
+            .filter_map(|p| read_partition(stations, p, noise, &mut tried));
         let made: Vec<Reading> = made
             .map(|m| Reading {
                 variant: r.variant,
