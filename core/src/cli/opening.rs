@@ -8,7 +8,7 @@ use clap::ValueEnum;
 use std::path::PathBuf;
 use trued::format::Units;
 use trued::jobs::{self, OpeningSettings, OpeningShape, PatternKind, PatternSettings, Place};
-use trued::{Loop, Point, Trued};
+use trued::{Point, Trued};
 
 /// Make an opening with its holes from touched marks
 ///
@@ -121,7 +121,7 @@ pub fn run(args: &Args) -> Result<Finish, Stop> {
     }
     let read = reader.read_marks(&args.marks).map_err(Stop::Failed)?;
     let marks: Vec<Point> = read.outline.marks.iter().map(|m| m.at).collect();
-    let made = jobs::opening(&marks, rough(&read), &settings)
+    let made = jobs::opening(&marks, jobs::opening::rough(&read.outline), &settings)
         .map_err(|e| Stop::Failed(format!("{}: {e}", args.marks)))?;
     let made = Trued {
         outline: made.outline,
@@ -134,12 +134,6 @@ pub fn run(args: &Args) -> Result<Finish, Stop> {
         table::cautions();
     }
     Ok(Finish::Done)
-}
-
-/// The largest closed loop that was traced beside the marks.
-fn rough(read: &Trued) -> Option<&Loop> {
-    let closed = read.outline.loops.iter().filter(|l| l.path.is_closed());
-    closed.max_by(|a, b| a.path.area().abs().total_cmp(&b.path.area().abs()))
 }
 
 fn settings(args: &Args) -> OpeningSettings {

@@ -67,9 +67,8 @@ pub fn candidates(stations: &Stations, scale: f64) -> Vec<Partition> {
 
 /// The few that cost least at a rung, cheapest first.
 fn cheapest<'a>(counted: &'a [Counted], rung: &Rung) -> Vec<&'a Counted> {
-    let price = |c: &Counted| {
-        c.misfit / rung.scale + rung.line * c.lines as f64 + rung.arc * c.arcs as f64
-    };
+    let price =
+        |c: &Counted| c.misfit / rung.scale + rung.line * c.lines as f64 + rung.arc * c.arcs as f64;
     let mut priced: Vec<(f64, &Counted)> = counted.iter().map(|c| (price(c), c)).collect();
     priced.order_by(|a, b| a.0.total_cmp(&b.0));
     let least = priced.first().map_or(0.0, |p| p.0);

@@ -104,12 +104,7 @@ const VARIED: usize = 3;
 const ROUNDS: usize = 3;
 
 /// Varies the best readings and keeps what comes of it, cheapest first.
-fn search(
-    stations: &Stations,
-    noise: &Noise,
-    out: &mut Vec<Reading>,
-    tried: &mut Tried,
-) {
+fn search(stations: &Stations, noise: &Noise, out: &mut Vec<Reading>, tried: &mut Tried) {
     let rounding = 0.5 * noise.unit + noise.size;
     let mut varied: BTreeSet<Partition> = BTreeSet::new();
     for _ in 0..ROUNDS {

@@ -36,9 +36,9 @@ pub struct Evidence {
     pub factor: f64,
 }
 
-/// Sizes of slow error tried, against the wander (besides none), and which of them first.
-const SIZES: [f64; 8] = [0.7, 1.2, 2.0, 3.5, 6.0, 10.0, 18.0, 30.0];
-const FIRST_TRIED: usize = 1;
+/// Sizes of slow error tried, against the wander (besides none): upwards, then downwards.
+const LARGER: [f64; 7] = [1.2, 2.0, 3.5, 6.0, 10.0, 18.0, 30.0];
+const SMALLER: [f64; 1] = [0.7];
 /// Correlation lengths tried: against the wander's own, and against the drawing.
 const LENGTHS: [f64; 2] = [1.5, 3.0];
 const LENGTHS_OF_SIZE: [f64; 2] = [0.06, 0.15];
@@ -66,7 +66,7 @@ pub fn evidence(edges: &[EdgeResiduals], noise: &Noise, freedoms: f64, size: f64
     let lengths = LENGTHS.map(|l| l * noise.correlation).into_iter();
     for correlation in lengths.chain(LENGTHS_OF_SIZE.map(|l| l * size)) {
         let shape: Vec<f64> = modes.iter().map(|m| m.shape(correlation)).collect();
-        let (part, (misfit, factor)) = least(&SIZES, FIRST_TRIED, |part| {
+        let (part, (misfit, factor)) = least(&LARGER, &SMALLER, |part| {
             let (misfit, factor) = at(&modes, &shape, share, part * noise.size);
             (misfit + SLOW_PRICE, factor)
         });
@@ -82,27 +82,26 @@ pub fn evidence(edges: &[EdgeResiduals], noise: &Noise, freedoms: f64, size: f64
     best
 }
 
-/// The least value of a function with one valley over a ladder of arguments, downhill from rung
-/// `first`.
-fn least(ladder: &[f64], first: usize, f: impl Fn(f64) -> (f64, f64)) -> (f64, (f64, f64)) {
-    let mut best = (first, f(ladder[first]));
-    for next in first + 1..ladder.len() {
-        let value = f(ladder[next]);
-        if value.0 >= best.1.0 {
-            break;
-        }
-        best = (next, value);
-    }
-    if best.0 == first {
-        for next in (0..first).rev() {
-            let value = f(ladder[next]);
+/// The least value of a function with one valley over a ladder of arguments, downhill from the first
+/// of `up`: those after it, or where they only rise those of `down`. Argument, value, and what else
+/// the function says there.
+fn least(up: &[f64], down: &[f64], f: impl Fn(f64) -> (f64, f64)) -> (f64, (f64, f64)) {
+    let mut best = (0.0, (f64::INFINITY, 1.0));
+    for ladder in [up, down] {
+        let mut moved = 0;
+        for &next in ladder {
+            let value = f(next);
             if value.0 >= best.1.0 {
                 break;
             }
             best = (next, value);
+            moved += 1;
+        }
+        if moved > 1 {
+            break;
         }
     }
-    (ladder[best.0], best.1)
+    best
 }
 
 /// One cosine mode of one edge.
