@@ -4,7 +4,7 @@
 
 use std::error::Error;
 use trued::cut::{CutSettings, Stock, Turns, plan};
-use trued::format::{Content, Units, plan_svg, read};
+use trued::format::{Content, Units, read, sheet};
 use trued::jobs::{BlanksSettings, blanks};
 use trued::{Outline, Settings, true_up};
 
@@ -33,7 +33,7 @@ fn main() -> Result<(), Box<dyn Error>> {
         plan.totals.pierces, plan.totals.cut_length
     );
     if let Some(path) = std::env::args().nth(1) {
-        std::fs::write(path, plan_svg::write(&plan, Units::Mm))?;
+        std::fs::write(path, sheet::picture(&plan, Units::Mm))?;
     }
     Ok(())
 }

@@ -1,12 +1,13 @@
 #!/bin/sh
-# What building and checking the page needs where rustup cannot fetch the wasm target: the system's
-# compiler with its library sources, a browser, and the checkers of tests/page. Each is skipped when
-# it is there. Packages are installed only on a Debian-like machine and only by root.
+# What building and checking the page needs: the wasm target by rustup, or where rustup cannot fetch it the
+# system's compiler with its library sources; a browser; the checkers of tests/page. Each is skipped when it is there. Packages are installed only on a Debian-like machine and only by root.
 set -eu
 here=$(cd "$(dirname "$0")" && pwd)
 
 missing=""
-if ! rustup target list --installed 2>/dev/null | grep -qx wasm32-unknown-unknown; then
+has_target() { rustup target list --installed 2>/dev/null | grep -qx wasm32-unknown-unknown; }
+has_target || rustup target add wasm32-unknown-unknown >/dev/null 2>&1 || true
+if ! has_target; then
   src=$(/usr/bin/rustc --print sysroot 2>/dev/null || true)/lib/rustlib/src/rust/library/std/Cargo.toml
   [ -f "$src" ] || missing="$missing rustc-web rust-web-src"
 fi

@@ -115,9 +115,10 @@ export class Chit {
   #corner(thing, outcome, unit) {
     const { at } = thing;
     const angle = angleAt(outcome, thing);
+    const smooth = Math.PI - angle < 1e-7;
     return [
-      make("h2", {}, `${thingName(thing)}: ${degrees(angle)}`),
-      make("p", {}, isSquare(angle) ? "squared" : "as traced"),
+      make("h2", {}, `${thingName(thing)}: ${smooth ? "smooth" : degrees(angle)}`),
+      make("p", {}, smooth ? "one edge runs into the next" : isSquare(angle) ? "squared" : "as traced"),
       make(
         "div",
         { class: "row" },

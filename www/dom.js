@@ -65,3 +65,22 @@ export function fill(into, children) {
     if (again instanceof HTMLElement) again.focus({ preventScroll: true });
   }
 }
+
+/**
+ * A small drawing beside words that say the same: a thin line, and a bold one.
+ * @param {string} box
+ * @param {string} thin
+ * @param {string} bold
+ */
+export function drawing(box, thin, bold) {
+  const svg = document.createElementNS("http://www.w3.org/2000/svg", "svg");
+  svg.setAttribute("viewBox", box);
+  svg.setAttribute("aria-hidden", "true");
+  for (const [weight, course] of [["thin", thin], ["bold", bold]]) {
+    const line = document.createElementNS("http://www.w3.org/2000/svg", "path");
+    line.setAttribute("d", course);
+    line.setAttribute("class", weight);
+    svg.append(line);
+  }
+  return svg;
+}

@@ -2,11 +2,13 @@
 // a reading that has become stale is dropped when it arrives, and given up on when it takes long.
 // A worker that broke is replaced by a new one, which holds nothing until it is sent the trace again.
 
-/** @import { Outcome, Opened, PlanView } from "./pkg/trued_web.js" */
+/** @import { BlanksView, Outcome, Opened, PlanView } from "./pkg/trued_web.js" */
 /** @import { Cut, Job, Trace } from "./job.js" */
 
 import { unpack } from "./files.js";
 import { asArrays } from "./job.js";
+import { blanksAsked } from "./jobs/blanks.js";
+import { openingAsked } from "./jobs/opening.js";
 
 /** A stale reading that has run this long is not waited for, ms. */
 const PATIENCE = 400;
@@ -69,7 +71,7 @@ export class Engine {
       return false;
     });
     const { settings, hints } = job;
-    const answer = this.#ask("read", { settings, hints }, job.trace);
+    const answer = this.#ask("read", { settings, hints, opening: openingAsked(job.opening) }, job.trace);
     const running = this.running;
     if (running?.task === "read" && performance.now() - running.since > PATIENCE) this.giveUp();
     return answer;
@@ -91,18 +93,27 @@ export class Engine {
    * @returns {Promise<PlanView>}
    */
   plan(cut) {
-    const { scrap, ...figures } = cut;
-    return this.#ask("plan", { figures, scrap: scrap && asArrays(scrap) });
+    return this.#ask("plan", figuresAndScrap(cut));
   }
 
   /**
-   * Any other request about what was read last.
+   * Blanks laid out on the cut's stock, of what was read last or of a size.
+   * @param {Cut} cut
+   * @returns {Promise<BlanksView>}
+   */
+  blanks(cut) {
+    return this.#ask("blanks", { blanks: blanksAsked(cut), ...figuresAndScrap(cut) });
+  }
+
+  /**
+   * Any other request; `needs` is the trace it is about, where it is about one.
    * @param {string} task
    * @param {any} [asked]
+   * @param {Trace} [needs]
    * @returns {Promise<any>}
    */
-  ask(task, asked = {}) {
-    return this.#ask(task, asked);
+  ask(task, asked = {}, needs) {
+    return this.#ask(task, asked, needs);
   }
 
   /** Ends what is running; what waits goes on in a new worker. */
@@ -172,6 +183,12 @@ export class Engine {
     this.worker = null;
     void this.start();
   }
+}
+
+/** @param {Cut} cut */
+function figuresAndScrap(cut) {
+  const { scrap, ...figures } = cut;
+  return { figures, scrap: scrap && asArrays(scrap) };
 }
 
 /** In the one-file form everything lies in the page; else beside it. */

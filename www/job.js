@@ -28,6 +28,26 @@
  * @property {number | null} height mm
  * @property {number} copies
  * @property {Trace | null} scrap the stock as it was traced
+ * @property {number | null} gap mm, metal between blanks
+ * @property {number | null} edge mm, metal from a blank to the edge
+ * @property {"none" | "half" | "quarter" | "edges"} turns that a blank may be given
+ * @property {number | null} blankWidth mm, of a blank that is no piece on the plate
+ * @property {number | null} blankHeight mm
+ */
+
+/**
+ * An opening to be made from the marks, as it was asked for.
+ * @typedef {object} Opening
+ * @property {number | null} hole mm
+ * @property {"next" | "round" | "rectangle" | "ended" | "traced"} shape
+ * @property {number | null} width mm, or the diameter
+ * @property {number | null} height mm
+ * @property {boolean} stay where it was traced
+ * @property {string} pattern empty: found by itself
+ * @property {number | null} whole mm, step of the pitch
+ * @property {number | null} thickness mm
+ * @property {number | null} stockWidth mm
+ * @property {number | null} stockHeight mm
  */
 
 /**
@@ -36,6 +56,7 @@
  * @property {Settings} settings
  * @property {Hint[]} hints
  * @property {Cut} cut
+ * @property {Opening | null} opening
  */
 
 /** @type {Cut} */
@@ -50,11 +71,30 @@ export const NO_CUT = {
   height: null,
   copies: 1,
   scrap: null,
+  gap: null,
+  edge: null,
+  turns: "quarter",
+  blankWidth: null,
+  blankHeight: null,
+};
+
+/** @type {Opening} */
+export const NO_OPENING = {
+  hole: null,
+  shape: "next",
+  width: null,
+  height: null,
+  stay: false,
+  pattern: "",
+  whole: null,
+  thickness: null,
+  stockWidth: null,
+  stockHeight: null,
 };
 
 /** @returns {Job} */
 export function emptyJob() {
-  return { trace: { strokes: [], drawn: [] }, settings: {}, hints: [], cut: NO_CUT };
+  return { trace: { strokes: [], drawn: [] }, settings: {}, hints: [], cut: NO_CUT, opening: null };
 }
 
 /** @param {Job} job */

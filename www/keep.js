@@ -56,7 +56,7 @@ export async function recall() {
   } catch {
     // Likewise.
   }
-  return best ? { ...emptyJob(), ...best.job, cut: { ...NO_CUT, ...best.job.cut } } : null;
+  return best ? { ...emptyJob(), ...best.job, cut: { ...NO_CUT, ...best.job.cut }, opening: best.job.opening ?? null } : null;
 }
 
 /** A large job is the newer one now. */

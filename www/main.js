@@ -13,8 +13,12 @@ import { button, fill, grab, make } from "./dom.js";
 import { Broken, Engine, Refused, Stale } from "./engine.js";
 import { bring, choose, offer, unpack } from "./files.js";
 import { History, NO_CUT, emptyJob, fromArrays, isEmpty, isMark } from "./job.js";
+import { JOB_DEMOS } from "./jobs/demo.js";
+import { isJob } from "./jobs/list.js";
+import { openingLacks } from "./jobs/opening.js";
 import { keep, prefer, preferred, recall } from "./keep.js";
 import { Plate } from "./plate.js";
+import { ShopJobs } from "./shopjobs.js";
 import { listen } from "./pointer.js";
 import { Tag } from "./tag.js";
 import { talk, thingName } from "./talk.js";
@@ -23,7 +27,11 @@ import { clock } from "./units.js";
 
 /** From this width on the tag hangs beside the piece, below it lies under it, pixels. */
 const WIDE = 760;
+/** A released press that has not become a click by then becomes none, ms. */
+const CLICK = 400;
 
+/** Demos that are pieces; the others are only for the shop jobs. */
+const pieces = demos.filter((d) => d.title !== "-");
 const engine = new Engine();
 const plate = new Plate();
 const history = new History(emptyJob());
@@ -31,12 +39,15 @@ const page = {
   /** @type {Outcome | null} */ outcome: null,
   /** @type {Cutting | null} */ cutting: null,
   planProblem: "",
+  /** The job whose own plan is on the plate instead of the piece. @type {"" | "blanks" | "coupon"} */ alone: "",
+  /** What the file being chosen is for. */ filePurpose: "",
   inHand: true,
   /** @type {Unit} */ unit: preferred("unit") === "in" ? "in" : "mm",
   light: preferred("light") ?? "auto",
   /** @type {string[]} */ cautions: [],
   busy: 0,
-  keeping: Promise.resolve(),
+  /** Whether a press on the tag is not over yet, and the tag is owed a change. */ pressed: false,
+  owed: false,
   unkept: false,
 };
 
@@ -52,13 +63,7 @@ const chit = new Chit(plate, {
 });
 
 const tag = new Tag({
-  turn: (side) => {
-    tag.turn(side);
-    if (side === "cut") void planCut();
-    if (side === "piece") putPlanAway();
-    show();
-    if (plate.width < WIDE) fit();
-  },
+  turn: (side) => turn(side),
   redraw: show,
   take: (hints) => change({ hints: [...history.job.hints, ...hints] }, "Read the other way. Undo brings the first back."),
   look: (edges) => {
@@ -72,15 +77,57 @@ const tag = new Tag({
     void keepJob();
     void planCut();
   },
-  scrap: () => {
+  scrap: (back) => {
     const { trace, cut } = history.job;
     setJob({ ...emptyJob(), cut: { ...cut, scrap: trace } }, "The scrap is laid by. Now draw or open the piece to cut from it.");
-    tag.turn("piece");
+    tag.turn(back);
+    show();
   },
+  opening: (opening) => change({ opening }),
+  blanks: (cut) => {
+    history.push({ ...history.job, cut });
+    delete jobs.answers.blanks;
+    unlone("blanks");
+    void keepJob();
+    show();
+  },
+  figure: (form, key, value) => jobs.figure(form, key, value),
+  word: (key, value, form) => jobs.word(key, value, form),
+  touches: (rows) => jobs.touches(rows),
+  machine: (machine, form) => void jobs.machine(machine, form),
+  work: (side, leaveOut) => void jobs.work(side, leaveOut),
+  fileFor: (purpose) => {
+    page.filePurpose = purpose;
+    choose();
+  },
+  takeCoupon: (says) => {
+    const { cut } = history.job;
+    const { figures } = jobs.shop;
+    history.push({ ...history.job, cut: { ...cut, kerf: says.kerf?.[0] ?? cut.kerf, feed: says.feed ?? cut.feed, pierce: cut.pierce ?? figures["coupon.pierce"] ?? null } });
+    void keepJob();
+    talk("Taken for the cut. The kerf changes with the feed and as consumables wear.");
+    show();
+  },
+  keepBook: async (says, name) => {
+    const book = await jobs.keepBook(says, name);
+    if (book !== null) offerFile("materials.toml", book, "text/plain");
+  },
+  material: (name) => {
+    const row = jobs.materials.find((m) => m.name === name);
+    if (!row) return;
+    const { cut } = history.job;
+    history.push({ ...history.job, cut: { ...cut, kerf: row.kerf ?? cut.kerf, feed: row.feed ?? cut.feed, pierce: row.pierce ?? cut.pierce, thickness: row.thickness ?? cut.thickness } });
+    void keepJob();
+    void planCut();
+  },
+  demoJob: (side) => void demoJob(side),
   seek: (share) => seek(share),
   run: () => run(),
   save: (kind) => void save(kind),
-  file: choose,
+  file: () => {
+    page.filePurpose = "";
+    choose();
+  },
   wipe: () => setJob({ ...emptyJob(), settings: history.job.settings }, "The plate is clean. Undo brings the piece back."),
   fit,
   unit: (unit) => {
@@ -99,6 +146,58 @@ const tag = new Tag({
   demo: (name) => void demo(name),
   typed: (text) => void take("", new TextEncoder().encode(text)),
 });
+
+const jobs = new ShopJobs(engine, {
+  job: () => history.job,
+  piece: () => page.outcome !== null,
+  show,
+  alone: (which, plan) => {
+    if (tag.side !== which && tag.side !== "save") return;
+    const first = page.alone !== which;
+    page.alone = which;
+    page.cutting = new Cutting(plan);
+    stage();
+    show();
+    if (first) fit();
+  },
+  unlone,
+  say: talk,
+  retrace: (trace, words) => {
+    void setJob({ ...history.job, trace, hints: [] }, words).then(fit);
+  },
+});
+
+/** Turns up a side of the tag. @param {import("./tag.js").Side} side */
+function turn(side) {
+  const { alone } = page;
+  tag.turn(side);
+  if (grab("talk", HTMLElement).dataset.how === "said") talk("");
+  if (alone && side !== alone && side !== "save") unlone(alone);
+  if (side === "cut") void planCut();
+  if (side === "piece") putPlanAway();
+  if (isJob(side)) {
+    if (side !== alone) putPlanAway();
+    void jobs.enter(side);
+  }
+  show();
+  if (plate.width < WIDE || alone) fit();
+}
+
+/** Puts a job's own plan away and the piece back. @param {"blanks" | "coupon"} which */
+function unlone(which) {
+  if (page.alone !== which) return;
+  page.alone = "";
+  putPlanAway();
+}
+
+/** What is on the plate: the piece with its trace, or a job's own plan by itself. */
+function stage() {
+  const { alone } = page;
+  plate.trace = alone ? emptyJob().trace : history.job.trace;
+  plate.outcome = alone ? null : page.outcome;
+  plate.plan = page.cutting;
+  plate.redraw();
+}
 
 /** Edge, corner, loop or mark: a new word on one replaces the old. @param {Hint} a @param {Hint} b */
 function sameSubject(a, b) {
@@ -125,11 +224,15 @@ function setJob(job, words) {
 /** Shows the job there is now: keeps it, reads it, draws it. @param {string} [words] */
 async function settle(words) {
   const { job } = history;
-  plate.trace = job.trace;
-  plate.redraw("chalk");
+  if (page.alone) {
+    page.alone = "";
+    page.cutting = null;
+    if (!tag.stands()) tag.turn("piece");
+  }
+  stage();
   void keepJob();
   if (isEmpty(job)) {
-    page.outcome = plate.outcome = null;
+    page.outcome = null;
     putPlanAway();
     chit.close();
     talk(words ?? "");
@@ -146,17 +249,19 @@ async function reading(job, words) {
   const slow = setTimeout(() => talk("Reading the line…", "busy", button("Stop", () => stopReading())), 200);
   try {
     const outcome = await engine.read(job);
-    if (job.trace !== history.job.trace || job.hints !== history.job.hints || job.settings !== history.job.settings) return;
-    page.outcome = plate.outcome = outcome;
+    if (job.trace !== history.job.trace || job.hints !== history.job.hints || job.settings !== history.job.settings || job.opening !== history.job.opening) return;
+    page.outcome = outcome;
+    stage();
     if (page.unkept) sayUnkept();
     else talk(words ?? readOut(outcome));
     chit.close();
-    if (tag.side === "cut" || page.cutting) await planCut();
+    if (tag.side === "cut" || (page.cutting && !page.alone)) await planCut();
   } catch (problem) {
     if (problem instanceof Stale) return;
-    page.outcome = plate.outcome = null;
+    page.outcome = null;
     putPlanAway();
-    if (problem instanceof Refused) talk(`${sentence(problem.message)} Draw on, undo, or open another file.`, "failed", button("Undo", undo));
+    if (problem instanceof Refused && job.opening) talk(sentence(problem.message), "failed", button("Undo", undo));
+    else if (problem instanceof Refused) talk(`${sentence(problem.message)} Draw on, undo, or open another file.`, "failed", button("Undo", undo));
     else if (problem instanceof Broken) talk("The reading broke off on this line; nothing of it is lost. Undo the last step, or save the job and go on with another.", "failed", button("Undo", undo));
     else throw problem;
   } finally {
@@ -238,13 +343,22 @@ function rub(thing) {
 /** @param {Thing} thing */
 function open(thing) {
   if (!page.outcome) return;
+  if (history.job.opening && !openingLacks(history.job.opening)) {
+    turn("opening");
+    talk("This is the opening that was asked for: change it on its tag.");
+    return;
+  }
   plate.chosen = thing;
   plate.redraw("over");
   chit.open(thing, page.outcome, history.job.hints, page.unit);
 }
 
-/** @param {string} name @param {Uint8Array} bytes */
+/** A file, for the plate or for what it was asked for. @param {string} name @param {Uint8Array} bytes */
 async function take(name, bytes) {
+  const purpose = page.filePurpose || (/\.toml$/i.test(name) ? "profile" : "");
+  page.filePurpose = "";
+  if (purpose === "scrap") return takeScrap(name, bytes);
+  if (purpose) return jobs.file(purpose, name, bytes);
   talk(`Opening ${name || "what was pasted"}…`, "busy");
   try {
     const opened = await engine.open(name, bytes, page.unit === "in");
@@ -255,10 +369,12 @@ async function take(name, bytes) {
     }
     const settings = opened.settings ?? {};
     page.inHand = false;
-    tag.turn("piece");
+    // A form that waits for a trace stays up.
+    if (!isJob(tag.side)) tag.turn("piece");
+    page.alone = "";
     putPlanAway();
-    const next = { ...emptyJob(), cut: job.cut, trace: fromArrays(opened), settings, hints: opened.hints ?? [] };
-    plate.outcome = page.outcome = null;
+    const next = { ...emptyJob(), cut: job.cut, trace: fromArrays(opened), settings, hints: opened.hints ?? [], opening: tag.side === "opening" ? job.opening : null };
+    page.outcome = null;
     history.push(next);
     fit();
     await settle(opened.notes.map((n) => n.text).join(" ") || undefined);
@@ -270,10 +386,43 @@ async function take(name, bytes) {
   }
 }
 
-/** @param {string} name */
-async function demo(name) {
+/** A scrap's file: laid by, and the plate as it was. @param {string} name @param {Uint8Array} bytes */
+async function takeScrap(name, bytes) {
+  try {
+    const opened = await engine.open(name, bytes, page.unit === "in");
+    if (opened.kind === "hints") throw new Refused("these are hints without a trace");
+    const { job } = history;
+    history.push({ ...job, cut: { ...job.cut, scrap: fromArrays(opened) } });
+    delete jobs.answers.blanks;
+    unlone("blanks");
+    void keepJob();
+    talk("The scrap is laid by.");
+    show();
+  } catch (problem) {
+    if (!(problem instanceof Refused || problem instanceof Broken)) throw problem;
+    talk(`${name}: ${problem.message}. What was laid by is as it was.`, "failed");
+  }
+}
+
+/** @param {string} name @param {string} [purpose] */
+async function demo(name, purpose = "") {
   const found = demos.find((d) => d.name === name);
+  page.filePurpose = purpose;
   if (found) await take(found.name, new Uint8Array(await unpack(found.packed)));
+}
+
+/** Fills a job's form with the demo's figures. @param {import("./jobs/list.js").JobSide} side */
+async function demoJob(side) {
+  const given = JOB_DEMOS[side];
+  jobs.set({ figures: { ...jobs.shop.figures, ...given.figures }, words: { ...jobs.shop.words, ...given.words } });
+  for (const [purpose, name] of Object.entries(given.files ?? {})) await demo(name, purpose);
+  if (given.trace) await demo(given.trace);
+  if (given.scrap) await demo(given.scrap, "scrap");
+  if (given.opening) await setJob({ ...history.job, opening: given.opening });
+  if (given.cut) history.push({ ...history.job, cut: { ...history.job.cut, ...given.cut } });
+  await jobs.enter(side);
+  talk("The demo's figures: not yours. Yours come from your cutter's own book and your own calipers.");
+  show();
 }
 
 // ---- the cut ----
@@ -295,10 +444,11 @@ async function planCut() {
   }
   try {
     const plan = await engine.plan(cut);
-    if (job !== history.job) return;
+    if (job !== history.job || page.alone) return;
     if (plan.fits === 0) throw new Refused("not one copy fits on this stock: take a larger one, or fewer mm of lead");
     const first = !page.cutting;
-    plate.plan = page.cutting = new Cutting(plan);
+    page.cutting = new Cutting(plan);
+    stage();
     page.planProblem = "";
     if (first) {
       show();
@@ -314,8 +464,8 @@ async function planCut() {
 }
 
 function putPlanAway() {
-  plate.plan = page.cutting = null;
-  plate.redraw("scribe", "over");
+  page.cutting = null;
+  stage();
 }
 
 /** @param {number} share */
@@ -377,33 +527,42 @@ async function save(kind) {
     "plan-svg": ["cut.svg", "image/svg+xml"],
     sheet: ["sheet.html", "text/html"],
     template: ["template.html", "text/html"],
+    profile: ["machine.toml", "text/plain"],
+    measuring: ["coupon.csv", "text/csv"],
   });
   const [name, type] = files[kind];
-  const task = kind === "outline" ? "document" : ["job", "svg", "dxf"].includes(kind) ? kind : "file";
+  const tasks = /** @type {Record<string, string>} */ ({ outline: "document", job: "job", svg: "svg", dxf: "dxf", profile: "profileText" });
+  const { machine } = jobs.shop;
   try {
-    const text = await engine.ask(task, { kind, inches, settings: job.settings, hints: job.hints });
-    offer(name, text, type);
-    talk(`${name} is saved where this browser saves files.`);
+    const text = kind === "measuring" ? jobs.answers.coupon.sheet : await engine.ask(tasks[kind] ?? "file", { kind, inches, machine, settings: job.settings, hints: job.hints });
+    offerFile(name, text, type);
+    if (kind === "job" && job.opening) talk("job.json is saved. It holds the marks and the trace; the opening is made anew from them.");
   } catch (problem) {
     talk(`Not saved: ${problem instanceof Error ? problem.message : problem}. Nothing else is changed; try it again.`, "failed");
   }
 }
 
+/** @param {string} name @param {string} text @param {string} type */
+function offerFile(name, text, type) {
+  offer(name, text, type);
+  talk(`${name} is saved where this browser saves files.`);
+}
+
 // ---- showing ----
 
 function fit() {
-  const { trace } = history.job;
+  const { trace } = plate;
   /** @type {Place[]} */
   const places = [];
   for (const s of trace.strokes) {
     const step = Math.max(2, 2 * Math.floor(s.points.length / 4000));
     for (let i = 0; i + 1 < s.points.length; i += step) places.push([s.points[i], s.points[i + 1]]);
   }
-  const chains = [...trace.drawn, ...(page.outcome?.loops.map((l) => l.edges) ?? []), ...(page.cutting?.plan.stock ?? []), ...(page.cutting?.plan.loops.map((l) => l.edges) ?? [])];
+  const chains = [...trace.drawn, ...(plate.outcome?.loops.map((l) => l.edges) ?? []), ...(page.cutting?.plan.stock ?? []), ...(page.cutting?.plan.loops.map((l) => l.edges) ?? [])];
   const e = extent(chains, places);
   const wide = plate.width >= WIDE;
   const room = tag.element.hidden ? 0 : 1;
-  if (e) plate.fit(e, wide ? { left: 90, top: 90, right: 90 + room * 400, bottom: 170 } : { left: 84, top: 120, right: 84, bottom: 120 + room * tagHeight() });
+  if (e) plate.fit(e, wide ? { left: 90, top: 90, right: 90 + room * 400, bottom: 170 } : { left: 84, top: 138, right: 84, bottom: 120 + room * tagHeight() });
 }
 
 function tagHeight() {
@@ -411,8 +570,13 @@ function tagHeight() {
 }
 
 function show() {
+  // A press on the tag ends in a click on what was pressed: nothing may be put in its place before.
+  if (page.pressed) {
+    page.owed = true;
+    return;
+  }
   const empty = isEmpty(history.job);
-  grab("start", HTMLElement).hidden = !empty || tag.side === "plate";
+  grab("start", HTMLElement).hidden = !empty || tag.stands() || page.alone !== "";
   tag.show({
     job: history.job,
     outcome: page.outcome,
@@ -420,21 +584,31 @@ function show() {
     plan: page.cutting?.plan ?? null,
     planProblem: page.planProblem,
     cautions: page.cautions,
-    demos,
+    demos: pieces,
     light: page.light,
+    shop: jobs.shop,
+    answers: jobs.answers,
+    problems: jobs.problems,
+    alone: page.alone,
+    materials: jobs.materials,
   });
   fill(grab("hand", HTMLElement), [
     button("Undo", undo, { "data-key": "undo", disabled: history.before.length === 0 }),
     button("Redo", redo, { "data-key": "redo", disabled: history.after.length === 0 }),
     button(page.inHand ? "Soapstone in hand" : "Take up the soapstone", pickUp, { class: "stone", "data-key": "stone", "aria-pressed": String(page.inHand) }),
-    button("Plate", () => {
-      tag.turn(tag.side === "plate" ? "piece" : "plate");
-      show();
-    }, { class: "magnet", "data-key": "plate", "aria-expanded": String(tag.side === "plate") }),
+    button("Jobs", () => turn(tag.side === "jobs" ? "piece" : "jobs"), { class: "magnet", "data-key": "jobs", "aria-expanded": String(tag.side === "jobs" || isJob(tag.side)) }),
+    button("Plate", () => turn(tag.side === "plate" ? "piece" : "plate"), { class: "magnet", "data-key": "plate", "aria-expanded": String(tag.side === "plate") }),
   ]);
   plate.redraw("over");
   plate.element.dataset.hand = page.inHand ? "draw" : "look";
   torchTime();
+}
+
+/** A press on the tag is over, and so is the click that it ended in. */
+function released() {
+  page.pressed = false;
+  if (page.owed) show();
+  page.owed = false;
 }
 
 function pickUp() {
@@ -447,12 +621,12 @@ function pickUp() {
 function tieAndRule() {
   chit.place();
   const path = grab("string", SVGElement).firstElementChild;
-  const e = page.outcome && extent(page.outcome.loops.map((l) => l.edges), page.outcome.marks.map((m) => m.at));
+  const e = plate.outcome && extent(plate.outcome.loops.map((l) => l.edges), plate.outcome.marks.map((m) => m.at));
   let course = "";
-  if (e && !tag.element.hidden && tag.side !== "plate") {
+  if (e && !tag.element.hidden && (!tag.stands() || tag.side === "opening")) {
     const box = tag.element.getBoundingClientRect();
     const [ex, ey] = [box.left + 27, box.top + 27];
-    const loop = page.outcome?.loops[0];
+    const loop = plate.outcome?.loops[0];
     const candidates = (loop ? loop.edges.map((x) => along(x, 0)) : [[e[2], e[3]]]).map((p) => plate.toScreen(/** @type {Place} */ (p)));
     candidates.sort((a, b) => Math.hypot(a[0] - ex, a[1] - ey) - Math.hypot(b[0] - ex, b[1] - ey));
     const [x, y] = candidates[0];
@@ -477,8 +651,8 @@ function lightUp() {
 
 /** @param {number} step */
 function stepThrough(step) {
-  if (!page.outcome) return;
-  const list = all(page.outcome);
+  if (!plate.outcome) return;
+  const list = all(plate.outcome);
   if (!list.length) return;
   const { chosen } = plate;
   const now = chosen ? list.findIndex((t) => t.kind === chosen.kind && t.loop === chosen.loop && t.index === chosen.index) : -1;
@@ -526,10 +700,7 @@ function startWords() {
   fill(grab("start", HTMLElement), [
     make("h2", {}, "Draw the shape here"),
     make("p", {}, "Rough is fine. Finger, pen or mouse, one stroke or several; a tap is a hole's mark."),
-    make("div", { class: "row" }, button("Open a file", choose), ...demos.slice(0, 2).map((d) => button(`Demo: ${d.title.split(",")[0].toLowerCase()}`, () => void demo(d.name), { "aria-label": `Demo: ${d.title}` })), button("More ways", () => {
-      tag.turn("plate");
-      show();
-    })),
+    make("div", { class: "row" }, button("Open a file", choose), ...pieces.slice(0, 2).map((d) => button(`Demo: ${d.title.split(",")[0].toLowerCase()}`, () => void demo(d.name), { "aria-label": `Demo: ${d.title}` })), button("Shop jobs", () => turn("jobs")), button("More ways", () => turn("plate"))),
   ]);
 }
 
@@ -544,7 +715,8 @@ async function begin() {
     stroke: (points, times) => draw({ points: Float64Array.from(points), times: Float64Array.from(times) }),
     tap: (at, x, y) => {
       const reach = 20 / plate.view.scale;
-      const thing = page.outcome && (pick(page.outcome, at, reach) ?? (page.inHand ? null : pickLoop(page.outcome, at)));
+      const { outcome } = plate;
+      const thing = outcome && (pick(outcome, at, reach) ?? (page.inHand ? null : pickLoop(outcome, at)));
       if (thing) open(thing);
       else if (page.inHand) draw({ points: Float64Array.from(at), times: null });
       void x;
@@ -553,6 +725,11 @@ async function begin() {
   });
   plate.element.addEventListener("keydown", onPlateKey);
   addEventListener("keydown", onShopKey);
+  tag.element.addEventListener("pointerdown", (e) => {
+    page.pressed = e.target instanceof Element && e.target.closest("button") !== null;
+  });
+  for (const over of ["pointerup", "pointercancel", "blur"]) addEventListener(over, () => page.pressed && setTimeout(released, CLICK), true);
+  addEventListener("click", released);
   addEventListener("beforeunload", (e) => {
     if (page.unkept) e.preventDefault();
   });
@@ -562,6 +739,7 @@ async function begin() {
   try {
     await engine.start();
     page.cautions = await engine.ask("cautions");
+    await jobs.begin();
     document.documentElement.dataset.ready = "yes";
     const kept = await recall();
     if (kept && (!isEmpty(kept) || kept.cut !== NO_CUT)) {

@@ -250,8 +250,7 @@ export class Plate {
   #drawScribe() {
     const pen = this.#clean(1);
     const { outcome } = this;
-    if (!outcome) return;
-    const closed = (this.plan?.plan.loops ?? outcome.loops).filter((l) => l.closed);
+    const closed = (this.plan?.plan.loops ?? outcome?.loops ?? []).filter((l) => l.closed);
     pen.beginPath();
     for (const loop of closed) this.course(pen, loop.edges);
     pen.fillStyle = this.colors.dye;
@@ -260,6 +259,7 @@ export class Plate {
       this.plan.paint(pen, this);
       return;
     }
+    if (!outcome) return;
     this.#scribed(pen, outcome.loops.map((l) => l.edges));
     for (const mark of outcome.marks) this.#punch(pen, mark.at);
     this.#squares(pen, outcome);
@@ -371,7 +371,10 @@ export class Plate {
     const w = Math.max(pen.measureText(words[0]).width, words[1] ? 60 : 0) + 8;
     const h = 18 * words.length + 4;
     const off = 10 + (Math.abs(nx) * w + Math.abs(ny) * h) / 2;
-    const [px, py] = [x + nx * off, y + ny * off];
+    // A label belongs on the part of the plate that is seen, if its edge is.
+    const seen = x > 0 && x < this.width && y > 0 && y < this.height;
+    const within = (/** @type {number} */ v, /** @type {number} */ half, /** @type {number} */ most) => (seen ? Math.max(half + 3, Math.min(v, most - half - 3)) : v);
+    const [px, py] = [within(x + nx * off, w / 2, this.width), within(y + ny * off, h / 2, this.height)];
     /** @type {[number, number, number, number]} */
     const box = [px - w / 2, py - h / 2, px + w / 2, py + h / 2];
     if (taken.some((t) => box[0] < t[2] && t[0] < box[2] && box[1] < t[3] && t[1] < box[3])) return;

@@ -1,19 +1,25 @@
 // The tag tied to the piece. Its sides: what the piece is, how it is cut, what is saved of it, and the
 // plate itself. Controls call back; what they do is decided in main.js.
 
-/** @import { Alternative, Hint, Outcome } from "./pkg/trued_web.js" */
+/** @import { Alternative, Hint, Material, Outcome } from "./pkg/trued_web.js" */
 /** @import { Cut, Job } from "./job.js" */
 /** @import { Unit } from "./units.js" */
 
 import { button, fill, grab, make } from "./dom.js";
-import { INCH, clock, length, parse, small } from "./units.js";
+import { choice, figure, number, size, trim, written } from "./form.js";
+import { isJob, jobSide, listSide } from "./jobs/list.js";
+import { machineWords } from "./jobs/square.js";
+import { INCH, clock, length, small } from "./units.js";
 import { hintWords } from "./talk.js";
 import { extent } from "./things.js";
 
 /** Another reading this much dearer is still close, nats. */
 const CLOSE = 5;
 
-/** @typedef {"piece" | "cut" | "save" | "plate"} Side */
+/** @import { JobSide } from "./jobs/list.js" */
+/** @import { Shop } from "./shop.js" */
+
+/** @typedef {"piece" | "cut" | "save" | "plate" | "jobs" | JobSide} Side */
 
 /**
  * @typedef {object} Shown
@@ -25,6 +31,12 @@ const CLOSE = 5;
  * @property {string[]} cautions
  * @property {{ name: string, title: string }[]} demos
  * @property {string} light
+ * @property {Shop} shop
+ * @property {Record<string, any>} answers of the shop jobs
+ * @property {Record<string, string>} problems with them
+ * @property {"" | "blanks" | "coupon"} alone the job whose own plan is on the plate
+ * @property {Material[]} materials rows of the material book
+ * @property {HTMLElement[]} planParts
  */
 
 export class Tag {
@@ -46,13 +58,24 @@ export class Tag {
     this.element.scrollTop = 0;
   }
 
-  /** @param {Shown} s */
-  show(s) {
-    const something = s.outcome !== null;
-    this.element.hidden = !(something || this.side === "plate");
-    if (this.element.hidden) return;
-    if (!something && this.side !== "plate") this.side = "piece";
-    const body = { piece: () => this.#piece(s), cut: () => this.#cut(s), save: () => this.#save(s), plate: () => this.#plate(s) }[this.side]();
+  /** Whether the side says something of its own, piece or not. @param {Side} side */
+  stands(side = this.side) {
+    return side === "plate" || side === "jobs" || isJob(side);
+  }
+
+  /** @param {Omit<Shown, "planParts">} shown */
+  show(shown) {
+    const { side } = this;
+    const own = this.stands() || (side === "save" && shown.alone !== "");
+    this.element.hidden = !(shown.outcome !== null || own);
+    if (this.element.hidden) {
+      this.side = "piece";
+      return;
+    }
+    this.torch = null;
+    const s = { ...shown, planParts: shown.plan ? this.#plan(shown) : [] };
+    const sides = { piece: () => this.#piece(s), cut: () => this.#cut(s), save: () => this.#save(s), plate: () => this.#plate(s), jobs: () => listSide(this.on) };
+    const body = isJob(side) ? jobSide(side, s, this.on) : sides[side]();
     const fold = button(this.folded ? "Unfold the tag" : "Fold the tag", () => {
       this.folded = !this.folded;
       this.on.redraw();
@@ -122,11 +145,12 @@ export class Tag {
     const { cut } = s.job;
     const set = (/** @type {Partial<Cut>} */ change) => this.on.cut({ ...cut, ...change });
     const mm = (/** @type {string} */ label, /** @type {keyof Cut} */ key, /** @type {string} */ hint) =>
-      figure(label, s.unit, key, cut[key] === null ? "" : length2(Number(cut[key]), s.unit), hint, (t) => set({ [key]: size(t, s.unit) }));
+      figure(label, s.unit, key, cut[key] === null ? "" : written(Number(cut[key]), s.unit), hint, (t) => set({ [key]: size(t, s.unit) }));
     const per = s.unit === "mm" ? 1 : INCH;
     return [
       make("h2", {}, "The cut"),
       make("p", { class: "ask" }, "Kerf, feed and pierce come from your cutter's own book, for this plate and these consumables."),
+      s.materials.length > 0 && make("div", { class: "pairs" }, choice("From my material book", "material", [["fill in by hand", ""], ...s.materials.map((m) => [m.name, m.name])], "", (name) => this.on.material(name))),
       make(
         "div",
         { class: "pairs" },
@@ -142,13 +166,13 @@ export class Tag {
       cut.scrap
         ? make("p", { class: "said" }, "A traced scrap. ", button("Lay it aside", () => set({ scrap: null }), { class: "quiet" }))
         : make("div", { class: "pairs" }, mm("Width", "width", ""), mm("Height", "height", "")),
-      !cut.scrap && make("div", { class: "row" }, button("Take this tracing as the scrap to cut from", () => this.on.scrap(), { "data-key": "scrap" })),
-      ...(s.plan ? this.#plan(s) : [make("p", { class: "problem", role: "status" }, s.planProblem)]),
+      !cut.scrap && make("div", { class: "row" }, button("Take this tracing as the scrap to cut from", () => this.on.scrap("piece"), { "data-key": "scrap" })),
+      ...(s.plan ? s.planParts : [make("p", { class: "problem", role: "status" }, s.planProblem)]),
       make("div", { class: "row" }, s.plan && button("Save", () => this.on.turn("save"), { class: "strong", "data-key": "save" }), button("Back to the piece", () => this.on.turn("piece"), { class: "quiet", "data-key": "back" })),
     ].filter((c) => c !== false);
   }
 
-  /** @param {Shown} s */
+  /** @param {Omit<Shown, "planParts">} s @returns {HTMLElement[]} */
   #plan({ plan, unit }) {
     const facts = [
       `${plan.cuts.length} ${plan.cuts.length === 1 ? "cut" : "cuts"}`,
@@ -166,7 +190,7 @@ export class Tag {
       make("p", {}, facts.filter(Boolean).join(" · ")),
       make("div", { class: "row torch" }, run, slider, time),
       plan.warnings.length > 0 && make("ul", { class: "warnings" }, ...plan.warnings.map((/** @type {{ text: string }} */ w) => make("li", {}, w.text))),
-    ].filter((c) => c !== false);
+    ].filter((c) => c instanceof HTMLElement);
   }
 
   /** @param {Shown} s */
@@ -174,8 +198,12 @@ export class Tag {
     const item = (/** @type {string} */ words, /** @type {string} */ what, /** @type {string} */ kind, /** @type {boolean} */ can = true) =>
       make("li", {}, button(words, () => this.on.save(kind), { "data-key": kind, disabled: !can, "aria-describedby": `for-${kind}` }), make("span", { id: `for-${kind}` }, what));
     const ready = Boolean(s.plan);
+    const back = s.alone || (s.job.opening ? "opening" : "piece");
+    const names = /** @type {Record<string, string>} */ ({ blanks: "Back to the blanks", coupon: "Back to the coupon", opening: "Back to the opening" });
+    const { square } = s.shop.machine;
     return [
       make("h2", {}, "Save"),
+      square && make("p", { class: "said", "data-key": "corrected" }, `What goes to the machine is corrected for it, the outline's DXF and SVG too: ${machineWords(square).join("; ")}. `, button("Stop correcting", () => this.on.machine({ ...s.shop.machine, square: undefined }), { class: "quiet", "data-key": "uncorrect" })),
       make("h3", {}, "For the cutter"),
       make(
         "ul",
@@ -186,13 +214,14 @@ export class Tag {
         item("Plan SVG", "the same as a picture in true size", "plan-svg", ready),
         item("Sheet", "to print: sizes, order, cautions", "sheet", ready),
         item("Template", "to print 1:1 and stick on the plate", "template", ready),
+        s.alone === "coupon" && item("Measuring sheet", "CSV, to fill in at the bench", "measuring"),
       ),
-      make("h3", {}, "The outline"),
-      make("ul", { class: "saves" }, item("DXF", "true size, arcs as arcs", "dxf"), item("SVG", "true size", "svg"), item("Outline", "JSON, with sizes and notes", "outline"), item("Job", "trace and all you said, to go on later", "job")),
+      !s.alone && make("h3", {}, "The outline"),
+      !s.alone && make("ul", { class: "saves" }, item("DXF", "true size, arcs as arcs", "dxf"), item("SVG", "true size", "svg"), item("Outline", "JSON, with sizes and notes", "outline"), item("Job", "trace and all you said, to go on later", "job")),
       make("h3", {}, "Before the torch is lit"),
       make("ul", { class: "cautions" }, ...s.cautions.map((c) => make("li", {}, c))),
-      make("div", { class: "row" }, !ready && button("Ready the cut", () => this.on.turn("cut"), { class: "strong", "data-key": "cut" }), button("Back to the piece", () => this.on.turn("piece"), { class: "quiet", "data-key": "back" })),
-    ];
+      make("div", { class: "row" }, !ready && button("Ready the cut", () => this.on.turn("cut"), { class: "strong", "data-key": "cut" }), button(names[back] ?? "Back to the piece", () => this.on.turn(back), { class: "quiet", "data-key": "back" })),
+    ].filter((c) => c !== false && c !== undefined);
   }
 
   /** @param {Shown} s */
@@ -263,52 +292,4 @@ function found(outcome) {
   const counts = new Map();
   for (const r of outcome.report.relations) counts.set(r.kind, (counts.get(r.kind) ?? 0) + 1);
   return [...counts].filter(([k]) => names[k]).map(([k, n]) => `${n} ${names[k][n === 1 ? 0 : 1]}`).join(" · ");
-}
-
-/**
- * @param {string} label
- * @param {string} key
- * @param {(string | number)[][]} options
- * @param {string | number} now
- * @param {(value: any) => void} done
- */
-function choice(label, key, options, now, done) {
-  const select = make("select", { "data-key": key, onchange: () => done(select.value) }, ...options.map(([words, value]) => make("option", { value, selected: value === now }, String(words))));
-  return make("label", {}, make("span", {}, label), select);
-}
-
-/**
- * A blank on the form.
- * @param {string} label
- * @param {string} unit
- * @param {string} key
- * @param {string} value
- * @param {string} hint
- * @param {(text: string) => void} done
- */
-function figure(label, unit, key, value, hint, done) {
-  const input = make("input", { type: "text", inputmode: "decimal", autocomplete: "off", size: 7, value, "data-key": key, name: key, onchange: () => done(input.value) });
-  return make("label", { title: hint || null }, make("span", {}, label), make("span", { class: "with" }, input, make("span", {}, unit)));
-}
-
-/** @param {string} text @param {number} per */
-function number(text, per) {
-  const value = Number(text.replace(",", "."));
-  return text.trim() !== "" && Number.isFinite(value) && value >= 0 ? value * per : null;
-}
-
-/** @param {string} text @param {Unit} unit */
-function size(text, unit) {
-  const mm = parse(text, unit);
-  return mm !== null && mm >= 0 ? mm : null;
-}
-
-/** @param {number} mm @param {Unit} unit */
-function length2(mm, unit) {
-  return trim(unit === "mm" ? mm : mm / INCH);
-}
-
-/** @param {number} value */
-function trim(value) {
-  return String(Number(value.toFixed(4)));
 }

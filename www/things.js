@@ -109,8 +109,12 @@ export function all(outcome) {
   return things;
 }
 
+/** Share of the reach within which a mark or corner goes before a long edge. */
+const CORNER = 0.6;
+
 /**
- * The thing at a place: a mark or corner before the edge it lies on, an edge before its loop.
+ * The thing at a place: a mark or corner before the edge it lies on, an edge before its loop. A short
+ * edge, whose corners would leave nothing of it, goes by the nearest.
  * @param {Outcome} outcome
  * @param {Place} p
  * @param {number} reach mm
@@ -119,13 +123,12 @@ export function all(outcome) {
 export function pick(outcome, p, reach) {
   /** @type {{ thing: Thing, far: number } | null} */
   let best = null;
-  const bias = { mark: 0.4, corner: 0.6, edge: 1, loop: 1 };
   for (const thing of all(outcome)) {
     if (thing.kind === "loop") continue;
     const edge = thing.kind === "edge" ? outcome.loops[thing.loop].edges[thing.index] : null;
     const d = edge ? distance(edge, p) : Math.hypot(p[0] - thing.at[0], p[1] - thing.at[1]);
     if (d > reach) continue;
-    const far = d * bias[thing.kind];
+    const far = edge ? d + (edgeLength(edge) > 4 * reach ? CORNER * reach : 0) : d * CORNER;
     if (!best || far < best.far) best = { thing, far };
   }
   return best?.thing ?? null;

@@ -1,30 +1,42 @@
 // The library's side of the page: a worker, so that a long trace never freezes the plate.
 
-import { Bench, initSync, cautions } from "./pkg/trued_web.js";
+import { Bench, arm, cautions, coupon_says, coupon_sheet, initSync, keep_material, materials, profile, profile_text, square } from "./pkg/trued_web.js";
 
 /** @type {Bench | null} */
 let bench = null;
 
 /** @type {Record<string, (bench: Bench, asked: any) => any>} */
 const TASKS = {
-  read(bench, { trace, settings, hints }) {
-    if (trace) bench.hold(trace.points, trace.starts, trace.times, trace.drawn);
-    return bench.read(settings, hints);
-  },
+  read: (bench, { settings, hints, opening }) => bench.read(settings, hints, opening),
+  retip: (bench, { arm, believed, actual }) => bench.retip(arm, believed, actual),
   open: (bench, { name, bytes, inches }) => bench.open(name, bytes, inches),
-  plan: (bench, { figures, scrap }) =>
-    bench.plan(figures, scrap?.points ?? new Float64Array(), scrap?.starts ?? new Uint32Array(), scrap?.drawn),
-  file(bench, { kind, inches }) {
-    const text = bench.plan_file(kind, inches);
+  plan: (bench, { figures, scrap }) => bench.plan(figures, ...taken(scrap)),
+  blanks: (bench, { blanks, figures, scrap }) => bench.blanks(blanks, figures, ...taken(scrap)),
+  coupon: (bench, { coupon }) => bench.coupon(coupon),
+  couponSays: (_, { measured }) => coupon_says(measured),
+  couponSheet: (_, { text }) => coupon_sheet(text),
+  square: (_, { measured, used }) => square(measured, used),
+  arm: (_, { rows, asked }) => arm(rows, asked),
+  profile: (_, { text }) => profile(text),
+  profileText: (_, { machine }) => profile_text(machine),
+  materials: (_, { book }) => materials(book),
+  keepMaterial: (_, { book, name, kerf, feed }) => keep_material(book, name, kerf, feed),
+  file(bench, { kind, inches, machine }) {
+    const text = bench.plan_file(kind, inches, machine);
     if (text === undefined) throw new Error("there is no plan yet");
     return text;
   },
   document: (bench) => bench.document(),
   job: (bench, { settings, hints }) => bench.job(settings, hints),
-  svg: (bench, { inches }) => bench.svg(inches),
-  dxf: (bench, { inches }) => bench.dxf(inches),
+  svg: (bench, { inches, machine }) => bench.svg(inches, machine),
+  dxf: (bench, { inches, machine }) => bench.dxf(inches, machine),
   cautions: () => cautions(),
 };
+
+/** A traced scrap as the library takes it. @param {any} scrap @returns {[Float64Array, Uint32Array, any]} */
+function taken(scrap) {
+  return [scrap?.points ?? new Float64Array(), scrap?.starts ?? new Uint32Array(), scrap?.drawn];
+}
 
 self.onmessage = (event) => {
   const { id, task, asked } = event.data;
@@ -36,6 +48,8 @@ self.onmessage = (event) => {
       return;
     }
     if (!bench) throw new Error("not started");
+    const { trace } = asked;
+    if (trace) bench.hold(trace.points, trace.starts, trace.times, trace.drawn);
     const value = TASKS[task](bench, asked);
     const moved = value?.points instanceof Float64Array ? [value.points.buffer, value.starts.buffer, value.times.buffer] : [];
     self.postMessage({ id, value }, { transfer: moved });

@@ -38,6 +38,7 @@ pub mod reading;
 pub mod relate;
 pub mod report;
 mod settings;
+mod tables;
 pub mod trace;
 
 pub use error::Refusal;

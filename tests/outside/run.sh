@@ -41,6 +41,27 @@ done
 outlines "$out/lasa" json "$out"/lasa/*.csv
 target/checks/outside-cases > "$out/cases.json"
 "$venv/bin/python" tests/outside/compare.py "$out"
+# The plans of all demos, in every format and unit.
+mkdir -p "$out/cuts"
+for outline in "$out"/*.json; do
+    stem=$(basename "$outline" .json)
+    [ "$stem" = cases ] && continue
+    cut() { # cut FILE FLAG…
+        local file=$1
+        shift
+        target/checks/trued cut "$outline" --kerf 1.5 --feed 2400 --pierce 0.4 --hole 8 -q "$@" -o "$out/cuts/$stem.$file" || exit 1
+    }
+    cut cut.json
+    for unit in mm in; do
+        name=; [ $unit = in ] && name=in.
+        for file in ngc dxf svg; do
+            cut "$name$file" --out-units $unit
+        done
+        cut "${name}dry.ngc" --out-units $unit --dry-run
+        cut "${name}single.dxf" --out-units $unit --single
+    done
+done
+"$venv/bin/python" tests/outside/cuts.py "$out"
 # Blanks against random packing: a short slice; `blanks.py` without a number makes it 1,000.
 cargo test --quiet --profile checks --workspace --all-features --test jobs every_layout >"$out/log" 2>&1 || {
     cat "$out/log" >&2

@@ -1,8 +1,9 @@
-// Makes the two pictures of the page that the README shows: `npm run pictures` in tests/page.
+// Makes the two pictures of the page that the README shows: `npm run pictures` in tests/page. The pictures of all
+// states, dark and bright, wide and narrow, are left in target/page by the checks.
 
 import { mkdirSync } from "node:fs";
 import { join } from "node:path";
-import { browse, openPage, readAfter, root, serve } from "./support.mjs";
+import { browse, openPage, picture, readAfter, root, serve } from "./support.mjs";
 
 const folder = join(root, "examples/pictures");
 mkdirSync(folder, { recursive: true });
@@ -14,7 +15,7 @@ for (const [name, width, height, colorScheme] of [
   const browser = await browse({ viewport: { width, height }, colorScheme, hasTouch: width < 500 });
   const page = await openPage(browser.context, server.address);
   await page.locator('[data-key="plate"]').click();
-  await readAfter(page, () => page.locator(`[data-key="${width < 500 ? "tab_blank" : "vent_collar"}.csv"]`).click());
+  await readAfter(page, () => page.locator(`[data-key="${width < 500 ? "hinge_blank" : "vent_collar"}.csv"]`).click());
   if (width >= 500) {
     await page.locator('#tag [data-key="cut"]').click();
     for (const [key, value] of [["kerf", "1.5"], ["feed", "2400"], ["pierce", "0.6"], ["thickness", "3"], ["hole", "9"]]) {
@@ -23,7 +24,9 @@ for (const [name, width, height, colorScheme] of [
     }
     await page.locator("#tag [data-key=torch]").fill("480");
   }
+  await page.evaluate(() => document.activeElement instanceof HTMLElement && document.activeElement.blur());
   await page.waitForTimeout(300);
+  await picture(page, name);
   await page.screenshot({ path: join(folder, `${name}.jpg`), type: "jpeg", quality: 82 });
   await browser.close();
 }

@@ -6,6 +6,7 @@ import { createRequire } from "node:module";
 import { mkdirSync, mkdtempSync, readFileSync, rmSync } from "node:fs";
 import { tmpdir } from "node:os";
 import { join, resolve } from "node:path";
+import { test } from "node:test";
 import { chromium } from "playwright-core";
 
 export const root = resolve(import.meta.dirname, "../..");
@@ -140,9 +141,48 @@ export async function accessible(page, state) {
   const found = await page.evaluate(() => window.axe.run(document, { resultTypes: ["violations"] }));
   const said = found.violations.map((v) => `${v.id}: ${v.help}\n  ${v.nodes.map((n) => `${n.html} ${n.failureSummary}`).join("\n  ")}`);
   assert.deepEqual(said, [], `accessibility, ${state}`);
+  // A label is pressed as well as what it names.
+  const small = await page.evaluate(() => [...document.querySelectorAll("button, select, textarea, input[type=text], input[type=range], label:has(input[type=checkbox])")]
+    .filter((e) => e.checkVisibility() && !e.closest(".unseen")).map((e) => [e.textContent, e.getBoundingClientRect()])
+    .filter(([, b]) => b.width < 44 || b.height < 44).map(([t, b]) => `${t} ${b.width}x${b.height}`));
+  assert.deepEqual(small, [], `targets, ${state}`);
+  assert.ok(await page.evaluate(() => document.documentElement.scrollWidth <= innerWidth), `width, ${state}`);
 }
 
 export async function picture(page, name) {
   await page.evaluate(() => new Promise((done) => requestAnimationFrame(() => requestAnimationFrame(done))));
   await page.screenshot({ path: join(pictures, `${name}.png`) });
+}
+
+export async function openDemo(page, name) {
+  await page.locator('[data-key="plate"]').click();
+  await readAfter(page, () => page.locator(`[data-key="${name}"]`).click());
+}
+
+export async function give(page, name, text) {
+  await page.locator("#file").setInputFiles({ name, mimeType: "text/plain", buffer: Buffer.from(text) });
+}
+
+export async function fillCut(page) {
+  await page.locator('#tag [data-key="cut"]').click();
+  for (const [key, value] of [["kerf", "1.5"], ["feed", "2400"], ["pierce", "0.6"]]) {
+    await page.locator(`#tag [data-key="${key}"]`).fill(value);
+    await page.keyboard.press("Tab");
+  }
+  await page.locator("#tag [data-key=run]").waitFor();
+}
+
+/** Makes checks, each with a browser of its own at one width; nothing that must never happen may have happened. */
+export function checks(server) {
+  return (name, { todo, ...options }, run) =>
+    test(name, { todo }, async () => {
+      const browser = await browse(options);
+      try {
+        const page = await openPage(browser.context, server().address);
+        await run(page, browser.context);
+        assert.deepEqual(page.wrong, []);
+      } finally {
+        await browser.close();
+      }
+    });
 }

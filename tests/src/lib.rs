@@ -8,6 +8,7 @@ pub mod hand;
 pub mod invariants;
 pub mod motion;
 pub mod nasty;
+pub mod pace;
 pub mod recorded;
 pub mod rng;
 pub mod rs274;

@@ -5,6 +5,8 @@
 //! disagree. The page keeps a [`Bench`] in a worker; what is held there between calls is only what
 //! would be dear to send again.
 
+mod jobs;
+mod machine;
 mod plan;
 mod trace;
 mod view;
@@ -12,6 +14,7 @@ mod view;
 use serde::Serialize;
 use serde::de::DeserializeOwned;
 use trued::format::{self, Content, Document, Job, Units};
+use trued::machine::Profile;
 use trued::{Hint, Settings, Trace, Trued};
 use wasm_bindgen::prelude::*;
 
@@ -54,7 +57,8 @@ impl Bench {
         Ok(())
     }
 
-    /// Reads the held trace under settings and hints.
+    /// Reads the held trace under settings and hints; with an opening asked for, makes it from the
+    /// marks and the rough loop that were read.
     ///
     /// # Errors
     /// The library's refusal, one sentence.
@@ -63,12 +67,20 @@ impl Bench {
         &mut self,
         #[wasm_bindgen(unchecked_param_type = "Settings")] settings: JsValue,
         #[wasm_bindgen(unchecked_param_type = "Hint[]")] hints: JsValue,
+        #[wasm_bindgen(unchecked_param_type = "OpeningAsked | null")] opening: JsValue,
     ) -> Result<JsValue, JsError> {
         let settings: Settings = taken(&settings)?;
         let hints: Vec<Hint> = taken(&hints)?;
+        let opening: Option<jobs::OpeningAsked> = taken(&opening)?;
         // A refusal must not leave the outline of an earlier trace to be saved.
         self.trued = Trued::default();
-        self.trued = trued::true_up(&self.trace, &settings, &hints)?;
+        self.trued = match opening {
+            None => trued::true_up(&self.trace, &settings, &hints)?,
+            Some(asked) => {
+                let marks = trued::jobs::opening::as_marks(self.trace.clone());
+                jobs::opening(&trued::true_up(&marks, &settings, &hints)?, &asked)?
+            }
+        };
         given(&view::outcome(&self.trued))
     }
 
@@ -109,21 +121,83 @@ impl Bench {
     ) -> Result<JsValue, JsError> {
         self.plan = None;
         let figures: plan::Figures = taken(&figures)?;
-        let mut scrap = trace::from_arrays(scrap_points, scrap_starts, &[])?;
-        if !scrap_drawn.is_undefined() {
-            scrap.drawn = taken(&scrap_drawn)?;
-        }
-        let some = !(scrap.strokes.is_empty() && scrap.drawn.is_empty());
-        let made = plan::make(&self.trued.outline, &figures, some.then_some(&scrap))?;
+        let scrap = scrap_of(scrap_points, scrap_starts, &scrap_drawn)?;
+        let made = plan::make(&self.trued.outline, &figures, scrap.as_ref())?;
         let view = given(&plan::view(&made));
         self.plan = made.plan;
         view
     }
 
+    /// Lays blanks on a scrap and plans their cut: of what was read, or of a size.
+    ///
+    /// # Errors
+    /// The library's refusal, one sentence.
+    #[wasm_bindgen(unchecked_return_type = "BlanksView")]
+    pub fn blanks(
+        &mut self,
+        #[wasm_bindgen(unchecked_param_type = "BlanksAsked")] asked: JsValue,
+        #[wasm_bindgen(unchecked_param_type = "Figures")] figures: JsValue,
+        scrap_points: &[f64],
+        scrap_starts: &[u32],
+        scrap_drawn: JsValue,
+    ) -> Result<JsValue, JsError> {
+        self.plan = None;
+        let scrap = scrap_of(scrap_points, scrap_starts, &scrap_drawn)?;
+        let made = jobs::blanks(
+            &self.trued.outline,
+            &taken(&asked)?,
+            &taken(&figures)?,
+            scrap.as_ref(),
+        )?;
+        let view = given(&made.view());
+        self.plan = made.into_plan();
+        view
+    }
+
+    /// A test piece with its plan.
+    ///
+    /// # Errors
+    /// The library's refusal, one sentence.
+    #[wasm_bindgen(unchecked_return_type = "CouponView")]
+    pub fn coupon(
+        &mut self,
+        #[wasm_bindgen(unchecked_param_type = "CouponAsked")] asked: JsValue,
+    ) -> Result<JsValue, JsError> {
+        self.plan = None;
+        let made = jobs::coupon_of(&taken(&asked)?)?;
+        let view = given(&made.view());
+        self.plan = made.into_plan();
+        view
+    }
+
+    /// The held trace as another tip than the believed one drew it; `notes` names the points that
+    /// cannot have been reached and were left out.
+    ///
+    /// # Errors
+    /// The library's refusal, one sentence.
+    #[wasm_bindgen(unchecked_return_type = "Retipped")]
+    pub fn retip(
+        &self,
+        #[wasm_bindgen(unchecked_param_type = "Arm")] arm: JsValue,
+        believed: &str,
+        actual: &str,
+    ) -> Result<JsValue, JsError> {
+        machine::retipped(&self.trace, &taken(&arm)?, believed, actual)
+    }
+
     /// The plan as one of its files: `rs274`, `dry`, `plan-dxf`, `plan-svg`, `sheet` or `template`.
-    #[must_use]
-    pub fn plan_file(&self, kind: &str, inches: bool) -> Option<String> {
-        plan::file(self.plan.as_ref()?, kind, units(inches))
+    ///
+    /// # Errors
+    /// Says what is no profile of a machine.
+    pub fn plan_file(
+        &self,
+        kind: &str,
+        inches: bool,
+        #[wasm_bindgen(unchecked_param_type = "Profile | null")] machine: JsValue,
+    ) -> Result<Option<String>, JsError> {
+        let machine = profile_of(&machine)?;
+        let file = |plan| plan::file(plan, &machine, kind, units(inches));
+        Ok(self.plan.as_ref().and_then(file))
     }
 
     /// The outline document as text: byte for byte what the program writes.
@@ -148,16 +222,30 @@ impl Bench {
         }))
     }
 
-    /// The outline as SVG text.
-    #[must_use]
-    pub fn svg(&self, inches: bool) -> String {
-        format::svg::write(&self.trued.outline, units(inches))
+    /// The outline as SVG text, pre-distorted for the machine.
+    ///
+    /// # Errors
+    /// Says what is no profile of a machine.
+    pub fn svg(
+        &self,
+        inches: bool,
+        #[wasm_bindgen(unchecked_param_type = "Profile | null")] machine: JsValue,
+    ) -> Result<String, JsError> {
+        let outline = profile_of(&machine)?.correct_outline(&self.trued.outline);
+        Ok(format::svg::write(&outline, units(inches)))
     }
 
-    /// The outline as DXF text.
-    #[must_use]
-    pub fn dxf(&self, inches: bool) -> String {
-        format::dxf::write(&self.trued.outline, units(inches))
+    /// The outline as DXF text, pre-distorted for the machine.
+    ///
+    /// # Errors
+    /// Says what is no profile of a machine.
+    pub fn dxf(
+        &self,
+        inches: bool,
+        #[wasm_bindgen(unchecked_param_type = "Profile | null")] machine: JsValue,
+    ) -> Result<String, JsError> {
+        let outline = profile_of(&machine)?.correct_outline(&self.trued.outline);
+        Ok(format::dxf::write(&outline, units(inches)))
     }
 }
 
@@ -166,6 +254,23 @@ impl Bench {
 #[must_use]
 pub fn cautions() -> Vec<String> {
     trued::cautions::CAUTIONS.map(str::to_owned).to_vec()
+}
+
+/// The machine that files are for; one that does as it is told where none is named.
+fn profile_of(machine: &JsValue) -> Result<Profile, JsError> {
+    let machine = taken::<Option<Profile>>(machine)?.unwrap_or_default();
+    machine.check()?;
+    Ok(machine)
+}
+
+/// A traced scrap as arrays; none where there is nothing in them.
+fn scrap_of(points: &[f64], starts: &[u32], drawn: &JsValue) -> Result<Option<Trace>, JsError> {
+    let mut scrap = trace::from_arrays(points, starts, &[])?;
+    if !drawn.is_undefined() {
+        scrap.drawn = taken(drawn)?;
+    }
+    let some = !(scrap.strokes.is_empty() && scrap.drawn.is_empty());
+    Ok(some.then_some(scrap))
 }
 
 fn units(inches: bool) -> Units {

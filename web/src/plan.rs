@@ -10,6 +10,7 @@ use trued::cut::{
     stock::Stock,
 };
 use trued::format::Units;
+use trued::machine::Profile;
 use trued::{Edge, Outline, Point, Refusal, Role, Settings, Trace, true_up};
 
 /// The figures of the form. The three that only the cutter's own book knows must be there.
@@ -67,8 +68,15 @@ pub struct Made {
     fits: usize,
 }
 
-/// Lays the outline out where there is a stock or more than one copy, and plans the cuts.
-pub fn make(outline: &Outline, figures: &Figures, scrap: Option<&Trace>) -> Result<Made, Refusal> {
+impl Made {
+    /// A plan with so many of so many in it.
+    pub const fn of(plan: Option<Plan>, asked: usize, fits: usize) -> Self {
+        Self { plan, asked, fits }
+    }
+}
+
+/// The settings of the cut that the figures and the scrap amount to.
+pub fn settings(figures: &Figures, scrap: Option<&Trace>) -> Result<CutSettings, Refusal> {
     let mut settings = CutSettings::new(figures.kerf, figures.feed, figures.pierce);
     settings.lead = figures.lead;
     settings.thickness = figures.thickness;
@@ -82,12 +90,14 @@ pub fn make(outline: &Outline, figures: &Figures, scrap: Option<&Trace>) -> Resu
         _ => None,
     };
     settings.check()?;
+    Ok(settings)
+}
+
+/// Lays the outline out where there is a stock or more than one copy, and plans the cuts.
+pub fn make(outline: &Outline, figures: &Figures, scrap: Option<&Trace>) -> Result<Made, Refusal> {
+    let settings = settings(figures, scrap)?;
     if settings.stock.is_none() && figures.copies <= 1 {
-        return Ok(Made {
-            plan: Some(plan(outline, &settings)?),
-            asked: 1,
-            fits: 1,
-        });
+        return Ok(Made::of(Some(plan(outline, &settings)?), 1, 1));
     }
     let lay = Lay {
         copies: figures.copies,
@@ -97,7 +107,7 @@ pub fn make(outline: &Outline, figures: &Figures, scrap: Option<&Trace>) -> Resu
     let (laid, found) = lay_out(std::slice::from_ref(outline), lay, &settings)?;
     let (asked, fits) = (found.asked_in_all(), found.fits_in_all());
     let plan = (fits > 0).then(|| plan(&laid, &settings)).transpose()?;
-    Ok(Made { plan, asked, fits })
+    Ok(Made::of(plan, asked, fits))
 }
 
 /// The view of what was made.
@@ -147,19 +157,21 @@ fn borders(stock: &Stock) -> Vec<Vec<Edge>> {
         .collect()
 }
 
-/// A plan as one of its files; `None` for a name that is none.
-pub fn file(plan: &Plan, kind: &str, units: Units) -> Option<String> {
+/// A plan as one of its files; `None` for a name that is none. What goes to the machine is
+/// pre-distorted for it; sheet and template show the piece as it will be.
+pub fn file(plan: &Plan, machine: &Profile, kind: &str, units: Units) -> Option<String> {
     use trued::format::{plan_dxf, plan_svg, rs274, sheet, template};
+    let moves = plan.corrected(machine);
     Some(match kind {
         "rs274" | "dry" => rs274::write(
-            plan,
+            &moves,
             rs274::Options {
                 units,
                 dry_run: kind == "dry",
             },
         ),
-        "plan-dxf" => plan_dxf::write(plan, units, plan_dxf::Entities::default()),
-        "plan-svg" => plan_svg::write(plan, units),
+        "plan-dxf" => plan_dxf::write(&moves, units, plan_dxf::Entities::default()),
+        "plan-svg" => plan_svg::write(&moves, units),
         "sheet" => sheet::write(plan, template::Paper::default(), units),
         "template" => template::write(plan, template::Paper::default()),
         _ => return None,

@@ -100,4 +100,7 @@ export interface Opened {
   points: Float64Array; starts: Uint32Array; times: Float64Array;
   drawn: Edge[][]; settings: Settings | null; hints: Hint[]; notes: Note[];
 }
+export interface Retipped {
+  points: Float64Array; starts: Uint32Array; times: Float64Array; drawn: Edge[][]; notes: string[];
+}
 "#;

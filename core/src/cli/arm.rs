@@ -14,7 +14,7 @@ use trued::machine::{Arm, ArmFit, CalibrationSettings, calibrate};
 /// the machine reports each time. Ten or more touches, spread over the whole table. Touches that cannot
 /// determine the arm are refused, with places to touch that would.
 #[derive(clap::Args)]
-#[command(after_help = EXAMPLES)]
+#[command(after_help = EXAMPLES, allow_negative_numbers = true)]
 pub struct Args {
     /// Touches: rows of known_x,known_y,reported_x,reported_y (mm) or …,joint1_deg,joint2_deg; also tip, placement
     #[arg(value_name = "TOUCHES")]

@@ -15,7 +15,7 @@ use trued::jobs::{BlanksSettings, blanks};
 /// holes too. What fits is laid out, ordered and given leads; what the scrap lacks for the rest is
 /// said.
 #[derive(clap::Args)]
-#[command(after_help = EXAMPLES)]
+#[command(after_help = EXAMPLES, allow_negative_numbers = true)]
 #[command(group(clap::ArgGroup::new("blank").required(true).args(["tab", "size"])))]
 pub struct Args {
     /// The tab: a trace, drawing or outline document; - is standard input
@@ -25,7 +25,7 @@ pub struct Args {
     #[arg(long, value_name = "WxH", value_parser = lengths::parse_pair)]
     size: Option<(f64, f64)>,
     /// How many blanks are wanted
-    #[arg(long, value_name = "N")]
+    #[arg(long, value_name = "N", value_parser = cut::whole)]
     count: usize,
     /// The scrap: traced round its edge and its holes, or a size in mm
     #[arg(long, value_name = "FILE|WxH")]
@@ -37,19 +37,19 @@ pub struct Args {
     #[arg(long, value_name = "MM", value_parser = lengths::parse)]
     kerf: Option<Length>,
     /// Cutting speed, mm/min
-    #[arg(long, value_name = "MM_PER_MIN", value_parser = lengths::parse)]
+    #[arg(long, value_name = "MM_PER_MIN", value_parser = lengths::parse_speed)]
     feed: Option<Length>,
     /// Pierce delay, seconds
     #[arg(long, value_name = "S")]
     pierce: Option<f64>,
     /// Take kerf, feed, pierce delay and thickness from this row of the material file
-    #[arg(long, value_name = "NAME", requires = "materials")]
+    #[arg(long, value_name = "NAME")]
     material: Option<String>,
-    /// Your own material file (TOML)
+    /// Your own material file (TOML); without it materials.toml in the folder you are in
     #[arg(long, value_name = "FILE")]
     materials: Option<PathBuf>,
-    /// Thickness of the plate, mm
-    #[arg(long, value_name = "MM", value_parser = lengths::parse)]
+    /// Thickness of the plate, mm or a gauge of steel (14ga)
+    #[arg(long, value_name = "MM", value_parser = lengths::parse_thickness)]
     thickness: Option<Length>,
     /// Metal between blanks besides the kerf, mm; without it as much as the leads need
     #[arg(long, value_name = "MM", value_parser = lengths::parse_or_zero)]
@@ -140,7 +140,7 @@ pub fn run(args: &Args) -> Result<Finish, Stop> {
     }
     if !args.quiet {
         eprintln!("{}", laid.sentence);
-        cut::say(&plan, None);
+        cut::say(&plan, None, units);
     }
     Ok(Finish::Done)
 }

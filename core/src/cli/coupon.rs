@@ -14,7 +14,7 @@ use trued::jobs::coupon::{self, CouponSettings, keep, measured, read_sheet, shee
 /// a slot and a plug for the kerf, a square for squareness, and a sheet to write figures on. Then, with
 /// --measured: kerf and the chosen feed, kept in your material file.
 #[derive(clap::Args)]
-#[command(after_help = EXAMPLES)]
+#[command(after_help = EXAMPLES, allow_negative_numbers = true)]
 pub struct Args {
     /// Write the plan of the coupon here: .ngc (RS-274) .dxf .svg .json
     #[arg(short, long, value_name = "FILE", required_unless_present = "measured")]
@@ -34,16 +34,16 @@ pub struct Args {
     /// Pierce delay, seconds
     #[arg(long, value_name = "S")]
     pierce: Option<f64>,
-    /// Thickness of the plate, mm
-    #[arg(long, value_name = "MM", value_parser = lengths::parse)]
+    /// Thickness of the plate, mm or a gauge of steel (14ga)
+    #[arg(long, value_name = "MM", value_parser = lengths::parse_thickness)]
     thickness: Option<Length>,
     /// A filled-in sheet: says kerf and feed, and keeps them with --material and --materials
     #[arg(long, value_name = "FILE", conflicts_with = "output")]
     measured: Option<String>,
     /// Row of the material file: taken from when cutting, written to when measured
-    #[arg(long, value_name = "NAME", requires = "materials")]
+    #[arg(long, value_name = "NAME")]
     material: Option<String>,
-    /// Your own material file (TOML); made where there is none yet
+    /// Your own material file (TOML), made where there is none yet; without it materials.toml in the folder you are in
     #[arg(long, value_name = "FILE", requires = "material")]
     materials: Option<PathBuf>,
     /// Profile of a machine out of square: the coupon is pre-distorted for it
@@ -108,11 +108,12 @@ fn before(args: &Args, output: &Path, (feed_from, feed_to): (f64, f64)) -> Resul
         .as_deref()
         .map_or_else(|| Ok(Default::default()), reading::profile)?;
     // A row that is not there yet is what the coupon is for.
-    let row = match &args.materials {
-        Some(path) if path.exists() => cut::recalled(Some(path), args.material.as_deref())
+    let book = cut::material_file(args.materials.as_deref());
+    let row = match book.exists() {
+        true => cut::recalled(Some(book), args.material.as_deref())
             .ok()
             .flatten(),
-        _ => None,
+        false => None,
     };
     let mm = |l: Option<Length>| l.map(|l| l.in_mm(Units::Mm));
     let middle = 0.5 * (feed_from + feed_to);
@@ -149,15 +150,16 @@ fn before(args: &Args, output: &Path, (feed_from, feed_to): (f64, f64)) -> Resul
             ),
             false => eprintln!("write what you measure into {}", paper.display()),
         }
-        cut::say(&made.plan, None);
+        cut::say(&made.plan, None, args.out_units.into());
     }
     Ok(Finish::Done)
 }
 
 /// Turns measurements into figures and keeps them.
 fn after(args: &Args, file: &str) -> Result<Finish, Stop> {
-    if let Some(path) = &args.materials {
-        io::check_file(path)?;
+    let book = cut::material_file(args.materials.as_deref());
+    if args.material.is_some() {
+        io::check_file(book)?;
     }
     let source = io::read_source(file).map_err(Stop::Failed)?;
     let failed = |e: trued::Refusal| Stop::Failed(format!("{}: {e}", source.name));
@@ -166,20 +168,20 @@ fn after(args: &Args, file: &str) -> Result<Finish, Stop> {
     let (figures, ladder) = read_sheet(text).map_err(failed)?;
     let says = measured(&figures, ladder.as_ref()).map_err(failed)?;
     let kerf = says.kerf.map(|k| k.0);
-    if let (Some(path), Some(name)) = (&args.materials, &args.material) {
-        let old = match std::fs::read_to_string(path) {
+    if let Some(name) = &args.material {
+        let old = match std::fs::read_to_string(book) {
             Ok(text) => text,
             Err(e) if e.kind() == std::io::ErrorKind::NotFound => String::new(),
             Err(e) => {
                 return Err(Stop::Failed(format!(
                     "{}: cannot be read: {e}",
-                    path.display()
+                    book.display()
                 )));
             }
         };
         let new = keep(&old, name, kerf, says.feed)
-            .map_err(|e| Stop::Failed(format!("{}: {e}", path.display())))?;
-        io::replace_file(path, new.as_bytes()).map_err(Stop::Failed)?;
+            .map_err(|e| Stop::Failed(format!("{}: {e}", book.display())))?;
+        io::replace_file(book, new.as_bytes()).map_err(Stop::Failed)?;
     }
     if !args.quiet {
         if let Some((kerf, pm)) = says.kerf {
@@ -194,9 +196,9 @@ fn after(args: &Args, file: &str) -> Result<Finish, Stop> {
         for note in &says.notes {
             eprintln!("note: {note}");
         }
-        match (&args.materials, &args.material) {
-            (Some(path), Some(name)) => eprintln!("kept as \"{name}\" in {}", path.display()),
-            _ => eprintln!("not kept: say --material NAME --materials FILE to keep it"),
+        match &args.material {
+            Some(name) => eprintln!("kept as \"{name}\" in {}", book.display()),
+            None => eprintln!("not kept: say --material NAME to keep it in your material file"),
         }
         table::cautions();
     }

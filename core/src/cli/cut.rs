@@ -5,6 +5,7 @@ use super::reading::{Reader, ReadingFlags, UnitsFlag};
 use super::{Finish, Stop, io, table};
 use clap::ValueEnum;
 use std::path::{Path, PathBuf};
+use trued::cut::tolerance::Class;
 use trued::cut::{self, CutSettings, Heights, Lay, LeadStyle, Plan, Stock, Turns, Way, material};
 use trued::format::{Units, plan_dxf, plan_json, plan_svg, rs274, sheet, template};
 use trued::{Outline, Refusal};
@@ -15,7 +16,7 @@ use trued::{Outline, Refusal};
 /// pierce delay come from the cutter's own book: give them by flag, or keep them in a material file
 /// and recall them by name. Without --stock and --copies the pieces stay where they were traced.
 #[derive(clap::Args)]
-#[command(after_help = EXAMPLES)]
+#[command(after_help = EXAMPLES, allow_negative_numbers = true)]
 pub struct Args {
     /// Outline documents, drawings or traces; - is standard input
     #[arg(required = true, value_name = "IN")]
@@ -27,19 +28,19 @@ pub struct Args {
     #[arg(long, value_name = "MM", value_parser = lengths::parse)]
     kerf: Option<Length>,
     /// Cutting speed, mm/min
-    #[arg(long, value_name = "MM_PER_MIN", value_parser = lengths::parse)]
+    #[arg(long, value_name = "MM_PER_MIN", value_parser = lengths::parse_speed)]
     feed: Option<Length>,
     /// Pierce delay, seconds
     #[arg(long, value_name = "S")]
     pierce: Option<f64>,
     /// Take kerf, feed, pierce delay and thickness from this row of the material file
-    #[arg(long, value_name = "NAME", requires = "materials")]
+    #[arg(long, value_name = "NAME")]
     material: Option<String>,
-    /// Your own material file (TOML)
+    /// Your own material file (TOML); without it materials.toml in the folder you are in
     #[arg(long, value_name = "FILE")]
     materials: Option<PathBuf>,
-    /// Thickness of the plate, mm
-    #[arg(long, value_name = "MM", value_parser = lengths::parse)]
+    /// Thickness of the plate, mm or a gauge of steel (14ga)
+    #[arg(long, value_name = "MM", value_parser = lengths::parse_thickness)]
     thickness: Option<Length>,
     /// Length of the lead-in, mm; without it one is chosen and shortened to what fits
     #[arg(long, value_name = "MM", value_parser = lengths::parse_or_zero)]
@@ -63,7 +64,7 @@ pub struct Args {
     #[arg(long, value_name = "FILE|WxH")]
     stock: Option<String>,
     /// Copies of every piece
-    #[arg(long, value_name = "N")]
+    #[arg(long, value_name = "N", value_parser = whole)]
     copies: Option<usize>,
     /// Metal between pieces besides the kerf, mm; without it as much as the leads need
     #[arg(long, value_name = "MM", value_parser = lengths::parse_or_zero)]
@@ -78,8 +79,12 @@ pub struct Args {
     #[arg(long, value_name = "MM", value_parser = lengths::parse)]
     bridge_width: Option<Length>,
     /// Speed while travelling with the torch off, mm/min, to count it in the time
-    #[arg(long, value_name = "MM_PER_MIN", value_parser = lengths::parse)]
+    #[arg(long, value_name = "MM_PER_MIN", value_parser = lengths::parse_speed)]
     rapid: Option<Length>,
+    /// How much longer the travel may become so that neighbours are not cut in a row, percent; more
+    /// spreads the heat further
+    #[arg(long, value_name = "PERCENT", default_value_t = 5.0)]
+    spread: f64,
     /// Reach of the machine from its zero, mm
     #[arg(long, value_name = "WxH", value_parser = lengths::parse_pair)]
     reach: Option<(f64, f64)>,
@@ -104,6 +109,9 @@ pub struct Args {
     /// Also write a paper template in true size, tiled over pages (.html)
     #[arg(long, value_name = "FILE")]
     template: Option<PathBuf>,
+    /// General tolerance of ISO 2768-1 to print beside the sizes on the sheet
+    #[arg(long, value_enum, value_name = "CLASS")]
+    tolerance: Option<ToleranceFlag>,
     /// Paper of sheet and template
     #[arg(long, value_enum, default_value_t, value_name = "PAPER")]
     paper: PaperFlag,
@@ -175,6 +183,30 @@ enum PaperFlag {
     Letter,
 }
 
+/// Classes of general tolerance.
+#[derive(Clone, Copy, Debug, ValueEnum)]
+enum ToleranceFlag {
+    /// Fine
+    F,
+    /// Medium
+    M,
+    /// Coarse
+    C,
+    /// Very coarse
+    V,
+}
+
+impl From<ToleranceFlag> for Class {
+    fn from(flag: ToleranceFlag) -> Self {
+        match flag {
+            ToleranceFlag::F => Self::Fine,
+            ToleranceFlag::M => Self::Medium,
+            ToleranceFlag::C => Self::Coarse,
+            ToleranceFlag::V => Self::VeryCoarse,
+        }
+    }
+}
+
 impl From<TurnsFlag> for Turns {
     fn from(flag: TurnsFlag) -> Self {
         match flag {
@@ -193,6 +225,12 @@ impl From<PaperFlag> for template::Paper {
             PaperFlag::Letter => Self::Letter,
         }
     }
+}
+
+/// A count of one or more; for clap's `value_parser`.
+pub fn whole(text: &str) -> Result<usize, String> {
+    let count = text.trim().parse::<usize>().ok().filter(|n| *n > 0);
+    count.ok_or_else(|| format!("\"{text}\" is no count; write a whole number from 1 up"))
 }
 
 #[derive(Clone, Copy, PartialEq, Eq)]
@@ -261,9 +299,9 @@ pub fn run(args: &Args) -> Result<Finish, Stop> {
     }
     let (plan, found) =
         make(args, &outlines, &settings).map_err(|e| Stop::Failed(e.to_string()))?;
-    write(args, kind, &plan.corrected(reader.machine())).map_err(Stop::Failed)?;
+    write(args, kind, &plan, &plan.corrected(reader.machine())).map_err(Stop::Failed)?;
     if !args.quiet {
-        say(&plan, found.as_ref());
+        say(&plan, found.as_ref(), args.out_units.into());
     }
     Ok(if failed.is_empty() {
         Finish::Done
@@ -276,11 +314,25 @@ fn usage(e: Refusal) -> Stop {
     Stop::Usage(e.to_string())
 }
 
+/// The material file where none is named.
+const MATERIALS: &str = "materials.toml";
+
+/// The material file: the one named, or the one in this folder.
+pub fn material_file(named: Option<&Path>) -> &Path {
+    named.unwrap_or(Path::new(MATERIALS))
+}
+
 /// The row of a material file, where one is named.
 pub fn recalled(file: Option<&Path>, name: Option<&str>) -> Result<Option<cut::Material>, Stop> {
-    let (Some(path), Some(name)) = (file, name) else {
+    let Some(name) = name else {
         return Ok(None);
     };
+    let path = material_file(file);
+    if file.is_none() && !path.exists() {
+        return Err(Stop::Usage(format!(
+            "there is no {MATERIALS} here to take \"{name}\" from: name your material file with --materials"
+        )));
+    }
     let text = std::fs::read_to_string(path)
         .map_err(|e| Stop::Usage(format!("{}: cannot be read: {e}", path.display())))?;
     let rows =
@@ -341,7 +393,9 @@ fn settings(args: &Args) -> Result<CutSettings, Stop> {
     s.bridges = args.bridges;
     s.bridge_width = mm(args.bridge_width);
     s.rapid = mm(args.rapid);
+    s.heat_share = 0.01 * args.spread;
     s.reach = args.reach;
+    s.tolerance = args.tolerance.map(Into::into);
     s.heights = match (
         mm(args.cut_height),
         mm(args.pierce_height),
@@ -369,22 +423,21 @@ fn make(
     let turns = args.turns.into();
     let gap = args.gap.map(|g| g.in_mm(Units::Mm));
     let (laid, found) = cut::lay_out(outlines, Lay { copies, gap, turns }, settings)?;
-    if found.fits_in_all() == 0 && laid.loops.is_empty() {
-        return Err(Refusal::Setting(format!(
-            "0 of {} copies fit on the stock",
-            found.asked_in_all()
-        )));
+    if laid.loops.is_empty() && found.asked_in_all() > 0 {
+        let left_out: Vec<String> = found.left_out().into_iter().map(|l| l.0).collect();
+        return Err(Refusal::Setting(left_out.join("; ")));
     }
     let mut plan = cut::plan(&laid, settings)?;
     plan.tell_layout(&found);
     Ok((plan, Some(found)))
 }
 
-fn write(args: &Args, kind: Kind, plan: &Plan) -> Result<(), String> {
+/// Writes the file for the machine from the pre-distorted plan, and the papers from the true one.
+fn write(args: &Args, kind: Kind, plan: &Plan, sent: &Plan) -> Result<(), String> {
     let units: Units = args.out_units.into();
     let text = match kind {
-        Kind::Dxf if args.single => plan_dxf::write(plan, units, plan_dxf::Entities::Single),
-        kind => text_of(kind, plan, units, args.dry_run),
+        Kind::Dxf if args.single => plan_dxf::write(sent, units, plan_dxf::Entities::Single),
+        kind => text_of(kind, sent, units, args.dry_run),
     };
     io::replace_file(&args.output, text.as_bytes())?;
     if let Some(file) = &args.sheet {
@@ -400,19 +453,19 @@ fn write(args: &Args, kind: Kind, plan: &Plan) -> Result<(), String> {
 }
 
 /// What is said of a plan.
-pub fn say(plan: &Plan, found: Option<&cut::Layout>) {
-    for line in sheet::figures(plan) {
+pub fn say(plan: &Plan, found: Option<&cut::Layout>, units: Units) {
+    for line in sheet::figures(plan, units) {
         eprintln!("{line}");
     }
-    if let Some(found) = found {
+    if let Some(found) = found.filter(|f| f.asked_in_all() > 0) {
         eprintln!(
             "{} of {} copies fit",
             found.fits_in_all(),
             found.asked_in_all()
         );
     }
-    for warning in &plan.warnings {
-        eprintln!("note: {}", warning.text);
+    for note in sheet::notes(plan) {
+        eprintln!("note: {note}");
     }
     table::cautions();
 }

@@ -1,5 +1,6 @@
 //! Lengths as people type them: `0.5`, `12mm`, `1/16in`, `2 1/2 in`.
 
+use trued::cut::gauge;
 use trued::format::Units;
 
 /// A length of the command line: its figure and the unit, where one was typed.
@@ -10,9 +11,15 @@ pub struct Length {
 }
 
 impl Length {
-    /// The length in mm; a bare figure is in `units`.
+    /// The length in mm; a bare figure is in `units`. Rounded to 1e-9 mm, so that 0.06 in reads as
+    /// 1.524 mm wherever it is printed.
     pub fn in_mm(self, units: Units) -> f64 {
-        self.value * self.units.unwrap_or(units).in_mm()
+        let mm = self.value * self.units.unwrap_or(units).in_mm();
+        if mm.abs() < 1e6 {
+            libm::round(mm * 1e9) / 1e9
+        } else {
+            mm
+        }
     }
 }
 
@@ -32,12 +39,49 @@ pub fn parse(text: &str) -> Result<Length, String> {
         .split_whitespace()
         .map(part)
         .sum::<Option<f64>>()
-        .filter(|v| *v > 0.0 && v.is_finite())
+        .filter(|v| v.is_finite())
         .ok_or_else(|| format!("\"{text}\" is no length; write for example 0.5, 12mm or 1/16in"))?;
+    if figure.trim().is_empty() {
+        return Err(format!(
+            "\"{text}\" is no length; write for example 0.5, 12mm or 1/16in"
+        ));
+    }
+    if value <= 0.0 {
+        return Err(format!("it is {text} and must be over 0"));
+    }
     Ok(Length { value, units })
 }
 
-/// A decimal figure or a fraction.
+/// A speed: `2400`, `2400mm/min`, `95in/min`; for clap's `value_parser`.
+pub fn parse_speed(text: &str) -> Result<Length, String> {
+    let bare = text.trim();
+    let bare = bare.strip_suffix("/min").unwrap_or(bare);
+    parse(bare).map_err(|problem| {
+        if problem.contains("must be over") {
+            problem
+        } else {
+            format!("\"{text}\" is no speed; write for example 2400, 2400mm/min or 95in/min")
+        }
+    })
+}
+
+/// A thickness of plate: a length, or a gauge of steel sheet (`14ga`, Manufacturers' Standard).
+pub fn parse_thickness(text: &str) -> Result<Length, String> {
+    let bare = text.trim().to_ascii_lowercase();
+    let number = bare.strip_suffix("gauge").or(bare.strip_suffix("ga"));
+    let Some(number) = number else {
+        return parse(text);
+    };
+    let gauge = number.trim().parse().ok().and_then(gauge::steel);
+    let value = gauge.ok_or_else(|| {
+        format!("\"{text}\" is no gauge known here; 10ga to 20ga, 22ga and 24ga are")
+    })?;
+    Ok(Length {
+        value: libm::round(value * 1e3) / 1e3,
+        units: Some(Units::Mm),
+    })
+}
+
 /// As [`parse`], but no length at all is a length too: `0`.
 pub fn parse_or_zero(text: &str) -> Result<Length, String> {
     if text.trim().parse() == Ok(0.0) {
@@ -58,6 +102,7 @@ pub fn parse_pair(text: &str) -> Result<(f64, f64), String> {
     Ok((mm(across)?, mm(up)?))
 }
 
+/// A decimal figure or a fraction.
 fn part(text: &str) -> Option<f64> {
     match text.split_once('/') {
         None => text.parse().ok(),
@@ -70,7 +115,7 @@ fn part(text: &str) -> Option<f64> {
 
 #[cfg(test)]
 mod tests {
-    use super::{Units, parse};
+    use super::{Units, parse, parse_speed, parse_thickness};
 
     #[test]
     fn fractions_units_and_nonsense() {
@@ -79,6 +124,20 @@ mod tests {
         assert_eq!(mm("1/16in"), Ok(25.4 / 16.0));
         assert_eq!(mm("2 1/2 in"), Ok(2.5 * 25.4));
         assert_eq!(mm("12mm"), Ok(12.0));
+        // As printed, without the last bits of the multiplication.
+        assert_eq!(mm("0.06in"), Ok(1.524));
+        let speed = |t: &str| parse_speed(t).map(|l| l.in_mm(Units::Mm));
+        assert_eq!(speed("95in/min"), Ok(2413.0));
+        assert_eq!(speed("2400mm/min"), speed("2400"));
+        for bad in ["fast", "-3", "0", "in/min", "/min"] {
+            assert!(speed(bad).is_err(), "{bad}");
+        }
+        let plate = |t: &str| parse_thickness(t).map(|l| l.in_mm(Units::Inch));
+        assert_eq!(plate("14ga"), Ok(1.898));
+        assert_eq!(plate("11 gauge"), Ok(3.037));
+        assert_eq!(plate("3mm"), Ok(3.0));
+        assert!(plate("99ga").is_err() && plate("ga").is_err());
+        assert!(parse("-1").unwrap_err().contains("over 0"));
         assert_eq!(parse("1/8").map(|l| l.in_mm(Units::Inch)), Ok(25.4 / 8.0));
         for bad in [
             "",

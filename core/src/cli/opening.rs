@@ -8,7 +8,7 @@ use clap::ValueEnum;
 use std::path::PathBuf;
 use trued::format::Units;
 use trued::jobs::{self, OpeningSettings, OpeningShape, PatternKind, PatternSettings, Place};
-use trued::{Loop, Point, Trued};
+use trued::{Point, Trued};
 
 /// Make an opening with its holes from touched marks
 ///
@@ -16,7 +16,7 @@ use trued::{Loop, Point, Trued};
 /// marks: square, rectangle, circle of holes, row, or none; holes go where the pattern says, the
 /// opening onto its centre. How far each mark was out of pattern is said.
 #[derive(clap::Args)]
-#[command(after_help = EXAMPLES)]
+#[command(after_help = EXAMPLES, allow_negative_numbers = true)]
 #[command(group(clap::ArgGroup::new("shape").required(true).args(["round", "series", "rect", "round_ended", "traced"]).multiple(true)))]
 pub struct Args {
     /// The marks, and the rough opening if it was traced; - is standard input
@@ -52,8 +52,8 @@ pub struct Args {
     /// How far one touch may be off, if you know it (standard deviation)
     #[arg(long, value_name = "LENGTH", value_parser = lengths::parse)]
     touch_error: Option<Length>,
-    /// Thickness of the plate, to check holes and webs
-    #[arg(long, value_name = "LENGTH", value_parser = lengths::parse)]
+    /// Thickness of the plate, to check holes and webs; a length or a gauge of steel (14ga)
+    #[arg(long, value_name = "LENGTH", value_parser = lengths::parse_thickness)]
     thickness: Option<Length>,
     /// Name webs thinner than this; without it the thickness, or 3 mm
     #[arg(long, value_name = "LENGTH", value_parser = lengths::parse)]
@@ -121,7 +121,7 @@ pub fn run(args: &Args) -> Result<Finish, Stop> {
     }
     let read = reader.read_marks(&args.marks).map_err(Stop::Failed)?;
     let marks: Vec<Point> = read.outline.marks.iter().map(|m| m.at).collect();
-    let made = jobs::opening(&marks, rough(&read), &settings)
+    let made = jobs::opening(&marks, jobs::opening::rough(&read.outline), &settings)
         .map_err(|e| Stop::Failed(format!("{}: {e}", args.marks)))?;
     let made = Trued {
         outline: made.outline,
@@ -134,12 +134,6 @@ pub fn run(args: &Args) -> Result<Finish, Stop> {
         table::cautions();
     }
     Ok(Finish::Done)
-}
-
-/// The largest closed loop that was traced beside the marks.
-fn rough(read: &Trued) -> Option<&Loop> {
-    let closed = read.outline.loops.iter().filter(|l| l.path.is_closed());
-    closed.max_by(|a, b| a.path.area().abs().total_cmp(&b.path.area().abs()))
 }
 
 fn settings(args: &Args) -> OpeningSettings {

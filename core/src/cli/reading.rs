@@ -4,8 +4,9 @@ use super::{Stop, io, lengths};
 use clap::{Args, ValueEnum};
 use trued::format::{self, Content, Units};
 use trued::hint::Hint;
+use trued::jobs;
 use trued::machine::Profile;
-use trued::{Outline, Settings, Stroke, Trace, TraceKind, Trued};
+use trued::{Outline, Settings, Trace, TraceKind, Trued};
 
 /// `mm` or `in`.
 #[derive(Clone, Copy, Debug, Default, PartialEq, Eq, ValueEnum)]
@@ -133,16 +134,8 @@ impl Reader {
         }
     }
 
-    /// One stroke without pen lifts that is plainly a list of touched holes (few points, far apart) is a
-    /// mark for each point: a file of marks need not number its strokes.
     fn marks_of(&self, trace: Trace) -> Result<Trued, trued::Refusal> {
-        let trace = match trace.strokes.as_slice() {
-            [one] if apart(one) && trace.drawn.is_empty() => {
-                Trace::from_strokes(one.points.iter().map(|p| vec![*p]))
-            }
-            _ => trace,
-        };
-        trued::true_up(&trace, &self.settings, &self.hints)
+        trued::true_up(&jobs::opening::as_marks(trace), &self.settings, &self.hints)
     }
 
     /// Reads a file (`-` is standard input) into an outline: a trace is trued, a saved job is
@@ -186,11 +179,4 @@ impl Reader {
         trued.report.notes = input.notes;
         Ok(trued)
     }
-}
-
-/// Up to twelve points, no two of them within 5 mm.
-fn apart(stroke: &Stroke) -> bool {
-    let points = &stroke.points;
-    let lone = |i: usize, p: &trued::Point| points.iter().take(i).all(|q| q.distance(*p) > 5.0);
-    points.len() <= 12 && points.iter().enumerate().all(|(i, p)| lone(i, p))
 }

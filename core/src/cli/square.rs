@@ -12,7 +12,7 @@ use trued::machine::{Measured, Profile, SquareFit, squareness};
 /// figures here. The profile that is written makes the next piece come out square: name it with
 /// --machine in cut, blanks, opening, coupon and outline.
 #[derive(clap::Args)]
-#[command(after_help = EXAMPLES)]
+#[command(after_help = EXAMPLES, allow_negative_numbers = true)]
 pub struct Args {
     /// Size the machine was told to cut, mm
     #[arg(long, value_name = "WxH", value_parser = lengths::parse_pair)]

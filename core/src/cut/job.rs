@@ -56,7 +56,8 @@ pub fn pieces(outline: &Outline) -> (Vec<Outline>, Outline) {
 pub struct Lay {
     /// Copies of every piece.
     pub copies: usize,
-    /// Metal between two pieces besides the kerf, mm; `None` leaves room for the leads.
+    /// Metal between two pieces besides the kerf, mm; `None` leaves room for the leads, and less where
+    /// a piece would otherwise have no place at all.
     pub gap: Option<f64>,
     /// Which turns are allowed.
     pub turns: Turns,
@@ -64,7 +65,9 @@ pub struct Lay {
 
 /// All pieces of all outlines laid out, as one outline, with what fits.
 ///
-/// Without a stock in the settings the pieces go on a square large enough for all of them.
+/// Without a stock in the settings the pieces go on a square large enough for all of them. Open paths
+/// and marks that belong to no piece are left out and handed back in the layout; where there are no
+/// pieces at all they stay where they were traced.
 ///
 /// # Errors
 /// What [`layout`] refuses.
@@ -73,12 +76,6 @@ pub fn lay_out(
     lay: Lay,
     settings: &CutSettings,
 ) -> Result<(Outline, Layout), Refusal> {
-    let gap = lay.gap.unwrap_or_else(|| settings.lead_length());
-    let room = settings.kerf + gap;
-    let spacing = Spacing {
-        between: room,
-        edge: room,
-    };
     let mut all: Vec<(Outline, usize)> = Vec::new();
     let mut rest = Outline::default();
     for outline in outlines {
@@ -87,11 +84,32 @@ pub fn lay_out(
         rest.loops.append(&mut loose.loops);
         rest.marks.append(&mut loose.marks);
     }
-    let found = match &settings.stock {
-        Some(stock) => layout(&all, stock, spacing, lay.turns)?,
-        None => on_a_square(&all, spacing, lay.turns)?,
+    if all.is_empty() {
+        // Nothing that could be moved: it is cut where it was traced.
+        return Ok((rest, Layout::default()));
+    }
+    let leads = settings.lead_length();
+    let gaps = match lay.gap {
+        Some(gap) => vec![gap],
+        None => vec![leads, 0.5 * leads, 0.25 * leads, 0.0],
     };
-    let mut laid = rest;
+    let mut found = Layout::default();
+    for gap in gaps {
+        let room = settings.kerf + gap;
+        let spacing = Spacing {
+            between: room,
+            edge: room,
+        };
+        found = match &settings.stock {
+            Some(stock) => layout(&all, stock, spacing, lay.turns)?,
+            None => on_a_square(&all, spacing, lay.turns)?,
+        };
+        if found.fits.iter().all(|fits| *fits > 0) {
+            break;
+        }
+    }
+    found.loose = rest;
+    let mut laid = Outline::default();
     for placement in &found.placements {
         if let Some((piece, _)) = all.get(placement.piece) {
             let mut moved = placement.apply(piece);

@@ -12,9 +12,11 @@
 //! 3. off its own path except where it joins it;
 //! 4. half a kerf inside the border of the stock, where the stock is known.
 //!
-//! Condition 4 is given up before a lead is given up altogether (and named). Where nothing fits, the
-//! torch pierces on the path itself, which is named too. The search is greedy: one cut's lead can
-//! take a place that a later cut would have needed more.
+//! Where none fits, one is taken that only keeps half a kerf from every outline and crosses nothing:
+//! it may begin close to the edge (in a hole hardly wider than the kerf: at its middle) and run
+//! beside a neighbour's path. Then condition 4 is given up, and at last the lead: the torch pierces on
+//! the path itself. All three are named. The search is greedy: one cut's lead can take a place that a
+//! later cut would have needed more.
 
 use super::clear::Near;
 use super::course;
@@ -29,6 +31,9 @@ use core::f64::consts::FRAC_PI_2;
 const SHORTER: [f64; 9] = [1.0, 0.8, 0.6, 0.45, 0.33, 0.24, 0.16, 0.1, 0.05];
 /// Rounding slack when a distance is compared with half a kerf, mm.
 const SLACK: f64 = 1e-6;
+/// How far beyond half a kerf from the edges the pierce stays even where room is short, mm, and how far
+/// its lead stays off other paths. Less is no better than a pierce on the path.
+const TIGHT: f64 = 0.01;
 /// Most places on one path where a lead is tried.
 const MOST_PLACES: usize = 24;
 
@@ -51,6 +56,8 @@ pub struct Surroundings<'a> {
 pub enum Fit {
     /// It lies as asked, or shortened, on the stock.
     Good,
+    /// It keeps off every outline, but the pierce has less room than it should.
+    Tight,
     /// It fits only by leaving the stock.
     OffStock,
     /// None fits: the torch pierces on the path.
@@ -68,6 +75,41 @@ pub struct Led {
     pub lead_out: Vec<Edge>,
     /// How it fits.
     pub fit: Fit,
+}
+
+/// What is asked of a lead, from the best to the last that is taken.
+const ASKED: [Care; 3] = [
+    Care {
+        on_stock: true,
+        room: true,
+    },
+    Care {
+        on_stock: true,
+        room: false,
+    },
+    Care {
+        on_stock: false,
+        room: true,
+    },
+];
+
+/// What is asked of a lead besides keeping half a kerf from every outline and crossing nothing.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+struct Care {
+    /// It stays on the stock.
+    on_stock: bool,
+    /// The pierce stays further off the edges, and all of it half a kerf off other paths.
+    room: bool,
+}
+
+impl Care {
+    fn fit(self) -> Fit {
+        match (self.on_stock, self.room) {
+            (true, true) => Fit::Good,
+            (true, false) => Fit::Tight,
+            (false, _) => Fit::OffStock,
+        }
+    }
 }
 
 /// The waste lies to the left (+1) or right (-1) of travel.
@@ -96,41 +138,38 @@ pub fn closed(
     around: &Surroundings<'_>,
 ) -> Led {
     let places = places(edges);
-    let asked = settings.lead_length();
-    for on_stock in [true, false] {
-        for shorter in SHORTER {
-            let length = asked * shorter;
+    for care in ASKED {
+        if !care.on_stock && around.stock.is_none() {
+            break;
+        }
+        for length in lengths(settings.lead_length(), edges, care) {
             for &(index, t) in &places {
                 let Some(edge) = edges.get(index) else {
                     continue;
                 };
                 let join = (edge.point_at(t), edge.direction_at(t));
-                let Some(lead_in) =
-                    try_styles(join, waste, length, number, settings, around, on_stock)
+                let Some(lead_in) = try_styles(join, waste, length, number, settings, around, care)
                 else {
                     continue;
                 };
                 let path = course::started_at(edges, index, t);
+                let out = out * length / settings.lead_length().max(1e-9);
                 let lead_out = close(
                     &path,
                     waste,
                     number,
-                    (out * shorter, on_stock),
+                    (out, care),
                     settings,
                     around,
                     &lead_in,
                 );
-                let fit = if on_stock { Fit::Good } else { Fit::OffStock };
                 return Led {
                     lead_in: vec![lead_in],
                     path,
                     lead_out,
-                    fit,
+                    fit: care.fit(),
                 };
             }
-        }
-        if around.stock.is_none() {
-            break;
         }
     }
     let (index, t) = places.first().copied().unwrap_or((0, 0.0));
@@ -162,17 +201,14 @@ pub fn open(
         };
     };
     let join = (first.from(), first.direction_at(0.0));
-    for on_stock in [true, false] {
-        for shorter in SHORTER {
-            let length = settings.lead_length() * shorter;
-            if let Some(lead) = try_styles(join, waste, length, number, settings, around, on_stock)
-            {
-                let fit = if on_stock { Fit::Good } else { Fit::OffStock };
+    for care in ASKED {
+        for length in lengths(settings.lead_length(), &edges, care) {
+            if let Some(lead) = try_styles(join, waste, length, number, settings, around, care) {
                 return Led {
                     lead_in: vec![lead],
                     path: edges,
                     lead_out: Vec::new(),
-                    fit,
+                    fit: care.fit(),
                 };
             }
         }
@@ -183,6 +219,16 @@ pub fn open(
         lead_out: Vec::new(),
         fit: Fit::None,
     }
+}
+
+/// The lengths that are tried: the asked one and shorter ones; where room is short first from the
+/// very middle of a round hole.
+fn lengths(asked: f64, edges: &[Edge], care: Care) -> Vec<f64> {
+    let mut all: Vec<f64> = SHORTER.iter().map(|s| asked * s).collect();
+    if let ([Edge::Arc(a)], false) = (edges, care.room) {
+        all.insert(0, a.radius);
+    }
+    all
 }
 
 /// Middles of the edges, longest first; a whole circle at eight places; then quarters of edges.
@@ -214,7 +260,7 @@ fn try_styles(
     number: usize,
     settings: &CutSettings,
     around: &Surroundings<'_>,
-    on_stock: bool,
+    care: Care,
 ) -> Option<Edge> {
     if length <= 1e-3 {
         return None;
@@ -231,6 +277,8 @@ fn try_styles(
     });
     let arc = quarter_in(at, along, off, length, waste);
     let order = match settings.lead_style {
+        // Straight away from the edge leaves the pierce most room.
+        _ if !care.room => [square, slanted, arc],
         LeadStyle::Arc => [arc, slanted, square],
         LeadStyle::Straight => [slanted, square, arc],
     };
@@ -239,12 +287,17 @@ fn try_styles(
             from: lead.from(),
             to: lead.from(),
         });
-        let room = around.half + (0.5 * length).min(2.0 * around.half);
+        let more = if care.room {
+            (0.5 * length).min(2.0 * around.half)
+        } else {
+            TIGHT.min(0.5 * length)
+        };
+        let room = around.half + more;
         around.outlines.within(&dot, room).is_empty()
     };
     order
         .into_iter()
-        .find(|lead| pierces_well(lead) && fits(lead, at, number, around, on_stock, &[]))
+        .find(|lead| pierces_well(lead) && fits(lead, at, number, around, care, &[]))
 }
 
 /// The quarter arc of this length that runs into `at` in the direction `along`.
@@ -277,7 +330,7 @@ fn close(
     path: &[Edge],
     waste: Waste,
     number: usize,
-    (out, on_stock): (f64, bool),
+    (out, care): (f64, Care),
     settings: &CutSettings,
     around: &Surroundings<'_>,
     lead_in: &Edge,
@@ -306,7 +359,7 @@ fn close(
         let own = core::slice::from_ref(lead_in);
         if let Some(lead) = order
             .into_iter()
-            .find(|l| fits(l, at, number, around, on_stock, own))
+            .find(|l| fits(l, at, number, around, care, own))
         {
             run.push(lead);
             break;
@@ -321,7 +374,7 @@ fn fits(
     at: Point,
     number: usize,
     around: &Surroundings<'_>,
-    on_stock: bool,
+    care: Care,
     also: &[Edge],
 ) -> bool {
     let half = around.half;
@@ -331,7 +384,8 @@ fn fits(
     for (owner, other) in around.paths.around(lead, half) {
         let near = nearest(lead, &other);
         let own = owner == number;
-        if !own && near.distance < half {
+        let least = if care.room { half } else { TIGHT };
+        if !own && near.distance < least {
             return false;
         }
         if own
@@ -359,7 +413,7 @@ fn fits(
         return false;
     }
     match &around.stock {
-        Some((stock, edges)) if on_stock => on_plate(lead, stock, edges, half),
+        Some((stock, edges)) if care.on_stock => on_plate(lead, stock, edges, half),
         _ => true,
     }
 }

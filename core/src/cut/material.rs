@@ -12,40 +12,33 @@
 
 use super::settings::CutSettings;
 use crate::Refusal;
-use serde::{Deserialize, Serialize};
+use crate::tables;
+use serde::Serialize;
 use std::collections::BTreeSet;
 
 /// Most rows in one file.
 pub const MAX_ROWS: usize = 10_000;
 
 /// One row.
-#[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
-#[serde(deny_unknown_fields)]
+#[derive(Clone, Debug, PartialEq, Serialize)]
 pub struct Material {
     /// What the person calls it.
     pub name: String,
     /// Thickness, mm.
-    #[serde(default, skip_serializing_if = "Option::is_none")]
+    #[serde(skip_serializing_if = "Option::is_none")]
     pub thickness: Option<f64>,
     /// Width of the cut, mm.
-    #[serde(default, skip_serializing_if = "Option::is_none")]
+    #[serde(skip_serializing_if = "Option::is_none")]
     pub kerf: Option<f64>,
     /// Cutting speed, mm/min.
-    #[serde(default, skip_serializing_if = "Option::is_none")]
+    #[serde(skip_serializing_if = "Option::is_none")]
     pub feed: Option<f64>,
     /// Pierce delay, s.
-    #[serde(default, skip_serializing_if = "Option::is_none")]
+    #[serde(skip_serializing_if = "Option::is_none")]
     pub pierce: Option<f64>,
     /// Weight, kg/m³; steel where left out.
-    #[serde(default, skip_serializing_if = "Option::is_none")]
+    #[serde(skip_serializing_if = "Option::is_none")]
     pub density: Option<f64>,
-}
-
-#[derive(Deserialize)]
-#[serde(deny_unknown_fields)]
-struct File {
-    #[serde(default)]
-    material: Vec<Material>,
 }
 
 /// Reads all rows of a material file.
@@ -54,22 +47,37 @@ struct File {
 /// What the file says wrong, with line and value; a number out of range with the row's name; two
 /// rows of one name.
 pub fn read(text: &str) -> Result<Vec<Material>, Refusal> {
-    let file: File = toml::from_str(text).map_err(|e| {
-        let before = e.span().and_then(|s| text.get(..s.start)).unwrap_or("");
-        Refusal::Line {
-            line: before.matches('\n').count() + 1,
-            problem: e.message().to_string(),
+    let mut rows: Vec<Material> = Vec::new();
+    for table in tables::read(text)? {
+        if !(table.row && table.name == ["material"]) {
+            return Err(Refusal::Line {
+                line: table.line.max(1),
+                problem: format!(
+                    "unknown table [{}]; here may stand [[material]]",
+                    table.title()
+                ),
+            });
         }
-    })?;
-    if file.material.len() > MAX_ROWS {
+        table.only(&["name", "thickness", "kerf", "feed", "pierce", "density"])?;
+        let name = table.text("name")?.ok_or_else(|| table.missing("name"))?;
+        rows.push(Material {
+            name: name.to_owned(),
+            thickness: table.number("thickness")?,
+            kerf: table.number("kerf")?,
+            feed: table.number("feed")?,
+            pierce: table.number("pierce")?,
+            density: table.number("density")?,
+        });
+    }
+    if rows.len() > MAX_ROWS {
         return Err(Refusal::Limit {
             what: "the number of rows in the material file",
-            value: file.material.len().to_string(),
+            value: rows.len().to_string(),
             limit: MAX_ROWS.to_string(),
         });
     }
     let mut names = BTreeSet::new();
-    for row in &file.material {
+    for row in &rows {
         row.check()?;
         if !names.insert(plain(&row.name)) {
             return Err(Refusal::File(format!(
@@ -78,7 +86,7 @@ pub fn read(text: &str) -> Result<Vec<Material>, Refusal> {
             )));
         }
     }
-    Ok(file.material)
+    Ok(rows)
 }
 
 /// A name as it is compared: case and outer blanks do not matter.

@@ -26,6 +26,7 @@ mod settings;
 pub mod stock;
 #[cfg(test)]
 mod tests;
+pub mod tolerance;
 
 pub use job::{Lay, lay_out, pieces};
 pub use layout::{Layout, Placement, Spacing, Turns};

@@ -101,7 +101,7 @@ pub enum WarningKind {
     SmallHole,
     /// An edge too short for the machine.
     ShortEdge,
-    /// No lead fits.
+    /// No lead fits, or only one too short for comfort.
     NoLead,
     /// A lead or path leaves the stock.
     OffStock,
@@ -171,19 +171,33 @@ struct Run {
 }
 
 impl Plan {
-    /// Adds what a layout has to say: how many of how many fit.
+    /// Adds what a layout has to say: which pieces fit how often, and what had no place.
     pub fn tell_layout(&mut self, found: &layout::Layout) {
-        let (fits, asked) = (found.fits_in_all(), found.asked_in_all());
-        if fits < asked {
+        let mut warn = |text: String, at: Option<Point>, size: Option<f64>| {
             self.warnings.push(Warning {
                 kind: WarningKind::DoesNotFit,
-                text: format!(
-                    "{fits} of {asked} copies fit on the stock: {} are left out",
-                    asked - fits
-                ),
-                at: None,
-                size: Some((asked - fits) as f64),
+                text,
+                at,
+                size,
             });
+        };
+        for (text, missing) in found.left_out() {
+            warn(text, None, Some(missing as f64));
+        }
+        let no_place = "lies outside every piece: on the stock it has no place and is left out";
+        for l in &found.loose.loops {
+            let edges = l.path.edges();
+            let at = edges.first().map_or(Point::default(), Edge::from);
+            let text = format!(
+                "the open path from ({:.1}, {:.1}) mm {no_place}",
+                at.x, at.y
+            );
+            warn(text, Some(at), Some(course::length(&edges)));
+        }
+        for mark in &found.loose.marks {
+            let at = mark.at;
+            let text = format!("the mark at ({:.1}, {:.1}) mm {no_place}", at.x, at.y);
+            warn(text, Some(at), None);
         }
     }
 }
@@ -568,6 +582,13 @@ fn tell_lead(cut: &Cut, fit: Fit, outline: &Outline, warnings: &mut Vec<Warning>
             WarningKind::OffStock,
             format!(
                 "the lead of {what} at ({:.1}, {:.1}) mm leaves the stock",
+                at.x, at.y
+            ),
+        ),
+        Fit::Tight => (
+            WarningKind::NoLead,
+            format!(
+                "there is little room for the lead of {what}: the crater of the pierce at ({:.1}, {:.1}) mm may touch an edge",
                 at.x, at.y
             ),
         ),

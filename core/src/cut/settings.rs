@@ -4,6 +4,7 @@
 //! consumables, stand in the cutter's own book, and are asked for. Everything else has one.
 
 use super::stock::Stock;
+use super::tolerance::Class;
 use crate::Refusal;
 use crate::limits::MAX_COORDINATE;
 use serde::{Deserialize, Serialize};
@@ -105,6 +106,8 @@ pub struct CutSettings {
     pub least_edge: f64,
     /// Least diameter of a hole as a multiple of the thickness. Default 1.5 (common practice).
     pub hole_ratio: f64,
+    /// General tolerance that the cut sheet prints beside the sizes. Default: none.
+    pub tolerance: Option<Class>,
     /// What the job is called, for headings.
     pub title: String,
 }
@@ -135,6 +138,7 @@ impl CutSettings {
             reach: None,
             least_edge: 0.5,
             hole_ratio: 1.5,
+            tolerance: None,
             title: String::new(),
         }
     }

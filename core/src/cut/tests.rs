@@ -456,3 +456,19 @@ fn two_hundred_parts_with_holes_in_order() {
     );
     assert!(ratio < 1.25);
 }
+
+#[test]
+fn a_hole_hardly_wider_than_the_kerf_is_pierced_in_its_middle() {
+    let plate = outline(vec![
+        of(
+            Role::Part,
+            closed(&[(0.0, 0.0), (60.0, 0.0), (60.0, 40.0), (0.0, 40.0)]),
+        ),
+        of(Role::Hole, circle(30.0, 20.0, 0.8)),
+    ]);
+    let made = plan(&plate, &CutSettings::new(1.5, 2400.0, 0.4)).unwrap();
+    let hole = made.cuts.iter().find(|c| c.role == Role::Hole).unwrap();
+    assert!(hole.pierce.at.distance(Point::new(30.0, 20.0)) < 1e-9);
+    assert!((hole.lead_in[0].length() - 0.05).abs() < 1e-9);
+    assert!(made.warnings.iter().any(|w| w.kind == WarningKind::NoLead));
+}

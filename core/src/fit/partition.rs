@@ -59,6 +59,8 @@ pub struct SpanTable {
     nodes: Vec<usize>,
     stations: usize,
     closed: bool,
+    /// The node where the path turns most.
+    sharpest: usize,
     /// `[start * stride + steps]`: mm³ of a line over `steps` node steps.
     line: Vec<f64>,
     arc: Vec<f64>,
@@ -69,7 +71,7 @@ impl SpanTable {
     /// Measures all spans between about `most_nodes` nodes.
     #[must_use]
     pub fn measure(stations: &Stations, most_nodes: usize) -> Self {
-        let nodes = choose_nodes(stations, most_nodes);
+        let (nodes, sharpest) = choose_nodes(stations, most_nodes);
         let n = nodes.len();
         let closed = stations.closed;
         // Blocks between neighbouring nodes, each about its own first station.
@@ -96,6 +98,7 @@ impl SpanTable {
             nodes,
             stations: stations.len(),
             closed,
+            sharpest,
             line,
             arc,
             stride,
@@ -106,6 +109,12 @@ impl SpanTable {
     #[must_use]
     pub fn node_count(&self) -> usize {
         self.nodes.len()
+    }
+
+    /// Misfit of the span from step `i` to step `j` after node `start`, as a line and as an arc, mm³.
+    fn span(&self, start: usize, i: usize, j: usize) -> (f64, f64) {
+        let at = ((start + i) % self.nodes.len()) * self.stride + (j - i);
+        (self.line[at], self.arc[at])
     }
 
     /// The best partition at one rung.
@@ -136,6 +145,43 @@ impl SpanTable {
         }
         best.rotate_to_front();
         Some(best)
+    }
+
+    /// The best partition of every number of lines and arcs, up to `most` edges together.
+    ///
+    /// No price and no scale is needed for these. The ladder of [`Self::best`] only meets partitions
+    /// on the convex hull of edges against misfit, and steps over a hexagon whose misfit falls when
+    /// the last of its sides is there and not before.
+    #[must_use]
+    pub fn by_counts(&self, most: usize) -> Vec<Counted> {
+        let first = if self.closed { self.sharpest } else { 0 };
+        let mut out = Counts::run(self, most, first).all(self);
+        if self.closed {
+            // Again from the joint that most of them have: the first start was forced on them.
+            let mut votes = vec![0_usize; self.nodes.len()];
+            for node in out.iter().filter(|c| c.partition.len() > 2).flat_map(|c| {
+                let joints = c.partition.starts.iter();
+                joints.filter_map(|s| self.nodes.binary_search(s).ok())
+            }) {
+                votes[node] += 1;
+            }
+            if let Some(v) = votes.get_mut(first) {
+                *v = 0;
+            }
+            let common = votes.iter().enumerate().max_by_key(|(_, v)| **v);
+            if let Some((start, 1..)) = common {
+                let again = Counts::run(self, most, start).all(self);
+                for (a, b) in out.iter_mut().zip(again) {
+                    if b.misfit < a.misfit {
+                        *a = b;
+                    }
+                }
+            }
+            for c in &mut out {
+                c.partition.rotate_to_front();
+            }
+        }
+        out
     }
 
     /// Dynamic programme from node `start`, once round (or to the end of an open path).
@@ -185,6 +231,118 @@ impl SpanTable {
         out.starts.reverse();
         out.kinds.reverse();
         best[steps].is_finite().then_some((best[steps], out))
+    }
+}
+
+/// The best partition of a number of lines and arcs.
+#[derive(Clone, Debug)]
+pub struct Counted {
+    /// Where the spans start, and what explains them.
+    pub partition: Partition,
+    /// Its number of lines.
+    pub lines: usize,
+    /// Its number of arcs.
+    pub arcs: usize,
+    /// mm³ of squared distance along the path.
+    pub misfit: f64,
+}
+
+/// The dynamic programme of [`SpanTable::by_counts`]: the least misfit of the path from node `start`
+/// to each node, for each number of lines and arcs.
+struct Counts {
+    start: usize,
+    /// Lines and arcs each go from 0 to `side` − 1.
+    side: usize,
+    /// `[(node step * side + lines) * side + arcs]`, mm³.
+    least: Vec<f64>,
+}
+
+impl Counts {
+    fn run(table: &SpanTable, most: usize, start: usize) -> Self {
+        let side = most + 1;
+        let steps = table.stride - 1;
+        let area = side * side;
+        let mut least = vec![f64::INFINITY; (steps + 1) * area];
+        if let Some(first) = least.first_mut() {
+            *first = 0.0;
+        }
+        for j in 1..=steps {
+            let (before, rest) = least.split_at_mut(j * area);
+            let here = &mut rest[..area];
+            for (i, there) in before.chunks_exact(area).enumerate() {
+                let (line, arc) = table.span(start, i, j);
+                for n in 0..most {
+                    // As many arcs as leave room for one edge more.
+                    let row = &there[n * side..n * side + most - n];
+                    lower(&mut here[(n + 1) * side..], row, line);
+                    lower(&mut here[n * side + 1..], row, arc);
+                }
+            }
+        }
+        Self { start, side, least }
+    }
+
+    fn at(&self, node: usize, lines: usize, arcs: usize) -> f64 {
+        let i = (node * self.side + lines) * self.side + arcs;
+        self.least.get(i).copied().unwrap_or(f64::INFINITY)
+    }
+
+    /// Every number of lines and arcs for which there is a partition, in a fixed order.
+    fn all(&self, table: &SpanTable) -> Vec<Counted> {
+        let most = self.side - 1;
+        let pairs = (0..=most).flat_map(|l| (0..=most - l).map(move |a| (l, a)));
+        pairs.filter_map(|(l, a)| self.trace(table, l, a)).collect()
+    }
+
+    /// Back from the end: the span before each node is the one whose sum comes out the same.
+    fn trace(&self, table: &SpanTable, lines: usize, arcs: usize) -> Option<Counted> {
+        let mut j = table.stride - 1;
+        let (mut l, mut a) = (lines, arcs);
+        let misfit = self.at(j, l, a);
+        if !misfit.is_finite() || lines + arcs == 0 {
+            return None;
+        }
+        let mut partition = Partition {
+            starts: Vec::with_capacity(lines + arcs),
+            kinds: Vec::with_capacity(lines + arcs),
+        };
+        while j > 0 {
+            let goal = self.at(j, l, a);
+            let (i, kind) = (0..j).find_map(|i| {
+                let (line, arc) = table.span(self.start, i, j);
+                if l > 0 && self.at(i, l - 1, a) + line <= goal {
+                    Some((i, Kind::Line))
+                } else if a > 0 && self.at(i, l, a - 1) + arc <= goal {
+                    Some((i, Kind::Arc))
+                } else {
+                    None
+                }
+            })?;
+            let node = (self.start + i) % table.nodes.len();
+            partition.starts.push(table.nodes[node]);
+            partition.kinds.push(kind);
+            match kind {
+                Kind::Line => l -= 1,
+                Kind::Arc => a -= 1,
+            }
+            j = i;
+        }
+        partition.starts.reverse();
+        partition.kinds.reverse();
+        Some(Counted {
+            partition,
+            lines,
+            arcs,
+            misfit,
+        })
+    }
+}
+
+/// Lowers each number of `to` to that of `from` with `more` added, where that is less.
+fn lower(to: &mut [f64], from: &[f64], more: f64) {
+    for (t, f) in to.iter_mut().zip(from) {
+        let sum = f + more;
+        *t = if sum < *t { sum } else { *t };
     }
 }
 
@@ -247,11 +405,11 @@ fn misfits(run: &Moments) -> (f64, f64) {
 }
 
 /// Nodes: stations where the path turns most within their neighbourhood, and others between them
-/// so that no gap is longer than `length / most`.
-fn choose_nodes(stations: &Stations, most: usize) -> Vec<usize> {
+/// so that no gap is longer than `length / most`. Also which of them turns most.
+fn choose_nodes(stations: &Stations, most: usize) -> (Vec<usize>, usize) {
     let n = stations.len();
     if n == 0 {
-        return Vec::new();
+        return (Vec::new(), 0);
     }
     let turns = local_turns(stations);
     let gap = n.div_ceil(most.max(8)).max(2);
@@ -291,7 +449,13 @@ fn choose_nodes(stations: &Stations, most: usize) -> Vec<usize> {
     }
     filled.sort_unstable();
     filled.dedup();
-    filled
+    let mut sharpest = (0, 0.0);
+    for (k, turn) in filled.iter().filter_map(|&i| turns.get(i)).enumerate() {
+        if *turn > sharpest.1 {
+            sharpest = (k, *turn);
+        }
+    }
+    (filled, sharpest.0)
 }
 
 /// How much the path turns about each station, radians, between chords to the mean of the

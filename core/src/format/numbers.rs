@@ -51,6 +51,9 @@ pub(crate) fn shown(text: &[u8]) -> String {
 /// The finite number a text says, rounded to the nearest f64.
 pub(crate) fn number(text: &[u8]) -> Result<f64, Bad> {
     let text = text.trim_ascii();
+    if let Some(value) = plain(text) {
+        return Ok(value);
+    }
     let value: f64 = fast_float2::parse(text).map_err(|_| Bad::Text)?;
     if value.is_finite() {
         Ok(value)
@@ -59,6 +62,44 @@ pub(crate) fn number(text: &[u8]) -> Result<f64, Bad> {
     } else {
         Err(Bad::NotFinite)
     }
+}
+
+/// Most digits of a whole number that is surely an exact f64.
+const EXACT_DIGITS: usize = 15;
+/// Powers of ten up to there, all exact.
+const POWERS: [f64; EXACT_DIGITS + 1] = [
+    1e0, 1e1, 1e2, 1e3, 1e4, 1e5, 1e6, 1e7, 1e8, 1e9, 1e10, 1e11, 1e12, 1e13, 1e14, 1e15,
+];
+
+/// A number as coordinates are mostly written: a sign, a few digits, perhaps a point. Digits and power
+/// of ten are exact, so their quotient is rounded once, to the nearest (Clinger 1990). `None` for
+/// everything else, which the general parser knows.
+fn plain(text: &[u8]) -> Option<f64> {
+    let digits = text.strip_prefix(b"-").unwrap_or(text);
+    if digits.len() > EXACT_DIGITS + 1 {
+        return None;
+    }
+    let (mut whole, mut count, mut point) = (0_u64, 0, None);
+    for &b in digits {
+        let digit = b.wrapping_sub(b'0');
+        if digit < 10 {
+            whole = whole * 10 + u64::from(digit);
+            count += 1;
+        } else if b == b'.' && point.is_none() {
+            point = Some(count);
+        } else {
+            return None;
+        }
+    }
+    if count == 0 || count > EXACT_DIGITS {
+        return None;
+    }
+    let value = whole as f64 / POWERS.get(count - point.unwrap_or(count))?;
+    Some(if digits.len() < text.len() {
+        -value
+    } else {
+        value
+    })
 }
 
 /// The coordinate a text says, in mm, within the documented limit.
@@ -133,14 +174,20 @@ mod tests {
     proptest! {
         /// The standard library rounds to the nearest f64; so must the faster parser.
         #[test]
-        fn numbers_are_rounded_to_the_nearest(bits in any::<u64>(), text in "-?[0-9]{1,25}(\\.[0-9]{0,25})?(e-?[0-9]{1,2})?") {
+        fn numbers_are_rounded_to_the_nearest(
+            bits in any::<u64>(),
+            text in "-?[0-9]{1,25}(\\.[0-9]{0,25})?(e-?[0-9]{1,2})?",
+            short in "-?[0-9]{0,9}\\.?[0-9]{0,8}",
+        ) {
             let value = f64::from_bits(bits);
             if value.is_finite() {
                 let back = number(format!("{value:e}").as_bytes()).ok();
                 prop_assert_eq!(back.map(f64::to_bits), Some(bits));
             }
-            let ours = number(text.as_bytes()).ok();
-            prop_assert_eq!(ours.map(f64::to_bits), text.parse::<f64>().ok().map(f64::to_bits));
+            for text in [text, short] {
+                let ours = number(text.as_bytes()).ok();
+                prop_assert_eq!(ours.map(f64::to_bits), text.parse::<f64>().ok().map(f64::to_bits));
+            }
         }
     }
 }

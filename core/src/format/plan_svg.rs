@@ -7,6 +7,7 @@
 use crate::cautions::CAUTIONS;
 use crate::cut::{Cut, Plan, Stock};
 use crate::format::Units;
+use crate::format::svg::WIDEST_ARC;
 use crate::geom::{Edge, Point};
 use crate::outline::{Bounds, Path, Role};
 use core::fmt::Write;
@@ -45,7 +46,7 @@ impl Frame {
     }
 
     pub(crate) fn length(&self, mm: f64) -> String {
-        let v = libm::round(mm / self.unit * 1e9) / 1e9 + 0.0;
+        let v = libm::round(mm / self.unit * 1e12) / 1e12 + 0.0;
         v.to_string()
     }
 
@@ -72,15 +73,14 @@ impl Frame {
                     let r = self.length(a.radius);
                     // Turned over, counter-clockwise becomes SVG's sweep 0.
                     let way = u8::from(a.sweep < 0.0);
-                    // A whole circle has no end to speak of: two halves.
-                    let stops = if a.is_full() {
-                        vec![a.point_at(0.5), a.to]
-                    } else {
-                        vec![a.to]
-                    };
-                    let large = u8::from(!a.is_full() && a.sweep.abs() > core::f64::consts::PI);
-                    for to in stops {
-                        let _ = write!(d, " A{r} {r} 0 {large} {way} {}", self.place(to));
+                    // Ends and radius hardly tell the centre of an arc near a half turn: pieces.
+                    let count = libm::ceil(a.sweep.abs() / WIDEST_ARC).clamp(1.0, 3.0) as usize;
+                    for k in 1..=count {
+                        let to = match k {
+                            k if k == count => a.to,
+                            k => a.point_at(k as f64 / count as f64),
+                        };
+                        let _ = write!(d, " A{r} {r} 0 0 {way} {}", self.place(to));
                     }
                 }
             }
@@ -163,8 +163,11 @@ pub(crate) fn body(plan: &Plan, frame: &Frame, with_travel: bool) -> String {
             id,
             &format!("stroke-width=\"{}\"", frame.length(0.6)),
         );
-        for cut in plan.cuts.iter().filter(|c| c.role == role) {
-            let _ = writeln!(out, "<path d=\"{}\"/>", frame.course(&cut.path, cut.closed));
+        // The number of each cut is its place in the order.
+        let numbered = plan.cuts.iter().enumerate();
+        for (i, cut) in numbered.filter(|(_, c)| c.role == role) {
+            let d = frame.course(&cut.path, cut.closed);
+            let _ = writeln!(out, "<path id=\"cut-{}\" d=\"{d}\"/>", i + 1);
         }
         out.push_str("</g>\n");
     }

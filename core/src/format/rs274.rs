@@ -13,6 +13,7 @@ use crate::cautions::CAUTIONS;
 use crate::cut::{Cut, Plan};
 use crate::format::Units;
 use crate::geom::{Arc, Edge, Point, Vec2};
+use crate::outline::Bounds;
 use core::f64::consts::TAU;
 
 /// How much the two radii of an arc may differ, mm (the standard's tolerance).
@@ -134,6 +135,16 @@ impl Writer {
                 "without travel"
             }
         ));
+        let moves = plan.cuts.iter().flat_map(Cut::moves);
+        if let Some(b) = moves.map(Bounds::of_edge).reduce(|a, b| a.union(&b)) {
+            self.say(&format!(
+                "all cuts lie within X {} to {}, Y {} to {} {unit} of the machine's zero",
+                self.number(b.min.x),
+                self.number(b.max.x),
+                self.number(b.min.y),
+                self.number(b.max.y)
+            ));
+        }
         for warning in &plan.warnings {
             self.say(&format!("note: {}", warning.text));
         }

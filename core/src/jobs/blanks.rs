@@ -286,7 +286,7 @@ fn missing(
     let cut = cut_line(scrap, extent, along);
     let all = |length: f64| -> Result<bool, Refusal> {
         let grown = grow(scrap, along, cut, length);
-        let laid = layout(wanted, &grown, spacing, turns)?;
+        let laid = layout_with_effort(wanted, &grown, spacing, turns, 0)?;
         Ok(laid.fits_in_all() >= laid.asked_in_all())
     };
     let mut enough = (own / 16.0).max(STEP);

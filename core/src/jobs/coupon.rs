@@ -158,16 +158,17 @@ pub fn coupon(s: &CouponSettings, cut: &CutSettings) -> Result<Coupon, Refusal> 
     let slot = x;
     outline.loops.push(open(&[(slot, low), (slot, high)]));
     x += RIM;
-    // The plug starts in the middle of a side, so that its corners stay clean.
+    // The plug starts a quarter along a side: its corners stay clean, and so do the middles of its
+    // sides, where the calipers go.
     let (left, right, top) = (x, x + PLUG, low + PLUG);
-    let middle = 0.5 * (left + right);
+    let start = left + 0.25 * PLUG;
     outline.loops.push(open(&[
-        (middle, low),
+        (start, low),
         (right, low),
         (right, top),
         (left, top),
         (left, low),
-        (middle, low),
+        (start, low),
     ]));
     let (width, height) = (right + RIM, top + RIM);
     edge.extend([(width, 0.0), (width, height), (0.0, height)].map(point));

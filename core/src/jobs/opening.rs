@@ -17,12 +17,17 @@ use crate::cut::stock::Stock;
 use crate::geom::{Arc, Edge, Point, Vec2};
 use crate::outline::{Chain, Circle, Loop, Outline, Path, Role, Shape};
 use crate::report::{Note, Relation, RelationKind, Report, Size, SizeKind};
+use crate::trace::{Stroke, Trace};
 use core::f64::consts::PI;
 
 /// The preferred numbers of ISO 3, series R10, in one decade (from memory).
 pub const R10: [f64; 10] = [1.0, 1.25, 1.6, 2.0, 2.5, 3.15, 4.0, 5.0, 6.3, 8.0];
 /// How much larger than a size of the series a hand may trace it, as a share.
 const HAND_OVER: f64 = 0.03;
+/// Touches of one stroke further apart than this are no line, mm.
+const APART: f64 = 5.0;
+/// Most touches that one stroke may list.
+const MOST_APART: usize = 12;
 /// Web that is enough where no thickness is known, mm.
 const WEB: f64 = 3.0;
 
@@ -156,6 +161,32 @@ pub fn opening(
         shift,
         webs,
     })
+}
+
+/// Touches as marks: one stroke without pen lifts that is plainly a list of touched holes (up to twelve
+/// points, no two of them within 5 mm) is a mark for each point, so that a file of marks need not number its strokes.
+#[must_use]
+pub fn as_marks(trace: Trace) -> Trace {
+    let lone = |points: &[Point], i: usize, p: &Point| {
+        points.iter().take(i).all(|q| q.distance(*p) > APART)
+    };
+    match trace.strokes.as_slice() {
+        [Stroke { points, .. }]
+            if trace.drawn.is_empty()
+                && points.len() <= MOST_APART
+                && points.iter().enumerate().all(|(i, p)| lone(points, i, p)) =>
+        {
+            Trace::from_strokes(points.iter().map(|p| vec![*p]))
+        }
+        _ => trace,
+    }
+}
+
+/// The rough opening among what was read: the largest closed loop.
+#[must_use]
+pub fn rough(outline: &Outline) -> Option<&Loop> {
+    let closed = outline.loops.iter().filter(|l| l.path.is_closed());
+    closed.max_by(|a, b| a.path.area().abs().total_cmp(&b.path.area().abs()))
 }
 
 /// The next size of the R10 series not below `at_least`, mm.

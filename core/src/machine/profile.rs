@@ -25,13 +25,15 @@
 //! its directions there and each other without a kink (Bolton 1975); pieces are halved until the
 //! distance, measured along the piece, is small enough.
 
-use super::arm::Arm;
+use super::arm::{Arm, Elbow};
 use super::square::Squareness;
 use crate::Refusal;
 use crate::geom::{Arc, Edge, Line, Point, Vec2, turn_between};
 use crate::outline::{Chain, Circle, Loop, Mark, Outline, Path, Shape};
+use crate::tables::{self, Table};
 use core::f64::consts::TAU;
 use serde::{Deserialize, Serialize};
+use std::collections::BTreeMap;
 
 /// How far a pre-distorted arc may lie from the exact ellipse, mm.
 pub const ARC_TOLERANCE: f64 = 0.01;
@@ -63,18 +65,69 @@ pub(crate) mod degrees {
     }
 }
 
+fn square_of(table: &Table) -> Result<Squareness, Refusal> {
+    table.only(&["scale_x", "scale_y", "out_of_square_deg"])?;
+    Ok(Squareness {
+        scale_x: table.need("scale_x")?,
+        scale_y: table.need("scale_y")?,
+        out_of_square: table.need("out_of_square_deg")?.to_radians(),
+    })
+}
+
+fn arm_of(table: &Table) -> Result<Arm, Refusal> {
+    table.only(&["link1", "link2", "base", "base_angle_deg", "elbow"])?;
+    let [x, y] = table.pair("base")?.unwrap_or_default();
+    Ok(Arm {
+        link1: table.need("link1")?,
+        link2: table.need("link2")?,
+        base: Point::new(x, y),
+        base_angle: table.number("base_angle_deg")?.unwrap_or(0.0).to_radians(),
+        elbow: match table.text("elbow")? {
+            None | Some("left") => Elbow::Left,
+            Some("right") => Elbow::Right,
+            Some(other) => {
+                return Err(Refusal::Line {
+                    line: table.line,
+                    problem: format!("the elbow lies \"{other}\": it must be left or right"),
+                });
+            }
+        },
+        tips: BTreeMap::new(),
+    })
+}
+
 impl Profile {
     /// Reads a profile file.
     ///
     /// # Errors
     /// Names the line that is no profile, or the figure that no machine has.
     pub fn from_toml(text: &str) -> Result<Self, Refusal> {
-        let profile: Self = toml::from_str(text).map_err(|e| {
-            let upto = e.span().map_or(0, |s| s.start);
-            let line = 1 + text.bytes().take(upto).filter(|b| *b == b'\n').count();
-            let problem = e.message().lines().next().unwrap_or("not TOML").to_owned();
-            Refusal::Line { line, problem }
-        })?;
+        let mut profile = Self::default();
+        for table in tables::read(text)? {
+            let title = table.title();
+            match (title.as_str(), table.row) {
+                ("square", false) => profile.square = Some(square_of(&table)?),
+                ("arm", false) => profile.arm = Some(arm_of(&table)?),
+                ("arm.tips", false) => {
+                    let arm = profile.arm.as_mut().ok_or_else(|| Refusal::Line {
+                        line: table.line,
+                        problem: "[arm.tips] must stand after [arm]".into(),
+                    })?;
+                    for name in table.keys() {
+                        let at = table.pair(name)?.unwrap_or_default();
+                        arm.tips.insert(name.to_owned(), Vec2::new(at[0], at[1]));
+                    }
+                }
+                _ => {
+                    return Err(Refusal::Line {
+                        line: table.line.max(1),
+                        problem: format!(
+                            "unknown table [{title}]; here may stand [square], [arm], [arm.tips]"
+                        ),
+                    });
+                }
+            }
+        }
         profile.check()?;
         Ok(profile)
     }
@@ -85,10 +138,37 @@ impl Profile {
     /// Refuses to write what could not be read back.
     pub fn to_toml(&self) -> Result<String, Refusal> {
         self.check()?;
-        let body = toml::to_string(self).map_err(|e| Refusal::File(e.to_string()))?;
-        Ok(format!(
-            "# What was found about one machine. Lengths mm, angles degrees.\n\n{body}"
-        ))
+        let mut out =
+            String::from("# What was found about one machine. Lengths mm, angles degrees.\n");
+        if let Some(s) = &self.square {
+            out += &format!(
+                "\n[square]\nscale_x = {:?}\nscale_y = {:?}\nout_of_square_deg = {:?}\n",
+                s.scale_x,
+                s.scale_y,
+                s.out_of_square.to_degrees()
+            );
+        }
+        if let Some(a) = &self.arm {
+            let elbow = match a.elbow {
+                Elbow::Left => "left",
+                Elbow::Right => "right",
+            };
+            out += &format!(
+                "\n[arm]\nlink1 = {:?}\nlink2 = {:?}\nbase = [{:?}, {:?}]\nbase_angle_deg = {:?}\nelbow = \"{elbow}\"\n",
+                a.link1,
+                a.link2,
+                a.base.x,
+                a.base.y,
+                a.base_angle.to_degrees()
+            );
+            if !a.tips.is_empty() {
+                out += "\n[arm.tips]\n";
+            }
+            for (name, tip) in &a.tips {
+                out += &format!("{} = [{:?}, {:?}]\n", tables::key_of(name), tip.x, tip.y);
+            }
+        }
+        Ok(out)
     }
 
     /// Says which figure no machine has.

@@ -1,52 +1,77 @@
 //! Candidate partitions from all scales.
 //!
 //! One hand follows a line within a tenth of a millimetre, another draws a square freely and bows
-//! every side by three. No single price of misfit reads both, and which hand it was is not known, so
-//! the exact best partition is taken at every rung of a ladder of scales, with three pairs of edge
-//! prices; what comes up more than once is kept once.
+//! every side by three. No single price of misfit reads both, and which hand it was is not known. So
+//! the exact best partition of every number of lines and arcs is found, and at every rung of a ladder
+//! of scales the few of them that cost least there go on.
+//!
+//! Paths of more edges than that are met by the ladder alone: the best partition at every rung.
 
 use super::moves::is_sound;
-use crate::fit::partition::{Partition, Rung, SpanTable};
+use crate::fit::partition::{Counted, Partition, Rung, SpanTable};
+use crate::geom::Sorted as _;
 use crate::trace::Stations;
 use std::collections::BTreeSet;
 
 /// Rungs of the ladder, each this much coarser than the last.
 const RUNG_RATIO: f64 = 2.0;
-/// Prices of a line and an arc, nats.
-const EDGE_PRICES: [(f64, f64); 3] = [(8.0, 10.0), (8.0, 16.0), (10.0, 11.0)];
+/// The finest rung, as a part of the wander's own scale.
+const FINEST: f64 = 0.25;
+/// Prices of a line and an arc, nats: which of them a person means more often is not known here, and
+/// the last pair asks for outlines of straight edges alone.
+const EDGE_PRICES: [(f64, f64); 4] = [(8.0, 10.0), (8.0, 16.0), (10.0, 11.0), (8.0, 1e6)];
 /// Coarsest rung, as a slow error of this part of the diagonal...
 const COARSEST: f64 = 0.03;
 /// ...correlated over this part of it.
 const COARSEST_CORRELATION: f64 = 0.12;
+/// Up to so many edges the numbers of lines and arcs are gone through one by one.
+const COUNTED: usize = 9;
+/// How many partitions go on from each rung, and how much more than the best they may cost, nats.
+const KEPT: usize = 2;
+const KEPT_WITHIN: f64 = 12.0;
+/// Nodes of the table.
+const NODES: usize = 90;
 
-/// Partitions with more edges than twice the fewest and these are passed over.
-const SPARE_EDGES: usize = 12;
-
-/// All distinct best partitions, finest first. `scale` is the wander's own price of misfit,
-/// 2σ²·2ℓ, mm³.
+/// Distinct partitions worth solving, those of the finest scales first. `scale` is the wander's own
+/// price of misfit, 2σ²·2ℓ, mm³.
 #[must_use]
 pub fn candidates(stations: &Stations, scale: f64) -> Vec<Partition> {
-    let table = SpanTable::measure(stations, 90);
+    let table = SpanTable::measure(stations, NODES);
     let size = stations.diagonal();
     let coarsest = 4.0 * (COARSEST * size) * (COARSEST * size) * COARSEST_CORRELATION * size;
+    let mut counted = table.by_counts(COUNTED);
+    counted.retain(|c| is_sound(&c.partition, stations));
     let mut seen: BTreeSet<Partition> = BTreeSet::new();
     let mut out = Vec::new();
-    let mut rung_scale = 0.5 * scale.min(coarsest);
-    while rung_scale < coarsest * RUNG_RATIO {
+    let mut take = |p: &Partition| {
+        if seen.insert(p.clone()) {
+            out.push(p.clone());
+        }
+    };
+    let mut scale = FINEST * scale.min(coarsest);
+    while scale < coarsest * RUNG_RATIO {
         for (line, arc) in EDGE_PRICES {
-            if let Some(p) = table.best(&Rung {
-                scale: rung_scale,
-                line,
-                arc,
-            }) && is_sound(&p, stations)
-                && seen.insert(p.clone())
-            {
-                out.push(p);
+            let rung = Rung { scale, line, arc };
+            let cheap = cheapest(&counted, &rung);
+            cheap.iter().for_each(|c| take(&c.partition));
+            // The best at this rung may have more edges than were counted.
+            let beyond = cheap.first().is_none_or(|c| c.partition.len() == COUNTED);
+            if beyond && let Some(p) = table.best(&rung).filter(|p| is_sound(p, stations)) {
+                take(&p);
             }
         }
-        rung_scale *= RUNG_RATIO;
+        scale *= RUNG_RATIO;
     }
-    let fewest = out.iter().map(Partition::len).min().unwrap_or(0);
-    out.retain(|p| p.len() <= 2 * fewest + SPARE_EDGES);
     out
+}
+
+/// The few that cost least at a rung, cheapest first.
+fn cheapest<'a>(counted: &'a [Counted], rung: &Rung) -> Vec<&'a Counted> {
+    let price =
+        |c: &Counted| c.misfit / rung.scale + rung.line * c.lines as f64 + rung.arc * c.arcs as f64;
+    let mut priced: Vec<(f64, &Counted)> = counted.iter().map(|c| (price(c), c)).collect();
+    priced.order_by(|a, b| a.0.total_cmp(&b.0));
+    let least = priced.first().map_or(0.0, |p| p.0);
+    let near = priced.iter().take_while(|p| p.0 < least + KEPT_WITHIN);
+    near.take(KEPT).map(|p| p.1).collect()
 }

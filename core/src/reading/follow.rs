@@ -8,7 +8,7 @@
     reason = "edges are counted by the figure that follows the hint"
 )]
 
-use super::search::{hold, read_partition, relate};
+use super::search::{Tried, hold, read_partition, relate};
 use super::{Course, Reading, Study, moves};
 use crate::fit::partition::{Kind, Partition};
 use crate::geom::Point;
@@ -191,9 +191,10 @@ fn make(study: &mut Study, hints: &[&Hint]) {
             }
         }
         tries.extend(moves::neighbours(s, stations, 0.3 * rounding));
+        let mut tried = Tried::default();
         let made = tries
             .iter()
-            .filter_map(|p| read_partition(stations, p, noise));
+            .filter_map(|p| read_partition(stations, p, noise, &mut tried));
         let made: Vec<Reading> = made
             .map(|m| Reading {
                 variant: r.variant,

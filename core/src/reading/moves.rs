@@ -69,7 +69,7 @@ pub fn neighbours(s: &Solved, stations: &Stations, rounding: f64) -> Vec<Propose
         }
     }
     out.extend(all.iter().map(|f| with_fillets(&base, &[*f], n)));
-    out.extend(tied(s, &base));
+    out.extend(tied(s));
     let short: Vec<usize> = (0..m)
         .filter(|&e| {
             let (from, to) = stretch(&s.starts, e, n);
@@ -106,8 +106,13 @@ pub fn neighbours(s: &Solved, stations: &Stations, rounding: f64) -> Vec<Propose
 /// The same partition with every nearly tangent joint tangent, and in a second proposal all arcs of
 /// nearly one radius equal as well: shapes that people mean, which a free solve may miss by more
 /// than one relation at a time can mend.
-fn tied(s: &Solved, base: &Partition) -> Vec<Proposed> {
+#[must_use]
+pub fn tied(s: &Solved) -> Vec<Proposed> {
     let f = &s.figure;
+    let base = Partition {
+        starts: s.starts.clone(),
+        kinds: f.kinds.clone(),
+    };
     let m = f.len();
     let joints = if f.closed { m } else { m.saturating_sub(1) };
     let curved = |e: usize| f.kinds.get(e) == Some(&Kind::Arc);

@@ -15,7 +15,7 @@ use crate::relate::solve::{Noise, Solved};
 use core::f64::consts::PI;
 
 /// Number of measures.
-pub const MEASURES: usize = 27;
+pub const MEASURES: usize = 29;
 /// Their names, in order.
 pub const NAMES: [&str; MEASURES] = [
     "misfit",
@@ -45,44 +45,70 @@ pub const NAMES: [&str; MEASURES] = [
     "fillets",
     "further_fillets",
     "softer",
+    "odd_angles",
+    "equals",
 ];
 
 /// Everything the price is made of.
 pub type Measures = [f64; MEASURES];
 
-/// Price of each measure for a hand that follows a line, and for one that draws freely, nats.
+/// Kinds of hand with prices of their own.
+const HANDS: usize = 3;
+
+/// What the prices are: of each measure for each kind of hand, nats, and how the kind is told from
+/// what all readings of a trace say together (see [`Context`]).
 ///
 /// Fitted so that the cheapest reading is the right one most often, on recorded free drawings and
-/// generated traces together (a conditional logit, then its expected error). Measures that gain
-/// are negative. Which hand it was is read from the trace itself: see [`Context`].
-pub const WEIGHTS: [Measures; 2] = include!("price_weights.in");
+/// generated traces together: a conditional logit, then its expected error (DEVELOPERS.md says how).
+/// Measures that gain are negative. The kinds have no names: the fit found that a careful trace, a
+/// free drawing and what lies between ask for different prices, and which it is shows in the trace.
+struct Prices {
+    of_measures: [Measures; HANDS],
+    of_context: [[f64; CONTEXT]; HANDS],
+}
 
-/// The least slow error (as its measure) that marks a free hand, and the width of the passage.
-const FREE_FROM: f64 = 0.9;
-const FREE_WIDTH: f64 = 1.2;
+const PRICES: Prices = include!("price_weights.in");
+
+/// Numbers that tell the hand: see [`Context::of`].
+const CONTEXT: usize = 4;
 
 /// What all readings of a trace say together of the hand that left it.
 #[derive(Clone, Copy, Debug, Default, PartialEq)]
 pub struct Context {
-    /// How freely the hand drew, 0 to 1: whether even the reading that needs least of it leaves a
-    /// slow error much larger than the wander. A careful trace has a reading that leaves none.
-    pub freedom: f64,
+    /// How much of each kind of hand it was, summing to 1.
+    hands: [f64; HANDS],
     /// The least misfit of any reading, nats: what is left is noise that no reading explains.
-    pub least_misfit: f64,
+    least_misfit: f64,
 }
 
 impl Context {
     /// The context of some readings' measures.
+    ///
+    /// The hand is told by what even the best reading leaves: its misfit (a careful trace has a
+    /// reading that leaves none), the slow error it needs, and its distance against the drawing.
     #[must_use]
     pub fn of<'a>(readings: impl Iterator<Item = &'a Measures> + Clone) -> Self {
         let least = |i: usize| readings.clone().map(|m| m[i]).fold(f64::INFINITY, f64::min);
-        let (slow, misfit) = (least(SLOW), least(MISFIT));
-        if !slow.is_finite() || !misfit.is_finite() {
+        let (misfit, slow, rms) = (least(MISFIT), least(SLOW), least(LOG_RMS));
+        if !(misfit.is_finite() && slow.is_finite() && rms.is_finite()) {
             return Self::default();
         }
-        let freedom = ((slow - FREE_FROM) / FREE_WIDTH).clamp(0.0, 1.0);
+        let told: [f64; CONTEXT] = [
+            misfit.clamp(-25.0, 60.0) / 15.0,
+            slow - 0.5,
+            (rms + 6.3) / 0.7,
+            1.0,
+        ];
+        let mut hands = PRICES.of_context.map(|row| {
+            let sum: f64 = row.iter().zip(&told).map(|(a, b)| a * b).sum();
+            libm::exp(sum.clamp(-30.0, 30.0))
+        });
+        let whole: f64 = hands.iter().sum();
+        for h in &mut hands {
+            *h /= whole;
+        }
         Self {
-            freedom,
+            hands,
             least_misfit: misfit,
         }
     }
@@ -91,6 +117,7 @@ impl Context {
 /// Where some measures stand.
 const MISFIT: usize = 0;
 const SOFT: usize = 1;
+const LOG_RMS: usize = 2;
 const SLOW: usize = 22;
 const SOFTER: usize = 26;
 
@@ -104,15 +131,15 @@ pub fn total(m: &Measures, context: &Context) -> f64 {
     let mut m = *m;
     m[SOFT] = 10.0 * libm::log(1.0 + over / 10.0);
     m[SOFTER] = 40.0 * libm::log(1.0 + over / 40.0);
-    let [careful, free] = &WEIGHTS;
-    let weight = |i: usize| (1.0 - context.freedom) * careful[i] + context.freedom * free[i];
-    m.iter().enumerate().map(|(i, v)| v * weight(i)).sum()
+    let price = |prices: &Measures| -> f64 { prices.iter().zip(&m).map(|(p, v)| p * v).sum() };
+    let hands = context.hands.iter().zip(&PRICES.of_measures);
+    hands.map(|(share, prices)| share * price(prices)).sum()
 }
 
 fn misfit_measures(m: &mut Measures, e: &Evidence, mean_square: f64, noise: &Noise, size: f64) {
-    m[0] = e.misfit;
-    m[2] = 0.5 * libm::log(mean_square / (size * size) + 1e-7);
-    m[22] = libm::log(1.0 + e.slow / noise.size);
+    m[MISFIT] = e.misfit;
+    m[LOG_RMS] = 0.5 * libm::log(mean_square / (size * size) + 1e-7);
+    m[SLOW] = libm::log(1.0 + e.slow / noise.size);
 }
 
 /// Measures of a solved chain. `gain` is the evidence for its relations.
@@ -136,8 +163,9 @@ pub fn of_chain(s: &Solved, found: &Found, noise: &Noise, size: f64) -> Measures
     for c in &found.conditions {
         match c {
             Condition::Tangent { .. } => m[20] += 1.0,
-            Condition::Angle { .. } => m[21] += 1.0,
-            _ => {}
+            Condition::Angle { angle, .. } if is_right(*angle) => m[21] += 1.0,
+            Condition::Angle { .. } => m[27] += 1.0,
+            _ => m[28] += 1.0,
         }
     }
     fillet_measures(&mut m, f, &found.conditions);
@@ -162,6 +190,12 @@ pub fn of_chain(s: &Solved, found: &Found, noise: &Noise, size: f64) -> Measures
         (s.corner_width / (0.5 * unit + noise.size)) * (s.corner_width / (0.5 * unit + noise.size));
     m[19] = f64::from(u8::from(!f.closed));
     m
+}
+
+/// A multiple of a quarter turn.
+fn is_right(angle: f64) -> bool {
+    let quarters = angle / (0.5 * PI);
+    (quarters - libm::round(quarters)).abs() < 1e-6
 }
 
 /// Arcs tangent at both ends that turn less than a half turn, and how many of them share the radius

@@ -31,15 +31,51 @@ pub fn read_path(stations: &Stations, hand: &Wander, noise: &Noise) -> Vec<Readi
             against: 0.0,
         });
     }
-    let mut tried: BTreeSet<(Partition, usize)> = BTreeSet::new();
+    let mut tried = Tried::default();
     for p in candidates::candidates(stations, scale) {
-        if tried.insert((coarse(&p), 0)) {
-            out.extend(read_partition(stations, &Proposed::free(p), noise));
+        let free = Proposed::free(p);
+        if !tried.is_new(&free) {
+            continue;
         }
+        let Some(reading) = read_partition(stations, &free, noise, &mut tried) else {
+            continue;
+        };
+        let Course::Chain(s) = &reading.course else {
+            continue;
+        };
+        let tied = moves::tied(s).into_iter();
+        let tied: Vec<Reading> = tied
+            .filter(|p| tried.is_new(p))
+            .filter_map(|p| read_partition(stations, &p, noise, &mut Tried::default()))
+            .collect();
+        out.push(reading);
+        out.extend(tied);
     }
     reprice(&mut out);
     search(stations, noise, &mut out, &mut tried);
     out
+}
+
+/// What was read already: partitions with the number of conditions held, as proposed (joints only
+/// roughly) and as they came out of the solve.
+#[derive(Default)]
+pub(super) struct Tried {
+    proposed: BTreeSet<(Partition, usize)>,
+    solved: BTreeSet<(Partition, usize)>,
+}
+
+impl Tried {
+    fn is_new(&mut self, p: &Proposed) -> bool {
+        self.proposed.insert((coarse(&p.partition), p.held.len()))
+    }
+
+    fn is_new_solved(&mut self, s: &Solved, held: usize) -> bool {
+        let partition = Partition {
+            starts: s.starts.clone(),
+            kinds: s.figure.kinds.clone(),
+        };
+        self.solved.insert((partition, held))
+    }
 }
 
 /// Prices all readings for the hand they show together, cheapest first.
@@ -68,12 +104,7 @@ const VARIED: usize = 3;
 const ROUNDS: usize = 3;
 
 /// Varies the best readings and keeps what comes of it, cheapest first.
-fn search(
-    stations: &Stations,
-    noise: &Noise,
-    out: &mut Vec<Reading>,
-    tried: &mut BTreeSet<(Partition, usize)>,
-) {
+fn search(stations: &Stations, noise: &Noise, out: &mut Vec<Reading>, tried: &mut Tried) {
     let rounding = 0.5 * noise.unit + noise.size;
     let mut varied: BTreeSet<Partition> = BTreeSet::new();
     for _ in 0..ROUNDS {
@@ -90,7 +121,7 @@ fn search(
                 continue;
             }
             for p in moves::neighbours(s, stations, rounding) {
-                if tried.insert((coarse(&p.partition), p.held.len())) {
+                if tried.is_new(&p) {
                     fresh.push(p);
                 }
             }
@@ -101,14 +132,20 @@ fn search(
         out.extend(
             fresh
                 .iter()
-                .filter_map(|p| read_partition(stations, p, noise)),
+                .filter_map(|p| read_partition(stations, p, noise, tried)),
         );
         reprice(out);
     }
 }
 
-/// Solves one partition, finds its relations, solves again under them and prices the result.
-pub(super) fn read_partition(stations: &Stations, p: &Proposed, noise: &Noise) -> Option<Reading> {
+/// Solves one partition, finds its relations, solves again under them and prices the result; nothing
+/// where another partition came out the same.
+pub(super) fn read_partition(
+    stations: &Stations,
+    p: &Proposed,
+    noise: &Noise,
+    tried: &mut Tried,
+) -> Option<Reading> {
     let size = stations.diagonal();
     let figure = start_figure(stations, &p.partition)?;
     let mut solved = solve(
@@ -119,6 +156,9 @@ pub(super) fn read_partition(stations: &Stations, p: &Proposed, noise: &Noise) -
         &p.held,
         Care::CANDIDATE,
     )?;
+    if !tried.is_new_solved(&solved, p.held.len()) {
+        return None;
+    }
     let mut conditions = p.held.clone();
     let mut found = Found::default();
     // From the free figure: a wrong relation must not excuse the next by its own misfit.

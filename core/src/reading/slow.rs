@@ -36,8 +36,9 @@ pub struct Evidence {
     pub factor: f64,
 }
 
-/// Sizes of slow error tried, against the wander (and none).
-const SIZES: [f64; 9] = [0.0, 0.7, 1.2, 2.0, 3.5, 6.0, 10.0, 18.0, 30.0];
+/// Sizes of slow error tried, against the wander (besides none): upwards, then downwards.
+const LARGER: [f64; 7] = [1.2, 2.0, 3.5, 6.0, 10.0, 18.0, 30.0];
+const SMALLER: [f64; 1] = [0.7];
 /// Correlation lengths tried: against the wander's own, and against the drawing.
 const LENGTHS: [f64; 2] = [1.5, 3.0];
 const LENGTHS_OF_SIZE: [f64; 2] = [0.06, 0.15];
@@ -55,37 +56,49 @@ pub fn evidence(edges: &[EdgeResiduals], noise: &Noise, freedoms: f64, size: f64
     let modes: Vec<Mode> = edges.iter().flat_map(|e| modes(e, noise)).collect();
     let absorbed = modes.iter().filter(|m| m.absorbed).count() as f64;
     let share = (freedoms / absorbed.max(1.0)).clamp(0.0, 1.0);
-    let lengths = LENGTHS.map(|l| l * noise.correlation).into_iter();
-    let lengths = lengths.chain(LENGTHS_OF_SIZE.map(|l| l * size));
+    let (misfit, factor) = at(&modes, &vec![0.0; modes.len()], share, 0.0);
     let mut best = Evidence {
-        misfit: f64::INFINITY,
+        misfit,
         slow: 0.0,
         correlation: 0.0,
-        factor: UNDERSTATED,
+        factor,
     };
-    for correlation in lengths {
-        // No slow error is the same whatever its correlation would be: tried once.
-        let parts = if best.misfit.is_finite() {
-            &SIZES[1..]
-        } else {
-            &SIZES[..]
-        };
-        for part in parts {
-            let slow = part * noise.size;
-            let (misfit, factor) = at(&modes, share, slow, correlation);
-            let misfit = if slow > 0.0 {
-                misfit + SLOW_PRICE
-            } else {
-                misfit
+    let lengths = LENGTHS.map(|l| l * noise.correlation).into_iter();
+    for correlation in lengths.chain(LENGTHS_OF_SIZE.map(|l| l * size)) {
+        let shape: Vec<f64> = modes.iter().map(|m| m.shape(correlation)).collect();
+        let (part, (misfit, factor)) = least(&LARGER, &SMALLER, |part| {
+            let (misfit, factor) = at(&modes, &shape, share, part * noise.size);
+            (misfit + SLOW_PRICE, factor)
+        });
+        if misfit < best.misfit {
+            best = Evidence {
+                misfit,
+                slow: part * noise.size,
+                correlation,
+                factor,
             };
-            if misfit < best.misfit {
-                best = Evidence {
-                    misfit,
-                    slow,
-                    correlation,
-                    factor,
-                };
+        }
+    }
+    best
+}
+
+/// The least value of a function with one valley over a ladder of arguments, downhill from the first
+/// of `up`: those after it, or where they only rise those of `down`. Argument, value, and what else
+/// the function says there.
+fn least(up: &[f64], down: &[f64], f: impl Fn(f64) -> (f64, f64)) -> (f64, (f64, f64)) {
+    let mut best = (0.0, (f64::INFINITY, 1.0));
+    for ladder in [up, down] {
+        let mut moved = 0;
+        for &next in ladder {
+            let value = f(next);
+            if value.0 >= best.1.0 {
+                break;
             }
+            best = (next, value);
+            moved += 1;
+        }
+        if moved > 1 {
+            break;
         }
     }
     best
@@ -93,12 +106,22 @@ pub fn evidence(edges: &[EdgeResiduals], noise: &Noise, freedoms: f64, size: f64
 
 /// One cosine mode of one edge.
 struct Mode {
+    /// Squared coefficient against the fast spectrum.
     square: f64,
     fast: f64,
     omega: f64,
     block: f64,
     /// One of the longest waves, which the edge's own free numbers take up.
     absorbed: bool,
+}
+
+impl Mode {
+    /// The spectrum of a slow error of size 1 against the fast one.
+    fn shape(&self, correlation: f64) -> f64 {
+        let a = correlation / self.block;
+        let q = 1.0 + a * a * self.omega * self.omega;
+        4.0 * a / (q * q * self.fast)
+    }
 }
 
 /// Squared cosine coefficients (DCT-II, orthonormal) with the fast spectrum at each.
@@ -124,7 +147,7 @@ fn modes(edge: &EdgeResiduals, noise: &Noise) -> Vec<Mode> {
             let norm = if k == 0 { 1.0 } else { 2.0 } / m as f64;
             let fast = variance * (1.0 - rho * rho) / (1.0 - rho * twice + rho * rho);
             Mode {
-                square: sum * sum * norm,
+                square: sum * sum * norm / fast,
                 fast,
                 omega,
                 block: edge.length,
@@ -134,28 +157,23 @@ fn modes(edge: &EdgeResiduals, noise: &Noise) -> Vec<Mode> {
         .collect()
 }
 
-/// Evidence at one slow error, and the factor on variances that comes with it.
-fn at(modes: &[Mode], share: f64, slow: f64, correlation: f64) -> (f64, f64) {
-    let ratio = |m: &Mode| {
-        let a = correlation / m.block;
-        let q = 1.0 + a * a * m.omega * m.omega;
-        4.0 * a * slow * slow / (q * q) / m.fast
-    };
+/// Evidence at one slow error, and the factor on variances that comes with it. `shape` is
+/// [`Mode::shape`] of each mode.
+fn at(modes: &[Mode], shape: &[f64], share: f64, slow: f64) -> (f64, f64) {
     let (mut sum, mut count) = (0.0, 0.0_f64);
     let (mut logs, mut absorbed) = (LogSum::default(), LogSum::default());
-    for m in modes {
-        let r = ratio(m);
-        sum += 0.5 * (m.square / (m.fast * (1.0 + r))) - 0.5;
-        logs.add(1.0 + r);
+    for (m, s) in modes.iter().zip(shape) {
+        let both = 1.0 + s * slow * slow;
+        sum += m.square / both - 1.0;
+        logs.add(both);
         if m.absorbed {
-            absorbed.add(1.0 + r);
+            absorbed.add(both);
             count += 1.0;
         }
     }
-    sum += 0.5 * logs.total();
     let absorbed = absorbed.total();
     (
-        sum - 0.5 * share * absorbed,
+        0.5 * (sum + logs.total() - share * absorbed),
         UNDERSTATED * libm::exp(absorbed / count.max(1.0)),
     )
 }

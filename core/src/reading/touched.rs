@@ -14,7 +14,7 @@
 )]
 
 use super::moves::{Proposed, is_sound};
-use super::search::{read_partition, reprice};
+use super::search::{Tried, read_partition, reprice};
 use super::{Course, Reading, Study, price};
 use crate::fit::partition::{Kind, Partition};
 use crate::fit::{fit_circle, fit_line};
@@ -87,6 +87,7 @@ fn study_spans(path: &CleanPath, spans: &[Span], unit: f64) -> Study {
             &stations,
             &Proposed::free(partition),
             &noise,
+            &mut Tried::default(),
         ));
     }
     reprice(&mut readings);

@@ -34,6 +34,9 @@ pub struct Proposal {
     pub price: f64,
     /// How far each condition's number could have been from zero.
     pub range: f64,
+    /// What is taken off the evidence needed, nats: a corner near a right angle is meant square
+    /// unless the stations plainly say otherwise.
+    pub lenience: f64,
 }
 
 /// What was found.
@@ -55,6 +58,8 @@ const IMPLIED: f64 = 0.003;
 /// Lines further than this from a step of angle are not even asked, radians.
 const ANGLE_REACH: f64 = 0.35;
 
+/// Lenience with right angles, nats.
+const SQUARE_LENIENCE: f64 = 3.0;
 /// Joints that turn more than this are not asked to be tangent, radians.
 const TANGENT_REACH: f64 = 0.6;
 /// Lengths and radii further apart than this factor are not asked to be equal.
@@ -72,6 +77,7 @@ pub fn proposals(solved: &Solved, size: f64) -> Vec<Proposal> {
         conditions: vec![c],
         price,
         range,
+        lenience: 0.0,
     };
     let joints = if f.closed { m } else { m.saturating_sub(1) };
     for e in 0..joints {
@@ -92,15 +98,15 @@ pub fn proposals(solved: &Solved, size: f64) -> Vec<Proposal> {
                     let right = libm::round(turn / FRAC_PI_2) * FRAC_PI_2;
                     let off_right = libm::fabs(crate::geom::normalize_angle(turn - right));
                     if off_right < ANGLE_REACH {
-                        out.push(one(
-                            Condition::Angle {
-                                e,
-                                f: g,
-                                angle: right,
-                            },
-                            1.0,
-                            PI,
-                        ));
+                        let square = Condition::Angle {
+                            e,
+                            f: g,
+                            angle: right,
+                        };
+                        out.push(Proposal {
+                            lenience: SQUARE_LENIENCE,
+                            ..one(square, 1.0, PI)
+                        });
                     }
                     let price = match (step as i64).rem_euclid(6) {
                         0 => None,
@@ -136,6 +142,7 @@ pub fn proposals(solved: &Solved, size: f64) -> Vec<Proposal> {
                             conditions: pair,
                             price: 2.0,
                             range: size,
+                            lenience: 0.0,
                         });
                     }
                 }
@@ -175,6 +182,7 @@ fn regular(solved: &Solved, size: f64) -> Option<Proposal> {
         conditions,
         price: 3.0,
         range: size,
+        lenience: 0.0,
     })
 }
 
@@ -292,7 +300,12 @@ impl State<'_> {
         let mut best: Option<(usize, f64)> = None;
         for (i, asked) in self.left.iter().enumerate() {
             let (gain, against) = self.gain(asked);
-            let net = gain - against - asked.proposal.price;
+            let lenience = if gain > 0.0 {
+                asked.proposal.lenience
+            } else {
+                0.0
+            };
+            let net = gain - against - asked.proposal.price + lenience;
             let refused = against > REFUSED * asked.views.len() as f64;
             if !refused && net > best.map_or(0.0, |b| b.1) {
                 best = Some((i, net));

@@ -43,7 +43,7 @@ pub(super) struct Retraced {
 /// A run with its lengths, and how close counts as "along".
 struct Run<'a> {
     points: &'a [Point],
-    cum: Vec<f64>,
+    cum: &'a [f64],
     unit: f64,
     along: f64,
     lag: f64,
@@ -63,9 +63,10 @@ pub(super) fn remove(
     let Some(mut scale) = scales.next() else {
         return out;
     };
+    let mut cum = lengths(points);
     for _ in 0..12 {
         let cuts = {
-            let run = Run::new(points, unit, step, jitter, scale);
+            let run = Run::new(points, &cum, (unit, step, jitter), scale);
             let reversals = run.reversals();
             match run.fold(&reversals, span) {
                 Some(cut) => {
@@ -85,6 +86,7 @@ pub(super) fn remove(
         out.place = out.place.or(points.get(a).copied());
         out.pieces += cuts.len();
         drop_ranges(points, &cuts);
+        cum = lengths(points);
     }
     out
 }
@@ -104,11 +106,16 @@ fn drop_ranges(points: &mut Vec<Point>, cuts: &[(usize, usize)]) {
 }
 
 impl<'a> Run<'a> {
-    fn new(points: &'a [Point], unit: f64, step: f64, jitter: f64, scale: f64) -> Self {
+    fn new(
+        points: &'a [Point],
+        cum: &'a [f64],
+        (unit, step, jitter): (f64, f64, f64),
+        scale: f64,
+    ) -> Self {
         let s = jitter.clamp(0.25 * unit, 1.4 * unit);
         Self {
             points,
-            cum: lengths(points),
+            cum,
             unit,
             along: unit + 3.0 * s,
             lag: scale * (1.5 * unit).max(1.1 * step).max(2.0 * s),

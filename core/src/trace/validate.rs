@@ -16,9 +16,13 @@ pub(super) fn validate(trace: &Trace, settings: &Settings) -> Result<(), Refusal
     check_counts(trace)?;
     for (number, stroke) in trace.strokes.iter().enumerate() {
         let is_bad = |p: &Point| {
-            !(p.x.abs() <= limits::MAX_COORDINATE && p.y.abs() <= limits::MAX_COORDINATE)
+            !((p.x.abs() <= limits::MAX_COORDINATE) & (p.y.abs() <= limits::MAX_COORDINATE))
         };
-        if let Some(index) = stroke.points.iter().position(is_bad) {
+        // Block by block without a way out in between: some of a block at once.
+        let bad_block = |b: &[Point]| b.iter().fold(false, |bad, p| bad | is_bad(p));
+        if stroke.points.chunks(256).any(bad_block)
+            && let Some(index) = stroke.points.iter().position(is_bad)
+        {
             let p = stroke.points.get(index).copied().unwrap_or_default();
             return Err(bad_point(number, index, p));
         }

@@ -76,23 +76,24 @@ pub fn window_quantiles(stations: &Stations) -> [Option<f64>; 6] {
     let Some(longest) = longest else {
         return [None; 6];
     };
-    let most = WINDOWS[longest];
     for i in 0..n {
         let origin = stations.points[i];
         let mut run = Moments::default();
-        for k in 0..most {
-            let j = i + k;
-            if j >= n && !stations.closed {
+        // One run grows from window to window; `j` is the station it takes next.
+        let (mut taken, mut j) = (0, i);
+        for (residuals, &window) in residuals.iter_mut().zip(&WINDOWS[..=longest]) {
+            if i + window > n && !stations.closed {
                 break;
             }
-            let p = stations.points[j % n] - origin;
-            run.add(p, stations.weights[j % n]);
-            if let Some(w) = WINDOWS[..=longest].iter().position(|&w| w == k + 1)
-                && seen(k + 1)
-            {
+            for _ in taken..window {
+                run.add(stations.points[j] - origin, stations.weights[j]);
+                j = if j + 1 < n { j + 1 } else { 0 };
+            }
+            taken = window;
+            if seen(window) {
                 let c = run.central();
                 let line = crate::fit::line_misfit(&c);
-                residuals[w].push(taubin(&c).map_or(line, |(_, _, m)| m.min(line)));
+                residuals.push(taubin(&c).map_or(line, |(_, _, m)| m.min(line)));
             }
         }
     }

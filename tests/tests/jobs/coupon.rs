@@ -93,7 +93,7 @@ fn the_plug_is_cut_along_its_own_line() {
         .unwrap();
     let mut length: Vec<f64> = plug.path.iter().map(Edge::length).collect();
     length.sort_by(f64::total_cmp);
-    assert_eq!(length, [0.5 * PLUG, 0.5 * PLUG, PLUG, PLUG, PLUG]);
+    assert_eq!(length, [0.25 * PLUG, 0.75 * PLUG, PLUG, PLUG, PLUG]);
 }
 
 /// Kerf from calipers of 0.05 mm on a machine a percent out of scale.

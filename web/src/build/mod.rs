@@ -55,7 +55,7 @@ pub fn build(places: &Places) -> Result<(), String> {
     weigh(places, &file)
 }
 
-/// The demo traces named in `www/demos.list`, gzipped, as a module, so that the page asks for no file.
+/// The demo data named in `www/demos.list`, gzipped, as a module, so that the page asks for no file.
 fn demos(places: &Places) -> Result<String, String> {
     let list = read(&places.www.join("demos.list"))?;
     let mut module = String::from("export const demos = [\n");
@@ -63,7 +63,12 @@ fn demos(places: &Places) -> Result<String, String> {
         let Some((name, title)) = line.split_once('\t') else {
             continue;
         };
-        let text = bytes(&places.root.join("examples/traces").join(name))?;
+        let folder = if name.contains('/') {
+            "examples"
+        } else {
+            "examples/traces"
+        };
+        let text = bytes(&places.root.join(folder).join(name))?;
         module.push_str(&format!(
             "  {{ name: {}, title: {}, packed: {} }},\n",
             quoted(name),
@@ -115,7 +120,7 @@ fn weigh(places: &Places, onefile: &Path) -> Result<(), String> {
 /// Everything the served page loads.
 fn page_files(www: &Path) -> Result<Vec<PathBuf>, String> {
     let mut files = Vec::new();
-    for folder in [www.to_path_buf(), www.join("pkg")] {
+    for folder in [www.to_path_buf(), www.join("jobs"), www.join("pkg")] {
         let entries = fs::read_dir(&folder).map_err(|e| format!("{}: {e}", folder.display()))?;
         for entry in entries.flatten() {
             let path = entry.path();

@@ -14,7 +14,8 @@
 //! ([`place`]). All such places are kept and the lowest, leftmost one is taken, so a placement is
 //! exact, not on a grid. Which order and which turns serve best is not known beforehand: the
 //! usual orders (largest first, longest first…) with every rule for turns are tried, then shuffles
-//! from a fixed seed until a fixed amount of work is done, and the best is kept ([`search`]).
+//! from a fixed seed until a fixed amount of work is done, and the best is kept ([`search`]): the one with
+//! most pieces, and of those the one that leaves the largest piece of plate whole.
 //!
 //! **Sources.** R. C. Art, 1966 (no-fit region); B. S. Baker, E. G. Coffman, R. L. Rivest, 1980
 //! (bottom-left placement).
@@ -86,8 +87,14 @@ pub struct Layout {
     pub asked: Vec<usize>,
     /// Copies that fit, outline by outline.
     pub fits: Vec<usize>,
+    /// Width and height of each outline as handed in, mm.
+    pub sizes: Vec<(f64, f64)>,
+    /// Width and height of the stock, mm.
+    pub stock_size: (f64, f64),
     /// Share of the stock's area that becomes pieces (holes not counted as piece), 0 to 1.
     pub use_of_stock: f64,
+    /// Open paths and marks outside every piece: with the pieces moved they have no place.
+    pub loose: Outline,
 }
 
 impl Layout {
@@ -101,6 +108,24 @@ impl Layout {
     #[must_use]
     pub fn fits_in_all(&self) -> usize {
         self.fits.iter().sum()
+    }
+
+    /// A sentence for each outline of which not all copies fit, and how many do not.
+    #[must_use]
+    pub fn left_out(&self) -> Vec<(String, usize)> {
+        let (across, up) = self.stock_size;
+        let rows = self.asked.iter().zip(&self.fits).zip(&self.sizes);
+        rows.filter(|((asked, fits), _)| fits < asked)
+            .map(|((asked, fits), (w, h))| {
+                let what = match asked {
+                    1 => format!("the piece of {w:.1} x {h:.1} mm does not fit"),
+                    _ if *fits == 0 => format!("no piece of {w:.1} x {h:.1} mm fits"),
+                    _ => format!("{fits} of {asked} pieces of {w:.1} x {h:.1} mm fit"),
+                };
+                let on = format!("on the stock of {across:.1} x {up:.1} mm");
+                (format!("{what} {on}"), asked - fits)
+            })
+            .collect()
     }
 }
 
@@ -178,7 +203,8 @@ pub fn layout(
     layout_with_effort(pieces, stock, spacing, turns, 1)
 }
 
-/// As [`layout`], but looks so many times as long where not all fit at once.
+/// As [`layout`], but looks so many times as long where not all fit at once. With no effort the first
+/// layout that holds all copies will do, however much plate it spoils.
 ///
 /// # Errors
 /// As [`layout`].
@@ -234,11 +260,15 @@ fn finish(placements: Vec<Placement>, pieces: &[(Outline, usize)], stock: &Stock
         *fit += 1;
     }
     let area = stock.area();
+    let size = |e: Option<Extent>| e.map_or((0.0, 0.0), |e| (e.width(), e.height()));
     Layout {
         placements: numbered,
+        sizes: pieces.iter().map(|(o, _)| size(extent(o))).collect(),
+        stock_size: size(Extent::of_path(&stock.border)),
         asked: pieces.iter().map(|(_, copies)| *copies).collect(),
         fits,
         use_of_stock: if area > 0.0 { covered / area } else { 0.0 },
+        loose: Outline::default(),
     }
 }
 

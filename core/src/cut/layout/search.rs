@@ -4,11 +4,15 @@
 use super::Placement;
 use super::place::{Plate, Push, Set, Table};
 use super::shape::{Room, Shape};
+use crate::cut::stock::Extent;
 use crate::geom::Sorted as _;
+use crate::geom::{Point, Vec2};
 use crate::outline::Outline;
 
 /// Crossings tried before the search rests with what it has: about a second.
 const WORK: u64 = 150_000_000;
+/// Crossings tried in all for a layout with less left over, once all copies fit: a moment.
+const WORK_WHEN_ALL_FIT: u64 = 20_000_000;
 /// Most shuffles.
 const MOST_SHUFFLES: usize = 400;
 
@@ -36,8 +40,9 @@ pub(super) fn best(
     pieces: &[(Outline, usize)],
     effort: u32,
 ) -> Vec<Placement> {
-    let work = WORK.saturating_mul(u64::from(effort));
-    let shuffles = MOST_SHUFFLES.saturating_mul(effort as usize);
+    let work = WORK.saturating_mul(u64::from(effort.max(1)));
+    let shuffles = MOST_SHUFFLES.saturating_mul(effort.max(1) as usize);
+    let when_all_fit = if effort == 0 { 0 } else { WORK_WHEN_ALL_FIT };
     let flat: Vec<&Shape> = shapes.iter().flatten().collect();
     let mut of_piece: Vec<Vec<usize>> = vec![Vec::new(); shapes.len()];
     let mut table = Table::new(flat.clone(), room);
@@ -47,16 +52,18 @@ pub(super) fn best(
         }
     }
     let copies: Vec<usize> = pieces.iter().map(|(_, copies)| *copies).collect();
-    let mut keep = Keep::default();
+    let mut keep = Keep::new(room);
+    let enough =
+        |keep: &Keep, done: u64| done > work || (done > when_all_fit && keep.is_all(&copies));
     for recipe in usual(shapes, &copies) {
         keep.offer(make(&mut table, &of_piece, &recipe), &flat);
-        if keep.is_all(&copies) || table.work > work {
+        if enough(&keep, table.work) {
             break;
         }
     }
     let mut dice = Dice(0x9E37_79B9_7F4A_7C15);
     for _ in 0..shuffles {
-        if keep.is_all(&copies) || table.work > work {
+        if enough(&keep, table.work) {
             break;
         }
         let recipe = shuffled(&copies, &mut dice);
@@ -168,14 +175,23 @@ fn make(table: &mut Table<'_>, of_piece: &[Vec<usize>], recipe: &Recipe) -> Vec<
     plate.set
 }
 
-/// The best so far: most copies, then most area, then lowest.
-#[derive(Default)]
+/// The best so far: most copies, then most area, then the largest whole piece left of the plate,
+/// above all of them or beside all of them.
 struct Keep {
     sets: Vec<Set>,
     score: Option<(usize, f64, f64)>,
+    plate: Extent,
 }
 
 impl Keep {
+    fn new(room: &Room) -> Self {
+        Self {
+            sets: Vec::new(),
+            score: None,
+            plate: room.extent,
+        }
+    }
+
     fn offer(&mut self, sets: Vec<Set>, shapes: &[&Shape]) {
         let shape = |s: &Set| shapes.get(s.shape).copied();
         let area: f64 = sets
@@ -183,11 +199,15 @@ impl Keep {
             .filter_map(shape)
             .map(|s| s.width * s.height)
             .sum();
-        let top = sets
-            .iter()
-            .filter_map(|s| Some(s.at.y + shape(s)?.height))
-            .fold(f64::NEG_INFINITY, f64::max);
-        let score = (sets.len(), area, -top);
+        let corners = sets.iter().filter_map(|s| {
+            let size = shape(s)?;
+            Some(s.at + Vec2::new(size.width, size.height))
+        });
+        let low = self.plate.min;
+        let reached = corners.fold(low, |m, p| Point::new(m.x.max(p.x), m.y.max(p.y)));
+        let above = (self.plate.max.y - reached.y) * self.plate.width();
+        let beside = (self.plate.max.x - reached.x) * self.plate.height();
+        let score = (sets.len(), area, above.max(beside));
         if self.score.is_none_or(|best| score > best) {
             self.sets = sets;
             self.score = Some(score);

@@ -14,4 +14,5 @@ mod viewport;
 mod write;
 
 pub use read::read;
+pub(crate) use write::WIDEST_ARC;
 pub use write::write;

@@ -19,7 +19,7 @@ use core::fmt::Write;
 const MARGIN: f64 = 5.0;
 
 /// Arcs that turn further than this are written in pieces, radians (150°).
-const WIDEST_ARC: f64 = 2.617_993_877_991_494;
+pub(crate) const WIDEST_ARC: f64 = 2.617_993_877_991_494;
 
 /// How a group is drawn: its name, its line weight in mm, its dash.
 struct Look {

@@ -1,0 +1,156 @@
+//! What is said of a plan in figures and sentences: on the sheet and on the terminal.
+
+use crate::cut::{Plan, WarningKind};
+use crate::format::Units;
+
+/// Notes of one kind that are said in full before the others are only counted.
+const MOST_OF_A_KIND: usize = 3;
+
+/// Lengths and speeds as a person reads them, in the unit asked for.
+#[derive(Clone, Copy, Debug)]
+pub(super) struct Said(pub(super) Units);
+
+impl Said {
+    /// A setting: as many digits as it has, without empty ones.
+    pub(super) fn setting(self, mm: f64) -> String {
+        let places = match self.0 {
+            Units::Mm => 1e3,
+            Units::Inch => 1e4,
+        };
+        let v = libm::round(mm / self.0.in_mm() * places) / places + 0.0;
+        format!("{v} {}", self.0.name())
+    }
+
+    /// A size: to a tenth of a mm or a hundredth of an inch, the unit left to the reader.
+    pub(super) fn bare(self, mm: f64) -> String {
+        match self.0 {
+            Units::Mm => format!("{mm:.1}"),
+            Units::Inch => format!("{:.3}", mm / 25.4),
+        }
+    }
+
+    /// How far a size may be off: a digit more than the size.
+    pub(super) fn off(self, mm: f64) -> String {
+        match self.0 {
+            Units::Mm => format!("{mm}"),
+            Units::Inch => format!("{:.3}", mm / 25.4),
+        }
+    }
+
+    /// A size with its unit.
+    pub(super) fn size(self, mm: f64) -> String {
+        format!("{} {}", self.bare(mm), self.0.name())
+    }
+
+    /// A long way: whole mm or tenths of an inch.
+    pub(super) fn way(self, mm: f64) -> String {
+        match self.0 {
+            Units::Mm => format!("{mm:.0} mm"),
+            Units::Inch => format!("{:.1} in", mm / 25.4),
+        }
+    }
+
+    /// A speed.
+    pub(super) fn speed(self, mm_per_min: f64) -> String {
+        let places = match self.0 {
+            Units::Mm => 10.0,
+            Units::Inch => 100.0,
+        };
+        let v = libm::round(mm_per_min / self.0.in_mm() * places) / places + 0.0;
+        format!("{v} {}/min", self.0.name())
+    }
+}
+
+/// "1 cut", "2 cuts".
+pub(super) fn count(n: usize, what: &str) -> String {
+    format!("{n} {what}{}", if n == 1 { "" } else { "s" })
+}
+
+/// Minutes and seconds.
+pub(super) fn minutes(s: f64) -> String {
+    let s = libm::round(s);
+    format!(
+        "{:.0} min {:02.0} s",
+        libm::floor(s / 60.0),
+        s - 60.0 * libm::floor(s / 60.0)
+    )
+}
+
+/// The figures of a plan, one line each.
+#[must_use]
+pub fn figures(plan: &Plan, units: Units) -> Vec<String> {
+    let (s, t, said) = (&plan.settings, &plan.totals, Said(units));
+    let thick = s
+        .thickness
+        .map_or(String::new(), |t| format!(", plate {}", said.setting(t)));
+    let travel = if t.time_has_travel {
+        "with travel"
+    } else {
+        "for cutting and piercing; travel is not counted, its speed was not given"
+    };
+    let mut lines = vec![
+        format!(
+            "kerf {}, feed {}, pierce delay {} s{thick}",
+            said.setting(s.kerf),
+            said.speed(s.feed),
+            s.pierce
+        ),
+        format!(
+            "{}, {} with the torch on",
+            count(t.pierces, "cut"),
+            said.way(t.cut_length)
+        ),
+        format!("time {} {travel}", minutes(t.time_s)),
+        format!(
+            "travel {}; no order can do with less than {}",
+            said.way(t.travel),
+            said.way(t.travel_bound)
+        ),
+    ];
+    if t.warm_in_a_row > 0 {
+        lines.push(format!(
+            "{} of {} begin{} beside the one just made, while it is hot",
+            t.warm_in_a_row,
+            count(t.pierces, "cut"),
+            if t.warm_in_a_row == 1 { "s" } else { "" }
+        ));
+    }
+    if let Some(kg) = t.weight_kg {
+        lines.push(format!("pieces weigh {kg:.3} kg together"));
+    }
+    if let Some(share) = t.stock_use {
+        lines.push(format!(
+            "{:.1} % of the stock becomes pieces",
+            100.0 * share
+        ));
+    }
+    lines
+}
+
+/// What there is to know before cutting; of many notes of one kind the first few in full and the
+/// number of the others. The plan itself holds them all.
+#[must_use]
+pub fn notes(plan: &Plan) -> Vec<String> {
+    let mut all = Vec::new();
+    let mut kind: Option<WarningKind> = None;
+    let mut said = 0;
+    for (i, warning) in plan.warnings.iter().enumerate() {
+        if kind != Some(warning.kind) {
+            (kind, said) = (Some(warning.kind), 0);
+        }
+        said += 1;
+        let left = plan
+            .warnings
+            .iter()
+            .skip(i)
+            .take_while(|w| w.kind == warning.kind)
+            .count();
+        // A single one left over is no longer than the line that would count it.
+        if said <= MOST_OF_A_KIND || (said == MOST_OF_A_KIND + 1 && left == 1) {
+            all.push(warning.text.clone());
+        } else if said == MOST_OF_A_KIND + 1 {
+            all.push(format!("… and {left} more like the last"));
+        }
+    }
+    all
+}
