@@ -180,7 +180,9 @@ pub(super) fn read_partition(
             Care::CANDIDATE,
         )?;
     }
-    if !covers_its_stations(&solved, stations, noise) {
+    // What a person said of a radius goes before what the stations say of the arc's length.
+    let said = matches!(p.held.last(), Some(Condition::Radius { .. }));
+    if !said && !covers_its_stations(&solved, stations, noise) {
         return None;
     }
     let mut measures = price::of_chain(&solved, &found, noise, size);
