@@ -59,7 +59,7 @@ const IMPLIED: f64 = 0.003;
 const ANGLE_REACH: f64 = 0.35;
 
 /// Lenience with right angles, nats.
-const SQUARE_LENIENCE: f64 = 3.0;
+const SQUARE_LENIENCE: f64 = 2.0;
 /// Joints that turn more than this are not asked to be tangent, radians.
 const TANGENT_REACH: f64 = 0.6;
 /// Lengths and radii further apart than this factor are not asked to be equal.
