@@ -9,15 +9,16 @@
 #   soak      random traces and broken files through every stage, a short slice
 #   fuzz      coverage-guided fuzzing of every target, a short slice (where a nightly compiler is)
 #   deny      licences, origins and versions of what is built in (where cargo-deny can be had)
-#   coverage  lines of the core that tests run through (where llvm-tools can be had)
 #   outside   comparisons with general-purpose libraries in Python
 #   wasm      the page and its core as WebAssembly
 #   bits      debug, optimised, one thread, many and WebAssembly give the same bits
 #   page      the page and its core run in a browser
+# and, asked for by name, as it builds and runs the tests anew:
+#   coverage  lines of the core that tests run through (where llvm-tools can be had)
 set -euo pipefail
 cd "$(dirname "$0")/.."
 
-steps=(format lint docs tests score soak fuzz deny coverage outside wasm bits page)
+steps=(format lint docs tests score soak fuzz deny outside wasm bits page)
 began=$SECONDS
 
 need() { # need PROGRAM WHAT-FOR HOW

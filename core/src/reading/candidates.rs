@@ -29,6 +29,8 @@ const COUNTED: usize = 9;
 /// How many partitions go on from each rung, and how much more than the best they may cost, nats.
 const KEPT: usize = 2;
 const KEPT_WITHIN: f64 = 12.0;
+/// How many partitions of more edges than that go on: solving them costs the cube of their edges.
+const MANY: usize = 6;
 /// Nodes of the table.
 const NODES: usize = 90;
 
@@ -44,20 +46,28 @@ pub fn candidates(stations: &Stations, scale: f64) -> Vec<Partition> {
     let mut seen: BTreeSet<Partition> = BTreeSet::new();
     let mut out = Vec::new();
     let mut take = |p: &Partition| {
-        if seen.insert(p.clone()) {
+        let new = seen.insert(p.clone());
+        if new {
             out.push(p.clone());
         }
+        new
     };
-    let mut scale = FINEST * scale.min(coarsest);
+    let own = scale.min(coarsest);
+    let mut scale = FINEST * own;
+    let mut many = 0;
     while scale < coarsest * RUNG_RATIO {
         for (line, arc) in EDGE_PRICES {
             let rung = Rung { scale, line, arc };
             let cheap = cheapest(&counted, &rung);
-            cheap.iter().for_each(|c| take(&c.partition));
-            // The best at this rung may have more edges than were counted.
-            let beyond = cheap.first().is_none_or(|c| c.partition.len() == COUNTED);
+            for c in &cheap {
+                take(&c.partition);
+            }
+            // The best at this rung may have more edges than were counted. Finer than the wander
+            // itself they would be edges of the wander.
+            let counted = cheap.first().is_some_and(|c| c.partition.len() < COUNTED);
+            let beyond = !counted && scale > 0.9 * own && many < MANY;
             if beyond && let Some(p) = table.best(&rung).filter(|p| is_sound(p, stations)) {
-                take(&p);
+                many += usize::from(take(&p) && p.len() > COUNTED);
             }
         }
         scale *= RUNG_RATIO;

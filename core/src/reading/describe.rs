@@ -100,7 +100,8 @@ pub(super) fn deviation(best: &Reading, stations: &Stations) -> Deviation {
     }
 }
 
-/// For each station the edge it belongs to and its distance from it.
+/// For each station the edge it belongs to and its distance from it, or from the next where that is
+/// nearer (where two edges meet at a flat angle, the corner may lie well past the last station).
 fn distances(best: &Reading, stations: &Stations) -> Vec<(usize, f64)> {
     match &best.course {
         Course::Circle(c) => stations
@@ -115,10 +116,13 @@ fn distances(best: &Reading, stations: &Stations) -> Vec<(usize, f64)> {
             for e in 0..s.figure.len() {
                 let (from, to) = stretch(&s.starts, e, n);
                 let Some(edge) = chain.edge(e) else { continue };
+                let m = s.figure.len();
+                let beside = [(e + 1) % m, (e + m - 1) % m].map(|b| chain.edge(b));
                 for k in from..to {
                     if let (Some(slot), Some(p)) = (out.get_mut(k % n), stations.points.get(k % n))
                     {
-                        *slot = (e, edge.distance(*p));
+                        let near = beside.iter().flatten().map(|b| b.distance(*p));
+                        *slot = (e, near.fold(edge.distance(*p), f64::min));
                     }
                 }
             }

@@ -137,7 +137,7 @@ fn follows(r: &Reading, h: &Hint) -> bool {
             figure.turn_after(e).abs() > 0.05 && !is_fillet(figure, e) && !is_fillet(figure, next)
         }),
         Says::Corner(CornerKind::Radius(_)) => {
-            nearest_edge(figure, h.at).is_some_and(|e| figure.kinds[e] == Kind::Arc)
+            nearest_edge(figure, h.at).is_some_and(|e| is_fillet(figure, e))
         }
         Says::Loop(LoopKind::Circle) => false,
         Says::Loop(LoopKind::Rectangle) => {
@@ -188,6 +188,11 @@ fn make(study: &mut Study, hints: &[&Hint]) {
                     Kind::Line
                 };
                 tries.push(moves::Proposed::free(p));
+            }
+            if let Says::Corner(CornerKind::Radius(radius)) = h.says
+                && let Some((_, next)) = nearest_joint(&s.figure, h.at)
+            {
+                tries.extend(moves::rounded(s, next, radius, stations));
             }
         }
         tries.extend(moves::neighbours(s, stations, 0.3 * rounding));

@@ -70,6 +70,7 @@ pub fn neighbours(s: &Solved, stations: &Stations, rounding: f64) -> Vec<Propose
     }
     out.extend(all.iter().map(|f| with_fillets(&base, &[*f], n)));
     out.extend(tied(s));
+    out.extend(chamfers_as_fillets(s, &base));
     let short: Vec<usize> = (0..m)
         .filter(|&e| {
             let (from, to) = stretch(&s.starts, e, n);
@@ -148,6 +149,57 @@ pub fn tied(s: &Solved) -> Vec<Proposed> {
     }
 }
 
+/// Lines that cut a corner off, as arcs tangent at both ends: each alone, all, and all of one radius. A
+/// fillet is first met as the chord of it, which an arc without ties hardly leaves.
+fn chamfers_as_fillets(s: &Solved, base: &Partition) -> Vec<Proposed> {
+    let f = &s.figure;
+    let m = f.len();
+    let before = |e: usize| (e + m - 1) % m;
+    let inner = |e: usize| f.closed || (e > 0 && e + 1 < m);
+    let cuts_a_corner = |e: &usize| {
+        let (a, b) = (f.turn_after(before(*e)), f.turn_after(*e));
+        let turn = a.abs() + b.abs();
+        let longest = f.edge_length(before(*e)).max(f.edge_length((*e + 1) % m));
+        inner(*e)
+            && f.kinds[*e] == Kind::Line
+            && a * b > 0.0
+            && a.abs().min(b.abs()) > CHAMFER_TURN
+            && turn < CHAMFER_TURNS
+            && f.edge_length(*e) < longest
+    };
+    if m < 3 {
+        return Vec::new();
+    }
+    let all: Vec<usize> = (0..m).filter(cuts_a_corner).collect();
+    let rounded = |edges: &[usize], equal: bool| {
+        let mut partition = base.clone();
+        let mut held = Vec::new();
+        for (i, &e) in edges.iter().enumerate() {
+            partition.kinds[e] = Kind::Arc;
+            for joint in [before(e), e] {
+                let tangent = Condition::Tangent { e: joint };
+                if !held.contains(&tangent) {
+                    held.push(tangent);
+                }
+            }
+            if equal && i > 0 {
+                held.push(Condition::EqualRadius { e: edges[0], f: e });
+            }
+        }
+        Proposed { partition, held }
+    };
+    let mut out: Vec<Proposed> = all.iter().map(|e| rounded(&[*e], false)).collect();
+    if all.len() > 1 && all.len() < m {
+        out.push(rounded(&all, false));
+        out.push(rounded(&all, true));
+    }
+    out
+}
+
+/// A chamfer turns at least this at either end, and at both together less than that, radians.
+const CHAMFER_TURN: f64 = 0.2;
+const CHAMFER_TURNS: f64 = 2.7;
+
 /// Joints that turn less than this may be tangent ones, radians.
 const NEARLY_TANGENT: f64 = 0.7;
 /// Arcs whose radii differ by less than this factor may be equal.
@@ -211,6 +263,38 @@ fn fillet_spans(s: &Solved, stations: &Stations, rounding: f64) -> Vec<Option<Fi
             (reach >= 2).then_some(Fillet { edge, reach, turn })
         })
         .collect()
+}
+
+/// The corner where `edge` starts rounded to a radius, mm: an arc tangent at both ends.
+#[must_use]
+pub fn rounded(s: &Solved, edge: usize, radius: f64, stations: &Stations) -> Option<Proposed> {
+    let n = stations.len();
+    let m = s.figure.len();
+    let before = (edge + m.checked_sub(1)?) % m;
+    let turn = s.figure.turn_after(before);
+    let tangent = radius * libm::tan(0.5 * turn.abs());
+    let room = |e: usize| {
+        let (from, to) = stretch(&s.starts, e, n);
+        (to - from).saturating_sub(1)
+    };
+    let reach = (libm::round(tangent / stations.step) as usize)
+        .min(room(before))
+        .min(room(edge));
+    let base = Partition {
+        starts: s.starts.clone(),
+        kinds: s.figure.kinds.clone(),
+    };
+    let mut out = with_fillets(&base, &[Fillet { edge, reach, turn }], n);
+    if reach == 0 || out.partition.len() != m + 1 {
+        return None;
+    }
+    if let Some(Condition::Tangent { e }) = out.held.last() {
+        out.held.push(Condition::Radius {
+            e: *e,
+            value: radius,
+        });
+    }
+    Some(out)
 }
 
 fn with_fillets(base: &Partition, fillets: &[Fillet], n: usize) -> Proposed {

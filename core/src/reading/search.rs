@@ -43,7 +43,12 @@ pub fn read_path(stations: &Stations, hand: &Wander, noise: &Noise) -> Vec<Readi
         let Course::Chain(s) = &reading.course else {
             continue;
         };
-        let tied = moves::tied(s).into_iter();
+        let tied = if s.figure.len() > MOST_VARIED {
+            Vec::new()
+        } else {
+            moves::tied(s)
+        };
+        let tied = tied.into_iter();
         let tied: Vec<Reading> = tied
             .filter(|p| tried.is_new(p))
             .filter_map(|p| read_partition(stations, &p, noise, &mut Tried::default()))
@@ -99,6 +104,8 @@ fn coarse(p: &Partition) -> Partition {
 /// Stations within which two joints are the same for [`coarse`].
 const COARSE: usize = 5;
 
+/// A reading of more edges is not varied: each change costs a solve of all of them.
+const MOST_VARIED: usize = 24;
 /// How many of the best readings are varied, and how often.
 const VARIED: usize = 3;
 const ROUNDS: usize = 3;
@@ -113,6 +120,9 @@ fn search(stations: &Stations, noise: &Noise, out: &mut Vec<Reading>, tried: &mu
             let Course::Chain(s) = &r.course else {
                 continue;
             };
+            if s.figure.len() > MOST_VARIED {
+                continue;
+            }
             let key = Partition {
                 starts: s.starts.clone(),
                 kinds: s.figure.kinds.clone(),
@@ -180,7 +190,9 @@ pub(super) fn read_partition(
             Care::CANDIDATE,
         )?;
     }
-    if !covers_its_stations(&solved, stations, noise) {
+    // What a person said of a radius goes before what the stations say of the arc's length.
+    let said = matches!(p.held.last(), Some(Condition::Radius { .. }));
+    if !said && !covers_its_stations(&solved, stations, noise) {
         return None;
     }
     let mut measures = price::of_chain(&solved, &found, noise, size);

@@ -20,9 +20,11 @@
 )]
 
 use super::condition::{Condition, Linear};
+use super::figure::Figure;
 use super::normal::{Added, Normal};
 use super::solve::Solved;
 use crate::fit::partition::Kind;
+use crate::geom::Sorted as _;
 use core::f64::consts::{FRAC_PI_2, FRAC_PI_6, PI};
 
 /// A relation that could hold: the conditions it stands for and its price.
@@ -59,7 +61,7 @@ const IMPLIED: f64 = 0.003;
 const ANGLE_REACH: f64 = 0.35;
 
 /// Lenience with right angles, nats.
-const SQUARE_LENIENCE: f64 = 3.0;
+const SQUARE_LENIENCE: f64 = 2.0;
 /// Joints that turn more than this are not asked to be tangent, radians.
 const TANGENT_REACH: f64 = 0.6;
 /// Lengths and radii further apart than this factor are not asked to be equal.
@@ -87,8 +89,14 @@ pub fn proposals(solved: &Solved, size: f64) -> Vec<Proposal> {
             out.push(one(Condition::Tangent { e }, 0.7, PI));
         }
     }
+    let longest = longest(f);
     for e in 0..m {
         for g in e + 1..m {
+            let beside = (g - e).min(m + e - g) <= NEAR;
+            let asked = beside || (longest[e] && longest[g]);
+            if !asked {
+                continue;
+            }
             match (f.kinds[e], f.kinds[g]) {
                 (Kind::Line, Kind::Line) => {
                     let turn = f.start_direction(g) - f.start_direction(e);
@@ -155,6 +163,22 @@ pub fn proposals(solved: &Solved, size: f64) -> Vec<Proposal> {
     }
     out
 }
+
+/// Which edges are among the longest: relations are asked between these, and between near ones. With
+/// many edges all pairs would cost their fourth power.
+fn longest(f: &Figure) -> Vec<bool> {
+    let mut order: Vec<usize> = (0..f.len()).collect();
+    order.order_by(|a, b| f.edge_length(*b).total_cmp(&f.edge_length(*a)));
+    let mut out = vec![false; f.len()];
+    for e in order.into_iter().take(LONGEST) {
+        out[e] = true;
+    }
+    out
+}
+
+/// How many of the longest edges are asked about one another, and how near to one another the rest.
+const LONGEST: usize = 16;
+const NEAR: usize = 3;
 
 /// A regular polygon as one relation.
 fn regular(solved: &Solved, size: f64) -> Option<Proposal> {

@@ -168,12 +168,13 @@ fn course(
         };
     }
     let what = if dashed { "memory" } else { "time" };
-    if let (Some(e), Some(&(x, y))) = (exponent, places.first()) {
+    // Lines rise: below their right end there is room.
+    if let Some(e) = exponent {
         let _ = writeln!(
             svg,
-            "<text x=\"{:.1}\" y=\"{:.1}\">{what} ~ n<tspan dy=\"-4\" font-size=\"8\">{e:.2}</tspan></text>",
-            x + 8.0,
-            (y - 8.0).max(up.to + 8.0)
+            "<text x=\"{:.1}\" y=\"{:.1}\" text-anchor=\"end\">{what} ~ n<tspan dy=\"-4\" font-size=\"8\">{e:.2}</tspan></text>",
+            WIDTH - RIGHT - 4.0,
+            up.from - 6.0
         );
     }
 }
