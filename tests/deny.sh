@@ -12,10 +12,10 @@ if [ ! -x "$deny" ]; then
         exit 3
     }
 fi
-"$deny" --log-level error check --config .deny.toml bans licenses sources
-if "$deny" --log-level off check --config .deny.toml --disable-fetch advisories 2>/dev/null \
-    || timeout 60 "$deny" --log-level off fetch --config .deny.toml db >/dev/null 2>&1; then
-    "$deny" --log-level error check --config .deny.toml --disable-fetch advisories
+check=("$deny" --config .deny.toml --locked --workspace)
+"${check[@]}" --log-level warn check bans licenses sources
+if timeout 120 "${check[@]}" --log-level off fetch db >/dev/null 2>&1; then
+    "${check[@]}" --log-level warn check advisories
 else
     echo "deny: the list of advisories could not be fetched here; advisories are not checked." >&2
 fi
