@@ -31,7 +31,7 @@ command -v c++ >/dev/null || {
 # which makes readings of traces many times slower.
 export RUSTFLAGS="--cfg fuzzing -Cpasses=sancov-module -Cllvm-args=-sanitizer-coverage-level=4 \
 -Cllvm-args=-sanitizer-coverage-inline-8bit-counters -Cllvm-args=-sanitizer-coverage-pc-table -Ccodegen-units=1"
-(cd tests/fuzz && CARGO_TARGET_DIR=../../target/fuzz/build cargo +nightly build --locked --release --quiet --target "$triple")
+(cd tests/fuzz && CARGO_TARGET_DIR=../../target/fuzz/build cargo +nightly build --release --quiet --target "$triple")
 
 one() { # one TARGET SECONDS
     mkdir -p "$work/corpus/$1" "$work/finds"
