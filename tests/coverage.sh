@@ -2,9 +2,9 @@
 # Lines of the core that the tests run through: a table by file and the whole. `tests/coverage.sh LEAST`
 # fails under that many percent; target/coverage/missed.txt lists every line that no test reached.
 #
-# Only the crates of the workspace are measured, and the tests of many random inputs are left out: here
-# they take long and reach nothing that the others do not. Needs rustup's component llvm-tools; where that cannot
-# be had it says so and ends with status 3.
+# Only the crates of the workspace are measured, and the tests of many random inputs, which take long
+# here, are left out. Needs rustup's component llvm-tools; where that cannot be had it says so and ends
+# with status 3.
 set -euo pipefail
 cd "$(dirname "$0")/.."
 
@@ -27,13 +27,15 @@ exec "$rustc" "$@" -Cinstrument-coverage
 W
 chmod +x "$out/rustc"
 export RUSTC_WORKSPACE_WRAPPER=$PWD/$out/rustc CARGO_TARGET_DIR=$PWD/$out
-LLVM_PROFILE_FILE=$PWD/$out/%p-%8m.profraw cargo test --locked --profile checks -p trued -p trued-tests --all-features \
-    --no-fail-fast -- --skip nasty_traces --skip a_thousand >"$out/log" 2>&1 || tail -n 30 "$out/log" >&2
+test=(cargo test --locked --profile checks -p trued -p trued-tests --all-features)
+LLVM_PROFILE_FILE=$PWD/$out/%p-%8m.profraw "${test[@]}" --no-fail-fast -- --skip nasty_traces --skip a_thousand \
+    >"$out/log" 2>&1 || tail -n 30 "$out/log" >&2
 "$bin/llvm-profdata" merge -sparse "$out"/*.profraw -o "$out/all.profdata"
+# Only what was run just now: older programs still lie about, with other lines.
 objects=()
-for program in "$out"/checks/deps/* "$out"/checks/trued; do
-    [ -f "$program" ] && [ -x "$program" ] && [[ $program != *.so ]] && objects+=(-object "$program")
-done
+while IFS= read -r program; do
+    objects+=(-object "$program")
+done < <("${test[@]}" --no-run --message-format=json 2>/dev/null | sed -n 's/.*"executable":"\([^"]*\)".*/\1/p')
 "$bin/llvm-cov" export --format=lcov -instr-profile "$out/all.profdata" "${objects[@]}" -sources core/src >"$out/lines.info"
 python3 - "$out/lines.info" "$out/missed.txt" "${1:-0}" <<'P'
 import os, sys

@@ -66,6 +66,13 @@ pub fn sources() -> Vec<(&'static str, Vec<u8>)> {
 
 /// One broken file of a kind, read for what it is for.
 pub fn one(rng: &mut Rng, kind: &str, sources: &[(&'static str, Vec<u8>)]) -> Result<Done, String> {
+    let bytes = made(rng, kind, sources);
+    let size = bytes.len();
+    read(kind, &bytes).map(|read| Done { read, size })
+}
+
+/// A file of a kind, broken in one to three places.
+pub fn made(rng: &mut Rng, kind: &str, sources: &[(&'static str, Vec<u8>)]) -> Vec<u8> {
     let of_kind: Vec<&Vec<u8>> = sources
         .iter()
         .filter(|s| s.0 == kind)
@@ -75,8 +82,7 @@ pub fn one(rng: &mut Rng, kind: &str, sources: &[(&'static str, Vec<u8>)]) -> Re
     for _ in 0..1 + rng.below(3) {
         broken(&mut bytes, rng, sources);
     }
-    let size = bytes.len();
-    read(kind, &bytes).map(|read| Done { read, size })
+    bytes
 }
 
 fn read(kind: &str, bytes: &[u8]) -> Result<bool, String> {

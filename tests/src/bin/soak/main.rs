@@ -2,6 +2,7 @@
 //!
 //! ```text
 //! soak [--traces N] [--files N] [--seed S] [--most PERCENT]
+//! soak --show KIND SEED        the broken file of a seed
 //! ```
 //!
 //! A trace must give a sound outline or a sentence; the outline must be written and read back the
@@ -15,6 +16,7 @@
 
 use rayon::prelude::*;
 use std::collections::BTreeMap;
+use std::io::Write as _;
 use std::panic::{AssertUnwindSafe, catch_unwind};
 use std::sync::Mutex;
 use std::time::{Duration, Instant};
@@ -42,6 +44,16 @@ static RUNNING: Mutex<BTreeMap<String, Instant>> = Mutex::new(BTreeMap::new());
 fn main() {
     let (mut traces, mut files, mut seed, mut most) = (1000u64, 250u64, 1u64, 0u64);
     let words: Vec<String> = std::env::args().skip(1).collect();
+    if let [show, kind, seed] = words.as_slice()
+        && show == "--show"
+        && files::KINDS.contains(&kind.as_str())
+        && let Ok(seed) = seed.parse()
+    {
+        let mut rng = Rng::named(seed, &format!("{kind} file"));
+        let bytes = files::made(&mut rng, kind, &files::sources());
+        let _ = std::io::stdout().write_all(&bytes);
+        return;
+    }
     for pair in words.chunks(2) {
         let number = pair.get(1).and_then(|w| w.parse().ok());
         match (pair[0].as_str(), number) {
