@@ -244,7 +244,7 @@ inBrowser("squaring the machine: every cut file is sent where the machine has to
 inBrowser("a file that is no profile, no sheet and no book says so and changes nothing", {}, async (page) => {
   await demo(page, "square");
   await page.locator('#tag [data-key="correct"]').click();
-  await page.locator('#tag [data-key="profile"]', { hasText: "In use" }).waitFor();
+  await page.locator('#tag [data-key="profile"]', { hasText: "In use for every" }).waitFor();
   const now = await page.locator('#tag [data-key="profile"]').innerText();
   for (const [text, said] of [["[square]\nscale_x = 9.0\nscale_y = 1.0\nout_of_square_deg = 0.0\n", /scale_x/], ["[square]\nscale_x = wide\n", /line 2/], ["\u0000\u0001", /machine\.toml/]]) {
     await give(page, "machine.toml", text);
