@@ -342,7 +342,11 @@ mod tests {
         let huge = format!("GET / HTTP/1.1\r\nX: {}\r\n\r\n", "a".repeat(4_000_000));
         let (got, took) = over_a_socket(huge.as_bytes(), None);
         // With more still on the way the answer itself may be lost, but nothing is served.
-        assert!(got.is_empty() || got.starts_with("HTTP/1.1 431 "), "{got}");
+        let refused = "HTTP/1.1 431 ";
+        assert!(
+            refused.starts_with(&got) || got.starts_with(refused),
+            "{got}"
+        );
         assert!(took < PATIENCE, "{took:?}");
         // Byte by byte: 40 bytes at 0.2 s are not waited for.
         let dribble = [b'a'; 40];
