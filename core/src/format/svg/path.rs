@@ -37,13 +37,7 @@ impl<'a> Pen<'a> {
     /// A place in mm, within the limit.
     fn place(&self, p: Point) -> Result<Point, Refusal> {
         let q = place(self.map, p);
-        if q.x.abs() <= MAX_COORDINATE && q.y.abs() <= MAX_COORDINATE {
-            return Ok(q);
-        }
-        let Point { x, y } = p;
-        Err(Refusal::File(format!(
-            "({x}, {y}) is further from the origin than the limit of {MAX_COORDINATE} mm"
-        )))
+        within(q, p).map(|()| q)
     }
 
     /// Room for more points of curves on top of those under the pen.
@@ -191,7 +185,13 @@ impl<'a> Pen<'a> {
         match arc.piece(to) {
             Piece::Circle(circle) => self.out.circle(circle)?,
             Piece::Arc(sweep) => self.course()?.arc_to(to, sweep),
-            Piece::Samples(points) => self.course()?.curve_through(&points),
+            Piece::Samples(points) => {
+                // Its ends lie within the limit; a long ellipse may bulge out of it.
+                for q in &points {
+                    within(*q, *q)?;
+                }
+                self.course()?.curve_through(&points);
+            }
         }
         (self.at, self.control) = (p, None);
         Ok(())
@@ -213,4 +213,15 @@ impl<'a> Pen<'a> {
             Some(course) => self.out.add(course),
         }
     }
+}
+
+/// Refuses a place in mm past the limit; it is named as the file says it.
+fn within(mm: Point, said: Point) -> Result<(), Refusal> {
+    if mm.x.abs() <= MAX_COORDINATE && mm.y.abs() <= MAX_COORDINATE {
+        return Ok(());
+    }
+    let Point { x, y } = said;
+    Err(Refusal::File(format!(
+        "({x}, {y}) is further from the origin than the limit of {MAX_COORDINATE} mm"
+    )))
 }
