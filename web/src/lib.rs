@@ -15,7 +15,7 @@ use serde::Serialize;
 use serde::de::DeserializeOwned;
 use trued::format::{self, Content, Document, Job, Units};
 use trued::machine::Profile;
-use trued::{Hint, Settings, Trace, Trued};
+use trued::{Hint, Outline, Settings, Trace, Trued};
 use wasm_bindgen::prelude::*;
 
 /// What the page is working on.
@@ -231,8 +231,7 @@ impl Bench {
         inches: bool,
         #[wasm_bindgen(unchecked_param_type = "Profile | null")] machine: JsValue,
     ) -> Result<String, JsError> {
-        let outline = profile_of(&machine)?.correct_outline(&self.trued.outline);
-        Ok(format::svg::write(&outline, units(inches)))
+        Ok(format::svg::write(&self.sent(&machine)?, units(inches)))
     }
 
     /// The outline as DXF text, pre-distorted for the machine.
@@ -244,8 +243,14 @@ impl Bench {
         inches: bool,
         #[wasm_bindgen(unchecked_param_type = "Profile | null")] machine: JsValue,
     ) -> Result<String, JsError> {
-        let outline = profile_of(&machine)?.correct_outline(&self.trued.outline);
-        Ok(format::dxf::write(&outline, units(inches)))
+        Ok(format::dxf::write(&self.sent(&machine)?, units(inches)))
+    }
+}
+
+impl Bench {
+    /// The outline as the machine has to be told it.
+    fn sent(&self, machine: &JsValue) -> Result<Outline, JsError> {
+        Ok(profile_of(machine)?.correct_outline(&self.trued.outline))
     }
 }
 

@@ -161,17 +161,17 @@ fn borders(stock: &Stock) -> Vec<Vec<Edge>> {
 /// pre-distorted for it; sheet and template show the piece as it will be.
 pub fn file(plan: &Plan, machine: &Profile, kind: &str, units: Units) -> Option<String> {
     use trued::format::{plan_dxf, plan_svg, rs274, sheet, template};
-    let moves = plan.corrected(machine);
+    let moves = || plan.corrected(machine);
     Some(match kind {
         "rs274" | "dry" => rs274::write(
-            &moves,
+            &moves(),
             rs274::Options {
                 units,
                 dry_run: kind == "dry",
             },
         ),
-        "plan-dxf" => plan_dxf::write(&moves, units, plan_dxf::Entities::default()),
-        "plan-svg" => plan_svg::write(&moves, units),
+        "plan-dxf" => plan_dxf::write(&moves(), units, plan_dxf::Entities::default()),
+        "plan-svg" => plan_svg::write(&moves(), units),
         "sheet" => sheet::write(plan, template::Paper::default(), units),
         "template" => template::write(plan, template::Paper::default()),
         _ => return None,

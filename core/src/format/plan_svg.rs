@@ -7,7 +7,7 @@
 use crate::cautions::CAUTIONS;
 use crate::cut::{Cut, Plan, Stock};
 use crate::format::Units;
-use crate::format::svg::WIDEST_ARC;
+use crate::format::svg::arc_ends;
 use crate::geom::{Edge, Point};
 use crate::outline::{Bounds, Path, Role};
 use core::fmt::Write;
@@ -73,13 +73,7 @@ impl Frame {
                     let r = self.length(a.radius);
                     // Turned over, counter-clockwise becomes SVG's sweep 0.
                     let way = u8::from(a.sweep < 0.0);
-                    // Ends and radius hardly tell the centre of an arc near a half turn: pieces.
-                    let count = libm::ceil(a.sweep.abs() / WIDEST_ARC).clamp(1.0, 3.0) as usize;
-                    for k in 1..=count {
-                        let to = match k {
-                            k if k == count => a.to,
-                            k => a.point_at(k as f64 / count as f64),
-                        };
+                    for to in arc_ends(a) {
                         let _ = write!(d, " A{r} {r} 0 0 {way} {}", self.place(to));
                     }
                 }

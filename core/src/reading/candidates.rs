@@ -64,8 +64,8 @@ pub fn candidates(stations: &Stations, scale: f64) -> Vec<Partition> {
             }
             // The best at this rung may have more edges than were counted. Finer than the wander
             // itself they would be edges of the wander.
-            let counted = cheap.first().is_some_and(|c| c.partition.len() < COUNTED);
-            let beyond = !counted && scale > 0.9 * own && many < MANY;
+            let few = cheap.first().is_some_and(|c| c.partition.len() < COUNTED);
+            let beyond = !few && scale > 0.9 * own && many < MANY;
             if beyond && let Some(p) = table.best(&rung).filter(|p| is_sound(p, stations)) {
                 many += usize::from(take(&p) && p.len() > COUNTED);
             }

@@ -14,9 +14,10 @@ use crate::fit::partition::Kind;
 use crate::geom::{Edge, Point, normalize_angle};
 use crate::hint::{EdgeKind, Hint, LoopKind, Says};
 use crate::outline::{Deviation, Loop};
+use crate::relate::blocks::Noise;
 use crate::relate::condition::Condition;
 use crate::relate::figure::Figure;
-use crate::relate::solve::{Noise, Solved, stretch};
+use crate::relate::solve::{Solved, stretch};
 use crate::report::{Alternative, Note, Relation, RelationKind, Report, Size, SizeKind, Wander};
 use crate::trace::Stations;
 use core::f64::consts::{FRAC_PI_2, PI};
@@ -100,8 +101,8 @@ pub(super) fn deviation(best: &Reading, stations: &Stations) -> Deviation {
     }
 }
 
-/// For each station the edge it belongs to and its distance from it, or from the next where that is
-/// nearer (where two edges meet at a flat angle, the corner may lie well past the last station).
+/// For each station the edge it belongs to and its distance from it, or from one beside it where
+/// that is nearer (where two edges meet at a flat angle, the corner may lie well past the last station).
 fn distances(best: &Reading, stations: &Stations) -> Vec<(usize, f64)> {
     match &best.course {
         Course::Circle(c) => stations

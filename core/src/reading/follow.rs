@@ -8,9 +8,9 @@
     reason = "edges are counted by the figure that follows the hint"
 )]
 
-use super::search::{Tried, hold, read_partition, relate};
+use super::search::{Tried, hold, read_new, relate};
 use super::{Course, Reading, Study, moves};
-use crate::fit::partition::{Kind, Partition};
+use crate::fit::partition::Kind;
 use crate::geom::Point;
 use crate::hint::{CornerKind, EdgeKind, Hint, LoopKind, Says};
 use crate::outline::{Loop, Outline, Path, Role, check};
@@ -171,17 +171,13 @@ fn make(study: &mut Study, hints: &[&Hint]) {
             // A circle that is to be something else: from scratch, four or more sides.
             continue;
         };
-        let base = Partition {
-            starts: s.starts.clone(),
-            kinds: s.figure.kinds.clone(),
-        };
         let rounding = 0.5 * noise.unit + noise.size;
         let mut tries = Vec::new();
         for h in hints {
             if let Says::Edge(kind) = h.says
                 && let Some(e) = nearest_edge(&s.figure, h.at)
             {
-                let mut p = base.clone();
+                let mut p = s.partition();
                 p.kinds[e] = if kind == EdgeKind::Arc {
                     Kind::Arc
                 } else {
@@ -199,7 +195,7 @@ fn make(study: &mut Study, hints: &[&Hint]) {
         let mut tried = Tried::default();
         let made = tries
             .iter()
-            .filter_map(|p| read_partition(stations, p, noise, &mut tried));
+            .filter_map(|p| read_new(stations, p, noise, &mut tried));
         let made: Vec<Reading> = made
             .map(|m| Reading {
                 variant: r.variant,

@@ -46,10 +46,7 @@ impl Proposed {
 pub fn neighbours(s: &Solved, stations: &Stations, rounding: f64) -> Vec<Proposed> {
     let n = stations.len();
     let m = s.figure.len();
-    let base = Partition {
-        starts: s.starts.clone(),
-        kinds: s.figure.kinds.clone(),
-    };
+    let base = s.partition();
     let mut out: Vec<Proposed> = Vec::new();
     let fillets = fillet_spans(s, stations, rounding);
     let all: Vec<_> = fillets.iter().flatten().copied().collect();
@@ -110,10 +107,6 @@ pub fn neighbours(s: &Solved, stations: &Stations, rounding: f64) -> Vec<Propose
 #[must_use]
 pub fn tied(s: &Solved) -> Vec<Proposed> {
     let f = &s.figure;
-    let base = Partition {
-        starts: s.starts.clone(),
-        kinds: f.kinds.clone(),
-    };
     let m = f.len();
     let joints = if f.closed { m } else { m.saturating_sub(1) };
     let curved = |e: usize| f.kinds.get(e) == Some(&Kind::Arc);
@@ -139,7 +132,7 @@ pub fn tied(s: &Solved) -> Vec<Proposed> {
         }
     }
     let with = |held: Vec<Condition>| Proposed {
-        partition: base.clone(),
+        partition: s.partition(),
         held,
     };
     if equal.len() > tangent.len() {
@@ -225,6 +218,8 @@ struct Fillet {
     /// Tangent length, stations.
     reach: usize,
     turn: f64,
+    /// Its radius, mm, where a person said it.
+    radius: Option<f64>,
 }
 
 /// For each joint, the fillet that would account for how far the trace misses the corner.
@@ -260,7 +255,12 @@ fn fillet_spans(s: &Solved, stations: &Stations, rounding: f64) -> Vec<Option<Fi
             let reach = (libm::round(tangent / stations.step) as usize)
                 .min(room(before))
                 .min(room(edge));
-            (reach >= 2).then_some(Fillet { edge, reach, turn })
+            (reach >= 2).then_some(Fillet {
+                edge,
+                reach,
+                turn,
+                radius: None,
+            })
         })
         .collect()
 }
@@ -280,21 +280,14 @@ pub fn rounded(s: &Solved, edge: usize, radius: f64, stations: &Stations) -> Opt
     let reach = (libm::round(tangent / stations.step) as usize)
         .min(room(before))
         .min(room(edge));
-    let base = Partition {
-        starts: s.starts.clone(),
-        kinds: s.figure.kinds.clone(),
+    let fillet = Fillet {
+        edge,
+        reach,
+        turn,
+        radius: Some(radius),
     };
-    let mut out = with_fillets(&base, &[Fillet { edge, reach, turn }], n);
-    if reach == 0 || out.partition.len() != m + 1 {
-        return None;
-    }
-    if let Some(Condition::Tangent { e }) = out.held.last() {
-        out.held.push(Condition::Radius {
-            e: *e,
-            value: radius,
-        });
-    }
-    Some(out)
+    let out = with_fillets(&s.partition(), &[fillet], n);
+    (reach > 0 && out.partition.len() == m + 1).then_some(out)
 }
 
 fn with_fillets(base: &Partition, fillets: &[Fillet], n: usize) -> Proposed {
@@ -304,7 +297,7 @@ fn with_fillets(base: &Partition, fillets: &[Fillet], n: usize) -> Proposed {
         match fillets.iter().find(|f| f.edge == e) {
             Some(f) => {
                 let from = (start + n - f.reach) % n;
-                arcs.push(from);
+                arcs.push((from, f.radius));
                 spans.push((from, Kind::Arc));
                 spans.push(((start + f.reach) % n, kind));
             }
@@ -313,15 +306,15 @@ fn with_fillets(base: &Partition, fillets: &[Fillet], n: usize) -> Proposed {
     }
     let partition = in_order(spans);
     let m = partition.len();
-    let held = (0..m)
-        .filter(|&e| partition.kinds[e] == Kind::Arc && arcs.contains(&partition.starts[e]))
-        .flat_map(|e| {
-            [
-                Condition::Tangent { e: (e + m - 1) % m },
-                Condition::Tangent { e },
-            ]
-        })
-        .collect();
+    let mut held = Vec::new();
+    for e in (0..m).filter(|&e| partition.kinds[e] == Kind::Arc) {
+        let Some((_, radius)) = arcs.iter().find(|a| a.0 == partition.starts[e]) else {
+            continue;
+        };
+        held.push(Condition::Tangent { e: (e + m - 1) % m });
+        held.push(Condition::Tangent { e });
+        held.extend(radius.map(|value| Condition::Radius { e, value }));
+    }
     Proposed { partition, held }
 }
 

@@ -7,11 +7,12 @@
 use super::slow::{self, Evidence};
 use crate::fit::partition::Kind;
 use crate::geom::Point;
+use crate::relate::blocks::Noise;
 use crate::relate::condition::Condition;
 use crate::relate::figure::Figure;
 use crate::relate::find::Found;
 use crate::relate::round::Round;
-use crate::relate::solve::{Noise, Solved};
+use crate::relate::solve::Solved;
 use core::f64::consts::PI;
 
 /// Number of measures.

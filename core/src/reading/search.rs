@@ -4,10 +4,11 @@ use super::moves::{self, Proposed};
 use super::{Course, Reading, candidates, price, slow};
 use crate::fit::partition::Partition;
 use crate::geom::Sorted as _;
+use crate::relate::blocks::Noise;
 use crate::relate::condition::Condition;
 use crate::relate::find::{Found, find, proposals};
 use crate::relate::round::solve_circle;
-use crate::relate::solve::{Care, Noise, Solved, solve, start_figure, stretch};
+use crate::relate::solve::{Care, Solved, solve, start_figure, stretch};
 use crate::report::Wander;
 use crate::settings::Settings;
 use crate::trace::{Stations, wander};
@@ -37,24 +38,17 @@ pub fn read_path(stations: &Stations, hand: &Wander, noise: &Noise) -> Vec<Readi
         if !tried.is_new(&free) {
             continue;
         }
-        let Some(reading) = read_partition(stations, &free, noise, &mut tried) else {
+        let Some(reading) = read_new(stations, &free, noise, &mut tried) else {
             continue;
         };
-        let Course::Chain(s) = &reading.course else {
-            continue;
+        let tied = match &reading.course {
+            Course::Chain(s) if s.figure.len() <= MOST_VARIED => moves::tied(s),
+            _ => Vec::new(),
         };
-        let tied = if s.figure.len() > MOST_VARIED {
-            Vec::new()
-        } else {
-            moves::tied(s)
-        };
-        let tied = tied.into_iter();
-        let tied: Vec<Reading> = tied
-            .filter(|p| tried.is_new(p))
-            .filter_map(|p| read_partition(stations, &p, noise, &mut Tried::default()))
-            .collect();
         out.push(reading);
-        out.extend(tied);
+        for p in tied.iter().filter(|p| tried.is_new(p)) {
+            out.extend(read_partition(stations, p, noise));
+        }
     }
     reprice(&mut out);
     search(stations, noise, &mut out, &mut tried);
@@ -75,11 +69,7 @@ impl Tried {
     }
 
     fn is_new_solved(&mut self, s: &Solved, held: usize) -> bool {
-        let partition = Partition {
-            starts: s.starts.clone(),
-            kinds: s.figure.kinds.clone(),
-        };
-        self.solved.insert((partition, held))
+        self.solved.insert((s.partition(), held))
     }
 }
 
@@ -123,11 +113,7 @@ fn search(stations: &Stations, noise: &Noise, out: &mut Vec<Reading>, tried: &mu
             if s.figure.len() > MOST_VARIED {
                 continue;
             }
-            let key = Partition {
-                starts: s.starts.clone(),
-                kinds: s.figure.kinds.clone(),
-            };
-            if !varied.insert(coarse(&key)) {
+            if !varied.insert(coarse(&s.partition())) {
                 continue;
             }
             for p in moves::neighbours(s, stations, rounding) {
@@ -142,15 +128,19 @@ fn search(stations: &Stations, noise: &Noise, out: &mut Vec<Reading>, tried: &mu
         out.extend(
             fresh
                 .iter()
-                .filter_map(|p| read_partition(stations, p, noise, tried)),
+                .filter_map(|p| read_new(stations, p, noise, tried)),
         );
         reprice(out);
     }
 }
 
-/// Solves one partition, finds its relations, solves again under them and prices the result; nothing
-/// where another partition came out the same.
-pub(super) fn read_partition(
+/// Solves one partition, finds its relations, solves again under them and prices the result.
+pub(super) fn read_partition(stations: &Stations, p: &Proposed, noise: &Noise) -> Option<Reading> {
+    read_new(stations, p, noise, &mut Tried::default())
+}
+
+/// As [`read_partition`]; nothing where a partition that was tried came out the same.
+pub(super) fn read_new(
     stations: &Stations,
     p: &Proposed,
     noise: &Noise,
@@ -191,7 +181,7 @@ pub(super) fn read_partition(
         )?;
     }
     // What a person said of a radius goes before what the stations say of the arc's length.
-    let said = matches!(p.held.last(), Some(Condition::Radius { .. }));
+    let said = p.held.iter().any(|c| matches!(c, Condition::Radius { .. }));
     if !said && !covers_its_stations(&solved, stations, noise) {
         return None;
     }

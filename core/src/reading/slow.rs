@@ -20,7 +20,7 @@
 //!
 //! **Fails** where a slow error runs on across a joint: the edges' modes are taken as independent.
 
-use crate::relate::solve::{EdgeResiduals, Noise, block_noise};
+use crate::relate::blocks::{EdgeResiduals, Noise, block_noise};
 use core::f64::consts::PI;
 
 /// The evidence of a reading and the slow error it comes with.
@@ -36,8 +36,9 @@ pub struct Evidence {
     pub factor: f64,
 }
 
-/// Sizes of slow error tried, against the wander (besides none): upwards, then downwards.
-const LARGER: [f64; 7] = [1.2, 2.0, 3.5, 6.0, 10.0, 18.0, 30.0];
+/// Sizes of slow error tried, against the wander (besides none): the first, and those to either side.
+const FIRST: f64 = 1.2;
+const LARGER: [f64; 6] = [2.0, 3.5, 6.0, 10.0, 18.0, 30.0];
 const SMALLER: [f64; 1] = [0.7];
 /// Correlation lengths tried: against the wander's own, and against the drawing.
 const LENGTHS: [f64; 2] = [1.5, 3.0];
@@ -66,7 +67,7 @@ pub fn evidence(edges: &[EdgeResiduals], noise: &Noise, freedoms: f64, size: f64
     let lengths = LENGTHS.map(|l| l * noise.correlation).into_iter();
     for correlation in lengths.chain(LENGTHS_OF_SIZE.map(|l| l * size)) {
         let shape: Vec<f64> = modes.iter().map(|m| m.shape(correlation)).collect();
-        let (part, (misfit, factor)) = least(&LARGER, &SMALLER, |part| {
+        let (part, (misfit, factor)) = least(|part| {
             let (misfit, factor) = at(&modes, &shape, share, part * noise.size);
             (misfit + SLOW_PRICE, factor)
         });
@@ -82,26 +83,27 @@ pub fn evidence(edges: &[EdgeResiduals], noise: &Noise, freedoms: f64, size: f64
     best
 }
 
-/// The least value of a function with one valley over a ladder of arguments, downhill from the first
-/// of `up`: those after it, or where they only rise those of `down`. Argument, value, and what else
-/// the function says there.
-fn least(up: &[f64], down: &[f64], f: impl Fn(f64) -> (f64, f64)) -> (f64, (f64, f64)) {
-    let mut best = (0.0, (f64::INFINITY, 1.0));
-    for ladder in [up, down] {
-        let mut moved = 0;
+/// The size at which a function with one valley is least, its value there, and what else it says
+/// there: downhill among the larger sizes, or where they only rise among the smaller.
+fn least(f: impl Fn(f64) -> (f64, f64)) -> (f64, (f64, f64)) {
+    let first = (FIRST, f(FIRST));
+    let downhill = |ladder: &[f64]| {
+        let mut best = first;
         for &next in ladder {
             let value = f(next);
             if value.0 >= best.1.0 {
                 break;
             }
             best = (next, value);
-            moved += 1;
         }
-        if moved > 1 {
-            break;
-        }
+        best
+    };
+    let larger = downhill(&LARGER);
+    if larger.0 > FIRST {
+        larger
+    } else {
+        downhill(&SMALLER)
     }
-    best
 }
 
 /// One cosine mode of one edge.

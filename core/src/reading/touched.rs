@@ -14,13 +14,13 @@
 )]
 
 use super::moves::{Proposed, is_sound};
-use super::search::{Tried, read_partition, reprice};
+use super::search::{read_partition, reprice};
 use super::{Course, Reading, Study, price};
 use crate::fit::partition::{Kind, Partition};
 use crate::fit::{fit_circle, fit_line};
 use crate::geom::{Arc, Edge, Line, Point, Sorted as _, normalize_angle, turn_between};
+use crate::relate::blocks::Noise;
 use crate::relate::round::solve_circle;
-use crate::relate::solve::Noise;
 use crate::report::Wander;
 use crate::settings::Settings;
 use crate::trace::{CleanPath, Stations};
@@ -87,7 +87,6 @@ fn study_spans(path: &CleanPath, spans: &[Span], unit: f64) -> Study {
             &stations,
             &Proposed::free(partition),
             &noise,
-            &mut Tried::default(),
         ));
     }
     reprice(&mut readings);

@@ -1,5 +1,6 @@
 //! Relations between edges: their kinds, how they are found, and the joint solve.
 
+pub mod blocks;
 pub mod condition;
 pub mod figure;
 pub mod find;

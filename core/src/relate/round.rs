@@ -7,8 +7,8 @@
     reason = "three free numbers: arrays of fixed size; stations are counted modulo their number"
 )]
 
+use super::blocks::{EdgeResiduals, Noise, block_noise};
 use super::normal::Normal;
-use super::solve::{EdgeResiduals, Noise, block_noise};
 use crate::fit::taubin;
 use crate::geom::{Moments, Point};
 use crate::trace::Stations;

@@ -17,8 +17,12 @@ impl Said {
             Units::Mm => 1e3,
             Units::Inch => 1e4,
         };
-        let v = libm::round(mm / self.0.in_mm() * places) / places + 0.0;
-        format!("{v} {}", self.0.name())
+        format!("{} {}", self.rounded(mm, places), self.0.name())
+    }
+
+    /// The figure in the unit asked for, to one part in so many, without a minus at zero.
+    fn rounded(self, mm: f64, places: f64) -> f64 {
+        libm::round(mm / self.0.in_mm() * places) / places + 0.0
     }
 
     /// A size: to a tenth of a mm or a hundredth of an inch, the unit left to the reader.
@@ -56,8 +60,7 @@ impl Said {
             Units::Mm => 10.0,
             Units::Inch => 100.0,
         };
-        let v = libm::round(mm_per_min / self.0.in_mm() * places) / places + 0.0;
-        format!("{v} {}/min", self.0.name())
+        format!("{} {}/min", self.rounded(mm_per_min, places), self.0.name())
     }
 }
 

@@ -14,5 +14,5 @@ mod viewport;
 mod write;
 
 pub use read::read;
-pub(crate) use write::WIDEST_ARC;
+pub(crate) use write::arc_ends;
 pub use write::write;

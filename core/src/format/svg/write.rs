@@ -19,7 +19,7 @@ use core::fmt::Write;
 const MARGIN: f64 = 5.0;
 
 /// Arcs that turn further than this are written in pieces, radians (150°).
-pub(crate) const WIDEST_ARC: f64 = 2.617_993_877_991_494;
+const WIDEST_ARC: f64 = 2.617_993_877_991_494;
 
 /// How a group is drawn: its name, its line weight in mm, its dash.
 struct Look {
@@ -188,18 +188,19 @@ fn course(page: &Page, path: &Path) -> String {
 }
 
 fn pieces(d: &mut String, page: &Page, arc: &Arc) {
-    let count = libm::ceil(arc.sweep.abs() / WIDEST_ARC).clamp(1.0, 3.0) as usize;
     // Turned over, a counter-clockwise arc still looks so, and SVG's flag 1 means clockwise to the eye.
     let flag = u8::from(arc.sweep < 0.0);
     let r = page.length(arc.radius);
-    for i in 1..=count {
-        let to = if i == count {
-            arc.to
-        } else {
-            arc.point_at(i as f64 / count as f64)
-        };
+    for to in arc_ends(arc) {
         let _ = write!(d, "A{r} {r} 0 0 {flag} {}", page.at(to));
     }
+}
+
+/// Where the pieces of an arc end: near a half turn, ends and radius hardly tell its centre.
+pub(crate) fn arc_ends(arc: &Arc) -> Vec<Point> {
+    let count = libm::ceil(arc.sweep.abs() / WIDEST_ARC).clamp(1.0, 3.0) as usize;
+    let inner = (1..count).map(|k| arc.point_at(k as f64 / count as f64));
+    inner.chain([arc.to]).collect()
 }
 
 /// A mark is a path of no length, drawn as a dot by its round ends.

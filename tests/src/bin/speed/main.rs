@@ -9,6 +9,7 @@ mod million;
 mod offset;
 mod plan;
 mod small;
+mod stages;
 
 use trued_tests::pace::{Timed, shown};
 

@@ -2,13 +2,12 @@
 //! sums its moments, and beside curve simplification, which gives no outline?
 
 use super::print;
+use super::stages::Staged;
 use geo::algorithm::{Simplify, SimplifyVw};
 use geo_types::{Coord, LineString};
 use kurbo::simplify::{SimplifyOptions, simplify_bezpath};
+use trued::Point;
 use trued::geom::Moments;
-use trued::reading::search;
-use trued::trace::{Stations, clean};
-use trued::{Point, Settings, Trace, true_up};
 use trued_tests::pace::{Timed, rounded_rectangle, scattering, take_turns, wandering};
 
 /// Tolerance of the simplifications, mm: beyond five standard deviations of the scatter.
@@ -29,7 +28,6 @@ pub fn table() {
 }
 
 fn one(hand: &str, points: Vec<Point>) {
-    let settings = Settings::default();
     let coords = points.iter().map(|p| Coord { x: p.x, y: p.y });
     let line = LineString(coords.collect());
     let mut curve = kurbo::BezPath::new();
@@ -41,51 +39,28 @@ fn one(hand: &str, points: Vec<Point>) {
             curve.line_to(p);
         }
     }
-    let trace = Trace::from_strokes([points.clone()]);
-    let Ok(cleaned) = clean(&trace, &settings) else {
+    let Some(staged) = Staged::of(points.clone()) else {
         println!("the trace of a million points is refused");
         return;
     };
-    let Some(kept) = cleaned.paths.first() else {
-        return;
-    };
-    let along = || {
-        Stations::along(
-            &kept.points,
-            kept.closed,
-            &kept.bridged,
-            kept.step,
-            settings.station,
-        )
-    };
-    let stations = along();
-    let (wander, noise) = search::hand_of(&stations, &settings);
     let origin = points.first().copied().unwrap_or_default();
     let options = || SimplifyOptions::default().angle_thresh(4.0);
-    let mut cases = [
-        Timed::new("one pass that only sums the moments", || {
-            Moments::of(&points, origin)
-        }),
-        Timed::new("**trace to outline, with its report**", || {
-            true_up(&trace, &settings, &[])
-        }),
-        Timed::new("· cleaning", || clean(&trace, &settings)),
-        Timed::new("· stations", along),
-        Timed::new("· wander", || search::hand_of(&stations, &settings)),
-        Timed::new("· readings", || {
-            search::read_path(&stations, &wander, &noise)
-        }),
+    let mut cases = vec![Timed::new("one pass that only sums the moments", || {
+        Moments::of(&points, origin)
+    })];
+    cases.extend(staged.timed());
+    cases.extend([
         Timed::new("geo Simplify", || line.simplify(TOLERANCE)),
         Timed::new("geo SimplifyVw", || line.simplify_vw(TOLERANCE)),
         Timed::new("kurbo simplify", || {
             simplify_bezpath(curve.iter(), TOLERANCE, &options())
         }),
-    ];
+    ]);
     take_turns(&mut cases, 3.0, 41);
     print(
         &format!(
             "A million points to an outline of eight edges: {hand} ({} stations)",
-            stations.len()
+            staged.stations()
         ),
         &cases,
     );

@@ -1,0 +1,122 @@
+//! The hand's errors, block by block: how large they are, how like their neighbours, and what a hand
+//! leaves of a sharp corner.
+//!
+//! The wander along an edge is an Ornstein–Uhlenbeck process (a random walk pulled back to the line).
+//! Means over blocks of it are again normal, with variances and covariances in closed form; so a block
+//! can be whitened by the one before it, and a path of thousands of stations costs no more than its
+//! blocks. A corner that was rounded is a sharp one smoothed by a Gaussian of one width.
+#![allow(
+    clippy::indexing_slicing,
+    reason = "running sums are one more than the stations; places are taken modulo their number"
+)]
+
+use crate::geom::{Point, Vec2};
+use crate::trace::Stations;
+use core::f64::consts::FRAC_1_SQRT_2;
+
+/// How the hand errs, as far as the solve needs it.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct Noise {
+    /// Standard deviation across the path, mm.
+    pub size: f64,
+    /// Correlation length along the path, mm.
+    pub correlation: f64,
+    /// The length all built-in lengths are stated in (mm).
+    pub unit: f64,
+    /// Corners may be rounded by the hand.
+    pub rounds_corners: bool,
+}
+
+/// Residuals of one edge: block means in order, and the length of a block, mm.
+#[derive(Clone, Debug, Default)]
+pub struct EdgeResiduals {
+    /// Mean distance of each block, mm, times the share of it that was traced.
+    pub blocks: Vec<f64>,
+    /// Length of a block, mm.
+    pub length: f64,
+    /// How many free numbers shape the edge: 2 of a line, 3 of an arc.
+    pub freedoms: usize,
+}
+
+/// Standardising factors of a block of `len` mm (first of an edge, later ones) and its correlation
+/// with the block before it, for means of an Ornstein–Uhlenbeck process.
+#[must_use]
+pub fn block_noise(noise: &Noise, len: f64) -> (f64, f64, f64) {
+    let u = len / noise.correlation;
+    let decay = libm::exp(-u);
+    let var = 2.0 * noise.size * noise.size * (u - 1.0 + decay) / (u * u);
+    let cov = noise.size * noise.size * (1.0 - decay) * (1.0 - decay) / (u * u);
+    let rho = cov / var;
+    (
+        1.0 / var.sqrt(),
+        1.0 / (var * (1.0 - rho * rho)).sqrt(),
+        rho,
+    )
+}
+
+/// Mean offset, between `near` and `far` mm from it along either side, of a corner that turns with
+/// sine 1 and was smoothed by a Gaussian of width `c`; and its derivative by `c`.
+///
+/// At a distance `t` (in widths) the offset is `ψ(t) = φ(t) − t Q(t)`, whose integral from `t` on is
+/// `½ ((1 + t²) Q(t) − t φ(t))`.
+pub(super) fn rounded(near: f64, far: f64, c: f64) -> (f64, f64) {
+    let at = |t: f64| {
+        let density = libm::exp(-0.5 * t * t) * FRAC_1_SQRT_2PI;
+        let beyond = 0.5 * libm::erfc(t * FRAC_1_SQRT_2);
+        (
+            density - t * beyond,
+            0.5 * ((1.0 + t * t) * beyond - t * density),
+        )
+    };
+    let (a, whole_a) = at(near / c);
+    let (b, whole_b) = if far < 6.0 * c {
+        at(far / c)
+    } else {
+        (0.0, 0.0)
+    };
+    let k = 1.0 / (far - near).max(1e-12);
+    let whole = whole_a - whole_b;
+    (
+        k * c * c * whole,
+        k * (2.0 * c * whole + a * near - b * far),
+    )
+}
+
+/// 1 / √(2π).
+const FRAC_1_SQRT_2PI: f64 = 0.398_942_280_401_432_7;
+
+/// Running sums of the stations' weights and weighted places.
+pub(super) struct Running {
+    origin: Point,
+    sums: Vec<(f64, Vec2)>,
+}
+
+impl Running {
+    pub(super) fn new(stations: &Stations) -> Self {
+        let origin = stations.points.first().copied().unwrap_or_default();
+        let mut sums = Vec::with_capacity(stations.len() + 1);
+        let mut sum = (0.0, Vec2::default());
+        sums.push(sum);
+        for (p, w) in stations.points.iter().zip(&stations.weights) {
+            let w = w.max(1e-9);
+            sum = (sum.0 + w, sum.1 + (*p - origin) * w);
+            sums.push(sum);
+        }
+        Self { origin, sums }
+    }
+
+    /// Mean place and weight of stations `from..to`, which may run past the last to the first.
+    pub(super) fn mean(&self, from: usize, to: usize) -> (Point, f64) {
+        let n = self.sums.len() - 1;
+        let at = |k: usize| {
+            let (turns, rest) = (k / n, k % n);
+            let whole = self.sums[n];
+            let part = self.sums[rest];
+            let t = turns as f64;
+            (whole.0 * t + part.0, whole.1 * t + part.1)
+        };
+        let (a, b) = (at(from), at(to));
+        let weight = b.0 - a.0;
+        (self.origin + (b.1 - a.1) / weight.max(1e-12), weight)
+    }
+}
