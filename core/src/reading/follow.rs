@@ -222,6 +222,7 @@ fn finish(study: &Study, best: &mut Reading) {
         return;
     };
     let more = relate(&solved, stations, noise, &best.conditions);
+    if std::env::var("TRAIL").is_ok() { eprintln!("FM {:?} -> {:?}", best.conditions, more); }
     if more.len() > best.conditions.len()
         && let Some(again) = hold(&solved, stations, noise, &more)
     {

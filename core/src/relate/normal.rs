@@ -25,6 +25,8 @@ pub struct Normal {
     /// Orthonormal normals of the conditions so far, with the offset along each.
     basis: Vec<Vec<f64>>,
     offsets: Vec<f64>,
+    /// What each condition shares with those before it, and the length of what is new of it.
+    shared: Vec<(Vec<f64>, f64)>,
     /// `L⁻¹ (−gradient)`: the free step, whitened.
     free: Vec<f64>,
     log_det: f64,
@@ -75,6 +77,7 @@ impl Normal {
             l,
             basis: Vec::new(),
             offsets: Vec::new(),
+            shared: Vec::new(),
             free: Vec::new(),
             log_det,
         };
@@ -127,17 +130,34 @@ impl Normal {
     fn remainder(&self, z: &[f64]) -> (Vec<f64>, f64, f64) {
         let mut rest = z.to_vec();
         let mut fixed = 0.0;
+        self.take_out(&mut rest, |i, along| fixed += along * self.offsets[i]);
+        let square = rest.iter().map(|v| v * v).sum();
+        (rest, square, fixed)
+    }
+
+    /// Takes the conditions' normals out of `rest`, telling how much of each was in it.
+    fn take_out(&self, rest: &mut [f64], mut told: impl FnMut(usize, f64)) {
         for _ in 0..2 {
-            for (q, &b) in self.basis.iter().zip(&self.offsets) {
-                let along: f64 = q.iter().zip(&rest).map(|(a, b)| a * b).sum();
-                fixed += along * b;
+            for (i, q) in self.basis.iter().enumerate() {
+                let along: f64 = q.iter().zip(rest.iter()).map(|(a, b)| a * b).sum();
+                told(i, along);
                 for (r, a) in rest.iter_mut().zip(q) {
                     *r -= along * a;
                 }
             }
         }
-        let square = rest.iter().map(|v| v * v).sum();
-        (rest, square, fixed)
+    }
+
+    /// How far a point is from the conditions, whitened, when they are off by `values` there (in the
+    /// order in which the new ones were added).
+    #[must_use]
+    pub fn distance(&self, values: impl Iterator<Item = f64>) -> f64 {
+        let mut along: Vec<f64> = Vec::with_capacity(self.shared.len());
+        for ((shared, length), value) in self.shared.iter().zip(values) {
+            let before: f64 = shared.iter().zip(&along).map(|(s, a)| s * a).sum();
+            along.push((value - before) / length);
+        }
+        along.iter().map(|a| a * a).sum::<f64>().sqrt()
     }
 
     /// Variance of the linear form `a·δ` given the conditions, and its expected value.
@@ -158,10 +178,19 @@ impl Normal {
     /// Adds the condition `a·δ = b`. `slack` is how far apart, in the condition's own unit, two
     /// conditions on the same thing may be and still agree.
     pub fn condition(&mut self, a: &[f64], b: f64, slack: f64) -> Added {
+        self.condition_beyond(NEW_PART, a, b, slack)
+    }
+
+    /// As [`Self::condition`], with conditions of which less than `new_part` is new taken as implied.
+    pub fn condition_beyond(&mut self, new_part: f64, a: &[f64], b: f64, slack: f64) -> Added {
         let z = self.whiten(a);
         let whole: f64 = z.iter().map(|v| v * v).sum();
-        let (rest, square, fixed) = self.remainder(&z);
-        if square <= NEW_PART * NEW_PART * whole || whole == 0.0 {
+        let mut rest = z;
+        let mut shared = vec![0.0; self.basis.len()];
+        self.take_out(&mut rest, |i, along| shared[i] += along);
+        let fixed: f64 = shared.iter().zip(&self.offsets).map(|(s, b)| s * b).sum();
+        let square: f64 = rest.iter().map(|v| v * v).sum();
+        if square <= new_part * new_part * whole || whole == 0.0 {
             let off = b - fixed;
             return if off.abs() <= slack {
                 Added::Implied
@@ -172,6 +201,7 @@ impl Normal {
         let length = square.sqrt();
         self.offsets.push((b - fixed) / length);
         self.basis.push(rest.iter().map(|v| v / length).collect());
+        self.shared.push((shared, length));
         Added::New
     }
 
@@ -180,6 +210,18 @@ impl Normal {
     pub fn step(&self) -> Vec<f64> {
         let (y, _, _) = self.remainder(&self.free);
         self.with_conditions(y)
+    }
+
+    /// How hard the conditions pull the step away from the free one (their multipliers, whitened).
+    #[must_use]
+    pub fn pull(&self) -> f64 {
+        let sum: f64 = (self.basis.iter().zip(&self.offsets))
+            .map(|(q, b)| {
+                let free: f64 = q.iter().zip(&self.free).map(|(a, f)| a * f).sum();
+                (b - free) * (b - free)
+            })
+            .sum();
+        sum.sqrt()
     }
 
     /// The least step that meets the conditions, the sum aside.

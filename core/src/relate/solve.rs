@@ -76,6 +76,10 @@ pub struct Care {
     pub iterations: usize,
     /// Done when no corner moves by more than this, in units.
     pub still: f64,
+    /// Done when the next step promises less than this, nats.
+    pub gain: f64,
+    /// Damping of the first step.
+    pub damping: f64,
     /// Last steps on the conditions alone.
     pub polish: usize,
 }
@@ -85,12 +89,16 @@ impl Care {
     pub const CANDIDATE: Self = Self {
         iterations: 12,
         still: 5e-3,
+        gain: 0.01,
+        damping: 1e-2,
         polish: 0,
     };
     /// To the last digits: what leaves the tool.
     pub const FINAL: Self = Self {
         iterations: 30,
         still: 1e-7,
+        gain: 0.0,
+        damping: 1e-6,
         polish: 5,
     };
 }
@@ -190,19 +198,7 @@ pub fn solve(
             0.0
         },
     };
-    for round in 0..care.iterations {
-        let mut system = work.system()?;
-        work.condition(&mut system.normal, conditions)?;
-        let step = system.normal.step();
-        let moved = work.apply(&step);
-        if !work.figure.corners.iter().all(|p| p.is_finite()) {
-            return None;
-        }
-        let recut = round < RECUTS && work.recut();
-        if !recut && moved < care.still * noise.unit {
-            break;
-        }
-    }
+    work.descend(conditions, care)?;
     if !conditions.is_empty() {
         work.polish(conditions, care.polish)?;
     }
@@ -220,7 +216,10 @@ struct Work<'a> {
 }
 
 struct System {
-    normal: Normal,
+    h: Vec<f64>,
+    g: Vec<f64>,
+    /// Misfit and what the priors add to it, nats.
+    cost: f64,
     residuals: Vec<EdgeResiduals>,
     misfit: f64,
     blocks: usize,
@@ -244,7 +243,107 @@ impl Row {
     }
 }
 
+impl System {
+    fn normal(&self) -> Option<Normal> {
+        Normal::new(&self.h, &self.g)
+    }
+
+    /// The equations with every number held to where it is, by `damping` times its own weight.
+    fn damped(&self, damping: f64, corners: usize) -> Option<Normal> {
+        let p = self.g.len();
+        let mut h = self.h.clone();
+        for c in 0..corners {
+            let (x, y) = (2 * c * p + 2 * c, (2 * c + 1) * p + 2 * c + 1);
+            let mean = 0.5 * (h[x] + h[y]);
+            h[x] += damping * mean;
+            h[y] += damping * mean;
+        }
+        for i in 2 * corners..p {
+            h[i * p + i] *= 1.0 + damping;
+        }
+        Normal::new(&h, &self.g)
+    }
+
+    /// By how much the cost changes with a step, to second order.
+    fn foreseen(&self, step: &[f64]) -> f64 {
+        let p = self.g.len();
+        let rows = self.h.chunks_exact(p).zip(&self.g).zip(step);
+        rows.map(|((row, g), s)| {
+            let along: f64 = row.iter().zip(step).map(|(h, t)| h * t).sum();
+            s * (g + 0.5 * along)
+        })
+        .sum()
+    }
+}
+
 impl Work<'_> {
+    fn descend(&mut self, conditions: &[Condition], care: Care) -> Option<()> {
+        let mut here = self.system(true)?;
+        let mut damping = care.damping;
+        let mut weight = 0.0_f64;
+        let recutting = true;
+        let mut trail = String::new();
+        for round in 0..care.iterations {
+            let mut normal = here.damped(damping, self.figure.corners.len())?;
+            let mut new = Vec::with_capacity(conditions.len());
+            let mut values = Vec::with_capacity(conditions.len());
+            for c in conditions {
+                let linear = c.at(&self.figure, 1)?;
+                let added = normal.condition_beyond(0.03, &linear.gradient, -linear.value, f64::INFINITY);
+                if added == Added::New {
+                    new.push(*c);
+                    values.push(linear.value);
+                }
+            }
+            let mut step = normal.step();
+            // A width beyond its bounds is held at the bound.
+            if let (Some((low, top)), Some(wanted)) = (self.widths(), step.last()) {
+                let width = self.corner_width + wanted;
+                if width < low || width > top {
+                    let mut last = vec![0.0; step.len()];
+                    *last.last_mut()? = 1.0;
+                    normal.condition(&last, width.clamp(low, top) - self.corner_width, f64::INFINITY);
+                    step = normal.step();
+                }
+            }
+            weight = weight.max(1.5 * normal.pull());
+            let off = normal.distance(values.iter().copied());
+            let foreseen = here.foreseen(&step) - weight * off;
+            let before = (self.figure.clone(), self.starts.clone(), self.corner_width);
+            let moved = self.apply(&step);
+            let merit = |w: &Self| -> Option<(System, f64)> {
+                let there = w.system(true)?;
+                let values: Option<Vec<f64>> = new.iter().map(|c| Some(c.at(&w.figure, 1)?.value)).collect();
+                let left = normal.distance(values?.into_iter());
+                let change = there.cost - here.cost + weight * (left - off);
+                (change < 1e-9 * (1.0 + here.cost.abs())).then_some((there, change))
+            };
+            let mut recut = recutting && round < RECUTS && self.recut();
+            let mut taken = merit(self);
+            if taken.is_none() && recut {
+                self.starts.clone_from(&before.1);
+                recut = false;
+                taken = merit(self);
+            }
+            { use std::fmt::Write; let _ = write!(trail, " {}{:.3}/{:.3}/{:.3}/{:.0e}", if recut {"r"} else {""}, moved, foreseen, taken.as_ref().map_or(f64::NAN, |t| t.1), damping); }
+            if let Some((there, change)) = taken {
+                here = there;
+                damping *= if change < 0.75 * foreseen { 0.1 } else if change < 0.25 * foreseen { 0.5 } else { 3.0 };
+            } else {
+                (self.figure, self.starts, self.corner_width) = before;
+                damping = (10.0 * damping).max(1e-3);
+                if damping > 1e6 { break; }
+            }
+            if !recut && (moved < care.still * self.noise.unit || -foreseen < care.gain) {
+                break;
+            }
+        }
+        if std::env::var("TRAIL").is_ok() {
+        eprintln!("{} m{} c{}{trail}", if care.polish > 0 {"F"} else {"S"}, self.figure.len(), conditions.len());
+        }
+        Some(())
+    }
+
     fn sharpness(&self) -> Vec<f64> {
         let m = self.figure.len();
         let joints = if self.figure.closed {
@@ -262,7 +361,7 @@ impl Work<'_> {
         out
     }
 
-    fn system(&self) -> Option<System> {
+    fn system(&self, fast: bool) -> Option<System> {
         let f = &self.figure;
         let p = f.parameters() + 1;
         let mut h = vec![0.0; p * p];
@@ -307,14 +406,16 @@ impl Work<'_> {
                         0.5 * size * size
                     };
                 blocks += 1;
-                normal.add(&white, share * robust);
+                normal.add(&white, share * robust, if fast { robust } else { 1.0 });
             }
             normal.scatter(&mut h, &mut g, p, &slots);
             residuals.push(edge);
         }
-        self.add_priors(&mut h, &mut g, p);
+        let cost = misfit + self.add_priors(&mut h, &mut g, p);
         Some(System {
-            normal: Normal::new(&h, &g)?,
+            h,
+            g,
+            cost,
             residuals,
             misfit,
             blocks,
@@ -397,7 +498,7 @@ impl Work<'_> {
 
     /// Weak priors: corners somewhere on the drawing, bulges of any sweep, and the ends of an
     /// open path where the hand left them.
-    fn add_priors(&self, h: &mut [f64], g: &mut [f64], p: usize) {
+    fn add_priors(&self, h: &mut [f64], g: &mut [f64], p: usize) -> f64 {
         let f = &self.figure;
         let place = 2.0 * PI / (self.size * self.size);
         for i in 0..2 * f.corners.len() {
@@ -413,12 +514,15 @@ impl Work<'_> {
         let width = 0.5 * self.noise.unit + self.noise.size;
         h[last * p + last] += 1.0 / (width * width);
         g[last] += self.corner_width / (width * width);
+        let mut cost = 0.5 * (self.corner_width / width) * (self.corner_width / width);
         if !f.closed {
-            self.anchor_ends(h, g, p);
+            cost += self.anchor_ends(h, g, p);
         }
+        cost
     }
 
-    fn anchor_ends(&self, h: &mut [f64], g: &mut [f64], p: usize) {
+    fn anchor_ends(&self, h: &mut [f64], g: &mut [f64], p: usize) -> f64 {
+        let mut cost = 0.0;
         let f = &self.figure;
         let spread = self.noise.size.max(0.25 * self.noise.unit);
         let k = 1.0 / (spread * spread);
@@ -434,6 +538,7 @@ impl Work<'_> {
         for (corner, at, direction) in ends {
             let u = Vec2::from_angle(direction);
             let off = (f.corners[corner] - at).dot(u);
+            cost += 0.5 * k * off * off;
             for (i, a) in [u.x, u.y].into_iter().enumerate() {
                 let r = 2 * corner + i;
                 g[r] += k * a * off;
@@ -442,6 +547,7 @@ impl Work<'_> {
                 }
             }
         }
+        cost
     }
 
     /// Holds the system to the conditions at the present figure; contradictions are left out here
@@ -467,12 +573,16 @@ impl Work<'_> {
             .min(1.0);
         let taken: Vec<f64> = step.iter().map(|s| s * k).collect();
         self.figure.shift(&taken);
-        if self.noise.rounds_corners {
-            let top = WIDEST_CORNER * (0.5 * self.noise.unit + self.noise.size);
+        if let Some((low, top)) = self.widths() {
             let width = self.corner_width + taken.last().copied().unwrap_or(0.0);
-            self.corner_width = width.clamp(0.05 * self.noise.unit, top);
+            self.corner_width = width.clamp(low, top);
         }
         most * k
+    }
+
+    fn widths(&self) -> Option<(f64, f64)> {
+        let top = WIDEST_CORNER * (0.5 * self.noise.unit + self.noise.size);
+        self.noise.rounds_corners.then_some((0.05 * self.noise.unit, top))
     }
 
     /// Cuts every joint again where the two neighbouring edges together fit best.
@@ -522,9 +632,9 @@ impl Work<'_> {
     /// last digits.
     fn polish(&mut self, conditions: &[Condition], times: usize) -> Option<()> {
         for _ in 0..times {
-            let mut system = self.system()?;
-            self.condition(&mut system.normal, conditions)?;
-            let step = system.normal.correction();
+            let mut normal = self.system(false)?.normal()?;
+            self.condition(&mut normal, conditions)?;
+            let step = normal.correction();
             if self.apply(&step) == 0.0 {
                 break;
             }
@@ -533,16 +643,16 @@ impl Work<'_> {
     }
 
     fn finish(self, conditions: &[Condition]) -> Option<Solved> {
-        let mut system = self.system()?;
-        let free = system.normal.clone();
+        let system = self.system(false)?;
+        let free = system.normal()?;
+        let mut normal = free.clone();
         let mut consistent = true;
         let mut residual = 0.0_f64;
         for c in conditions {
             let linear = c.at(&self.figure, 1)?;
             let slack = if c.is_angle() { 1e-7 } else { 1e-6 * self.size };
             if let Added::Against(_) =
-                system
-                    .normal
+                normal
                     .condition(&linear.gradient, -linear.value, slack)
             {
                 consistent = false;
@@ -557,7 +667,7 @@ impl Work<'_> {
             blocks: system.blocks,
             mean_square: system.mean_square,
             corner_width: self.corner_width,
-            normal: system.normal,
+            normal,
             free,
             consistent,
             residual,
@@ -573,10 +683,11 @@ struct EdgeNormal {
 }
 
 impl EdgeNormal {
-    fn add(&mut self, row: &Row, k: f64) {
+    fn add(&mut self, row: &Row, k: f64, more: f64) {
         for (line, (g, a)) in self.h.iter_mut().zip(self.g.iter_mut().zip(&row.d)) {
             let ka = k * a;
             *g += ka * row.residual;
+            let ka = ka * more;
             for (h, b) in line.iter_mut().zip(&row.d) {
                 *h += ka * b;
             }
