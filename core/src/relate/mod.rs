@@ -7,3 +7,4 @@ pub mod find;
 pub mod normal;
 pub mod round;
 pub mod solve;
+pub mod start;

@@ -89,7 +89,7 @@ impl Care {
     pub const CANDIDATE: Self = Self {
         iterations: 12,
         still: 5e-3,
-        gain: 0.01,
+        gain: 0.1,
         damping: 1e-2,
         polish: 0,
     };
@@ -115,56 +115,6 @@ const WIDEST_CORNER: f64 = 2.2;
 const SHARP_SINE: f64 = 0.3;
 /// How far a joint may move at one re-cut, in units.
 const RECUT_REACH: f64 = 12.0;
-
-/// The figure a partition starts from: corners at the joints, bulges from each arc's middle.
-#[must_use]
-pub fn start_figure(stations: &Stations, partition: &Partition) -> Option<Figure> {
-    let n = stations.len();
-    let m = partition.len();
-    if m == 0 || n < 3 {
-        return None;
-    }
-    let closed = stations.closed;
-    let joint = |s: usize| {
-        let before = if s == 0 {
-            if closed { n - 1 } else { 0 }
-        } else {
-            s - 1
-        };
-        stations.points[before].midpoint(stations.points[s % n])
-    };
-    let mut corners: Vec<_> = partition.starts.iter().map(|&s| joint(s)).collect();
-    if !closed {
-        corners[0] = stations.points[0];
-        corners.push(stations.points[n - 1]);
-    }
-    let mut figure = Figure {
-        corners,
-        bulges: vec![0.0; m],
-        kinds: partition.kinds.clone(),
-        closed,
-    };
-    for e in 0..m {
-        if figure.kinds[e] == Kind::Line {
-            continue;
-        }
-        let (from, to) = stretch(&partition.starts, e, n);
-        let count = to - from;
-        let view = figure.view(e)?;
-        let (lo, hi) = (from + (2 * count) / 5, from + (3 * count) / 5 + 1);
-        let sum: f64 = (lo..hi)
-            .map(|k| view.chord_distance(stations.points[k % n]))
-            .sum();
-        let sagitta = sum / (hi - lo) as f64;
-        let bulge = 2.0 * sagitta / view.chord();
-        figure.bulges[e] = if bulge.abs() < 1e-3 {
-            1e-3_f64.copysign(bulge)
-        } else {
-            bulge
-        };
-    }
-    Some(figure)
-}
 
 /// Stations of edge `e`: from its first up to the next edge's first (past `n` where it wraps).
 #[must_use]
@@ -204,6 +154,23 @@ pub fn solve(
     }
     work.finish(conditions)
 }
+
+/// Every edge is about as long as the stretch of stations it stands for. (An edge may fit its
+/// stations well and run on beyond them, over its neighbour.)
+#[must_use]
+pub fn covers(figure: &Figure, starts: &[usize], stations: &Stations, noise: &Noise, loose: f64) -> bool {
+    (0..figure.len()).all(|e| {
+        let (from, to) = stretch(starts, e, stations.len());
+        let traced = (to - from) as f64 * stations.step;
+        let length = figure.edge_length(e);
+        let slack = LENGTH_SLACK * noise.unit + 4.0 * noise.size + LENGTH_SHARE * traced.max(length);
+        (length - traced).abs() <= loose * slack
+    })
+}
+
+/// How much an edge may be longer or shorter than its stretch of stations: in units, and as a share.
+const LENGTH_SLACK: f64 = 8.0;
+const LENGTH_SHARE: f64 = 0.4;
 
 struct Work<'a> {
     stations: &'a Stations,
@@ -282,6 +249,7 @@ impl Work<'_> {
         let mut damping = care.damping;
         let mut weight = 0.0_f64;
         let recutting = true;
+        let mut refused = false;
         let mut trail = String::new();
         for round in 0..care.iterations {
             let mut normal = here.damped(damping, self.figure.corners.len())?;
@@ -328,12 +296,15 @@ impl Work<'_> {
             { use std::fmt::Write; let _ = write!(trail, " {}{:.3}/{:.3}/{:.3}/{:.0e}", if recut {"r"} else {""}, moved, foreseen, taken.as_ref().map_or(f64::NAN, |t| t.1), damping); }
             if let Some((there, change)) = taken {
                 here = there;
-                damping *= if change < 0.75 * foreseen { 0.1 } else if change < 0.25 * foreseen { 0.5 } else { 3.0 };
+                let was = refused; refused = false; let refused = was;
+                damping *= if change < 0.75 * foreseen { if refused { 0.7 } else { 0.1 } } else if change < 0.25 * foreseen { 0.5 } else { 3.0 };
             } else {
                 (self.figure, self.starts, self.corner_width) = before;
+                refused = true;
                 damping = (10.0 * damping).max(1e-3);
                 if damping > 1e6 { break; }
             }
+            if care.polish == 0 && round >= 2 && !self.covers(1.5) { return None; }
             if !recut && (moved < care.still * self.noise.unit || -foreseen < care.gain) {
                 break;
             }
@@ -578,6 +549,12 @@ impl Work<'_> {
             self.corner_width = width.clamp(low, top);
         }
         most * k
+    }
+
+    /// Every edge is about as long as the stretch of stations it stands for, `slack` times as loosely
+    /// as a reading is held to it.
+    fn covers(&self, slack: f64) -> bool {
+        covers(&self.figure, &self.starts, self.stations, self.noise, slack)
     }
 
     fn widths(&self) -> Option<(f64, f64)> {
