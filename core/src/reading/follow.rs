@@ -162,16 +162,13 @@ fn is_fillet(f: &Figure, e: usize) -> bool {
 fn make(study: &mut Study, hints: &[&Hint]) {
     let best: Vec<Reading> = study.readings.iter().take(4).cloned().collect();
     for r in best {
-        let (Some(stations), Some((_, noise))) =
-            (study.forms.get(r.variant), study.hands.get(r.variant))
-        else {
+        let Some(problem) = study.problem(r.variant) else {
             continue;
         };
         let Course::Chain(s) = &r.course else {
             // A circle that is to be something else: from scratch, four or more sides.
             continue;
         };
-        let rounding = 0.5 * noise.unit + noise.size;
         let mut tries = Vec::new();
         for h in hints {
             if let Says::Edge(kind) = h.says
@@ -188,14 +185,18 @@ fn make(study: &mut Study, hints: &[&Hint]) {
             if let Says::Corner(CornerKind::Radius(radius)) = h.says
                 && let Some((_, next)) = nearest_joint(&s.figure, h.at)
             {
-                tries.extend(moves::rounded(s, next, radius, stations));
+                tries.extend(moves::rounded(s, next, radius, problem.stations));
             }
         }
-        tries.extend(moves::neighbours(s, stations, 0.3 * rounding));
+        tries.extend(moves::neighbours(
+            s,
+            problem.stations,
+            0.3 * problem.rounding(),
+        ));
         let mut tried = Tried::default();
         let made = tries
             .iter()
-            .filter_map(|p| read_new(stations, p, noise, &mut tried));
+            .filter_map(|p| read_new(&problem, p, &mut tried));
         let made: Vec<Reading> = made
             .map(|m| Reading {
                 variant: r.variant,
@@ -210,21 +211,18 @@ fn make(study: &mut Study, hints: &[&Hint]) {
 /// Solves the chosen reading to the last digits, with relations that only show there; what then
 /// contradicts others is left out.
 fn finish(study: &Study, best: &mut Reading) {
-    let (Some(stations), Some((_, noise))) =
-        (study.forms.get(best.variant), study.hands.get(best.variant))
-    else {
+    let Some(problem) = study.problem(best.variant) else {
         return;
     };
     let Course::Chain(s) = &best.course else {
         return;
     };
-    let Some(mut solved) = hold(s, stations, noise, &best.conditions) else {
+    let Some(mut solved) = hold(s, &problem, &best.conditions) else {
         return;
     };
-    let more = relate(&solved, stations, noise, &best.conditions);
-    if std::env::var("TRAIL").is_ok() { eprintln!("FM {:?} -> {:?}", best.conditions, more); }
+    let more = relate(&solved, &problem, &best.conditions);
     if more.len() > best.conditions.len()
-        && let Some(again) = hold(&solved, stations, noise, &more)
+        && let Some(again) = hold(&solved, &problem, &more)
     {
         best.conditions = more;
         solved = again;
@@ -235,9 +233,7 @@ fn finish(study: &Study, best: &mut Reading) {
 /// Leaves out the conditions that the others contradict: they are not met, and must not be said to
 /// hold.
 pub(super) fn settle(study: &Study, best: &mut Reading) {
-    let (Some(stations), Some((_, noise))) =
-        (study.forms.get(best.variant), study.hands.get(best.variant))
-    else {
+    let Some(problem) = study.problem(best.variant) else {
         return;
     };
     for _ in 0..3 {
@@ -248,7 +244,7 @@ pub(super) fn settle(study: &Study, best: &mut Reading) {
         if kept.len() == best.conditions.len() {
             return;
         }
-        let Some(again) = hold(s, stations, noise, &kept) else {
+        let Some(again) = hold(s, &problem, &kept) else {
             break;
         };
         best.conditions = kept;
@@ -270,9 +266,7 @@ fn met(conditions: &[Condition], figure: &Figure) -> Vec<Condition> {
 
 /// Holds the reading to the hints that are conditions, before what was found.
 fn bind(study: &Study, best: &mut Reading, hints: &[&Hint], notes: &mut Vec<Note>) {
-    let (Some(stations), Some((_, noise))) =
-        (study.forms.get(best.variant), study.hands.get(best.variant))
-    else {
+    let Some(problem) = study.problem(best.variant) else {
         return;
     };
     if let Course::Circle(_) = best.course {
@@ -281,7 +275,7 @@ fn bind(study: &Study, best: &mut Reading, hints: &[&Hint], notes: &mut Vec<Note
             _ => None,
         });
         if let Some(r) = radius
-            && let Some(round) = solve_circle(stations, noise, Some(r))
+            && let Some(round) = solve_circle(problem.stations, problem.noise, Some(r))
         {
             best.course = Course::Circle(round);
             best.conditions = vec![Condition::Radius { e: 0, value: r }];
@@ -318,7 +312,7 @@ fn bind(study: &Study, best: &mut Reading, hints: &[&Hint], notes: &mut Vec<Note
         .filter(keeps)
         .filter(|c| !fights(c, &said));
     let all: Vec<Condition> = said.iter().map(|s| s.0).chain(found).collect();
-    let Some(solved) = hold(s, stations, noise, &all) else {
+    let Some(solved) = hold(s, &problem, &all) else {
         for (_, h) in &said {
             notes.push(Note::at(
                 format!(

@@ -30,6 +30,7 @@ use crate::outline::nesting::{assign_roles, path_of_drawn};
 use crate::outline::{Circle, Loop, Mark, Path, Role};
 use crate::relate::blocks::Noise;
 use crate::relate::condition::Condition;
+use crate::relate::equations::Problem;
 use crate::relate::round::Round;
 use crate::relate::solve::Solved;
 use crate::report::{Note, Wander};
@@ -126,6 +127,12 @@ impl Study {
         }
         out.readings.order_by(|a, b| a.price.total_cmp(&b.price));
         out
+    }
+
+    /// The stations and the hand of one form of the path, ready to be solved.
+    fn problem(&self, variant: usize) -> Option<Problem<'_>> {
+        let (_, noise) = self.hands.get(variant)?;
+        Some(Problem::new(self.forms.get(variant)?, noise))
     }
 
     fn read(&mut self, path: &CleanPath, settings: &Settings, against: f64) {

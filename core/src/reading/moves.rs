@@ -12,7 +12,8 @@
 use crate::fit::partition::{Kind, Partition};
 use crate::geom::Sorted as _;
 use crate::relate::condition::Condition;
-use crate::relate::solve::{Solved, stretch};
+use crate::relate::equations::stretch;
+use crate::relate::solve::Solved;
 use crate::trace::Stations;
 
 /// A corner is only offered a fillet when the trace misses it by more than this many widths of an

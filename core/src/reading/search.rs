@@ -6,9 +6,10 @@ use crate::fit::partition::Partition;
 use crate::geom::Sorted as _;
 use crate::relate::blocks::Noise;
 use crate::relate::condition::Condition;
+use crate::relate::equations::Problem;
 use crate::relate::find::{Found, find, proposals};
 use crate::relate::round::solve_circle;
-use crate::relate::solve::{Care, Solved, solve, stretch};
+use crate::relate::solve::{Care, Solved, covers, solve};
 use crate::relate::start::start_figure;
 use crate::report::Wander;
 use crate::settings::Settings;
@@ -18,12 +19,13 @@ use std::collections::BTreeSet;
 /// All readings of one path, cheapest first.
 #[must_use]
 pub fn read_path(stations: &Stations, hand: &Wander, noise: &Noise) -> Vec<Reading> {
+    let problem = Problem::new(stations, noise);
     let scale = 4.0 * hand.size * hand.size * hand.correlation;
     let mut out: Vec<Reading> = Vec::new();
     if stations.closed
         && let Some(c) = solve_circle(stations, noise, None)
     {
-        let measures = price::of_circle(&c, noise, stations.diagonal());
+        let measures = price::of_circle(&c, noise, problem.size);
         out.push(Reading {
             course: Course::Circle(c),
             conditions: vec![],
@@ -39,7 +41,7 @@ pub fn read_path(stations: &Stations, hand: &Wander, noise: &Noise) -> Vec<Readi
         if !tried.is_new(&free) {
             continue;
         }
-        let Some(reading) = read_new(stations, &free, noise, &mut tried) else {
+        let Some(reading) = read_new(&problem, &free, &mut tried) else {
             continue;
         };
         let tied = match &reading.course {
@@ -48,11 +50,11 @@ pub fn read_path(stations: &Stations, hand: &Wander, noise: &Noise) -> Vec<Readi
         };
         out.push(reading);
         for p in tied.iter().filter(|p| tried.is_new(p)) {
-            out.extend(read_partition(stations, p, noise));
+            out.extend(read_partition(&problem, p));
         }
     }
     reprice(&mut out);
-    search(stations, noise, &mut out, &mut tried);
+    search(&problem, &mut out, &mut tried);
     out
 }
 
@@ -102,8 +104,7 @@ const VARIED: usize = 3;
 const ROUNDS: usize = 3;
 
 /// Varies the best readings and keeps what comes of it, cheapest first.
-fn search(stations: &Stations, noise: &Noise, out: &mut Vec<Reading>, tried: &mut Tried) {
-    let rounding = 0.5 * noise.unit + noise.size;
+fn search(problem: &Problem, out: &mut Vec<Reading>, tried: &mut Tried) {
     let mut varied: BTreeSet<Partition> = BTreeSet::new();
     for _ in 0..ROUNDS {
         let mut fresh = Vec::new();
@@ -117,7 +118,7 @@ fn search(stations: &Stations, noise: &Noise, out: &mut Vec<Reading>, tried: &mu
             if !varied.insert(coarse(&s.partition())) {
                 continue;
             }
-            for p in moves::neighbours(s, stations, rounding) {
+            for p in moves::neighbours(s, problem.stations, problem.rounding()) {
                 if tried.is_new(&p) {
                     fresh.push(p);
                 }
@@ -126,37 +127,27 @@ fn search(stations: &Stations, noise: &Noise, out: &mut Vec<Reading>, tried: &mu
         if fresh.is_empty() {
             return;
         }
-        out.extend(
-            fresh
-                .iter()
-                .filter_map(|p| read_new(stations, p, noise, tried)),
-        );
+        out.extend(fresh.iter().filter_map(|p| read_new(problem, p, tried)));
         reprice(out);
     }
 }
 
 /// Solves one partition, finds its relations, solves again under them and prices the result.
-pub(super) fn read_partition(stations: &Stations, p: &Proposed, noise: &Noise) -> Option<Reading> {
-    read_new(stations, p, noise, &mut Tried::default())
+pub(super) fn read_partition(problem: &Problem, p: &Proposed) -> Option<Reading> {
+    read_new(problem, p, &mut Tried::default())
 }
 
 /// As [`read_partition`]; nothing where a partition that was tried came out the same.
-pub(super) fn read_new(
-    stations: &Stations,
-    p: &Proposed,
-    noise: &Noise,
-    tried: &mut Tried,
-) -> Option<Reading> {
-    let size = stations.diagonal();
+pub(super) fn read_new(problem: &Problem, p: &Proposed, tried: &mut Tried) -> Option<Reading> {
+    let (stations, noise, size) = (problem.stations, problem.noise, problem.size);
+    // What a person said of a radius goes before what the stations say of the arc's length.
+    let said = p.held.iter().any(|c| matches!(c, Condition::Radius { .. }));
+    let care = Care {
+        gives_up: !said,
+        ..Care::CANDIDATE
+    };
     let figure = start_figure(stations, &p.partition)?;
-    let mut solved = solve(
-        stations,
-        figure,
-        p.partition.starts.clone(),
-        noise,
-        &p.held,
-        Care::CANDIDATE,
-    )?;
+    let mut solved = solve(problem, figure, p.partition.starts.clone(), &p.held, care)?;
     if !tried.is_new_solved(&solved, p.held.len()) {
         return None;
     }
@@ -172,18 +163,9 @@ pub(super) fn read_new(
         }
         conditions.clone_from(&found.conditions);
         let (figure, starts) = (solved.figure.clone(), solved.starts.clone());
-        solved = solve(
-            stations,
-            figure,
-            starts,
-            noise,
-            &conditions,
-            Care::CANDIDATE,
-        )?;
+        solved = solve(problem, figure, starts, &conditions, care)?;
     }
-    // What a person said of a radius goes before what the stations say of the arc's length.
-    let said = p.held.iter().any(|c| matches!(c, Condition::Radius { .. }));
-    if !said && !covers_its_stations(&solved, stations, noise) {
+    if !said && !covers(&solved.figure, &solved.starts, stations, noise, 1.0) {
         return None;
     }
     let mut measures = price::of_chain(&solved, &found, noise, size);
@@ -197,23 +179,6 @@ pub(super) fn read_new(
         against: 0.0,
     })
 }
-
-/// Every edge is about as long as the stretch of stations it stands for. (An edge may fit its
-/// stations well and run on beyond them, over its neighbour.)
-fn covers_its_stations(s: &Solved, stations: &Stations, noise: &Noise) -> bool {
-    (0..s.figure.len()).all(|e| {
-        let (from, to) = stretch(&s.starts, e, stations.len());
-        let traced = (to - from) as f64 * stations.step;
-        let length = s.figure.edge_length(e);
-        let slack =
-            LENGTH_SLACK * noise.unit + 4.0 * noise.size + LENGTH_SHARE * traced.max(length);
-        (length - traced).abs() <= slack
-    })
-}
-
-/// How much an edge may be longer or shorter than its stretch of stations: in units, and as a share.
-const LENGTH_SLACK: f64 = 8.0;
-const LENGTH_SHARE: f64 = 0.4;
 
 /// How the hand errs, measured on the stations.
 #[must_use]
@@ -230,32 +195,20 @@ pub fn hand_of(stations: &Stations, settings: &Settings) -> (Wander, Noise) {
 }
 
 /// The conditions of a solved figure with those that the stations speak for besides.
-pub(super) fn relate(
-    s: &Solved,
-    stations: &Stations,
-    noise: &Noise,
-    held: &[Condition],
-) -> Vec<Condition> {
-    let size = stations.diagonal();
+pub(super) fn relate(s: &Solved, problem: &Problem, held: &[Condition]) -> Vec<Condition> {
     let left = s.normal.freedoms().saturating_sub(1) as f64;
-    let factor = slow::evidence(&s.residuals, noise, left, size).factor;
-    find(s, &proposals(s, size), held, factor).conditions
+    let factor = slow::evidence(&s.residuals, problem.noise, left, problem.size).factor;
+    find(s, &proposals(s, problem.size), held, factor).conditions
 }
 
 /// Solves a reading again under other conditions, those that come first before those that follow;
 /// what contradicts the earlier is left out. `None` where the equations break down.
 #[must_use]
-pub fn hold(
-    s: &Solved,
-    stations: &Stations,
-    noise: &Noise,
-    conditions: &[Condition],
-) -> Option<Solved> {
+pub fn hold(s: &Solved, problem: &Problem, conditions: &[Condition]) -> Option<Solved> {
     solve(
-        stations,
+        problem,
         s.figure.clone(),
         s.starts.clone(),
-        noise,
         conditions,
         Care::FINAL,
     )

@@ -20,6 +20,7 @@ use crate::fit::partition::{Kind, Partition};
 use crate::fit::{fit_circle, fit_line};
 use crate::geom::{Arc, Edge, Line, Point, Sorted as _, normalize_angle, turn_between};
 use crate::relate::blocks::Noise;
+use crate::relate::equations::Problem;
 use crate::relate::round::solve_circle;
 use crate::report::Wander;
 use crate::settings::Settings;
@@ -83,11 +84,8 @@ fn study_spans(path: &CleanPath, spans: &[Span], unit: f64) -> Study {
     if partition.len() == 1 && path.closed {
         readings.extend(whole_circle(&stations, &noise));
     } else if is_sound(&partition, &stations) {
-        readings.extend(read_partition(
-            &stations,
-            &Proposed::free(partition),
-            &noise,
-        ));
+        let problem = Problem::new(&stations, &noise);
+        readings.extend(read_partition(&problem, &Proposed::free(partition)));
     }
     reprice(&mut readings);
     let hand = Wander {

@@ -17,9 +17,7 @@ const SPREAD_95: f64 = 1.96;
 
 /// Rounds the sizes of a reading to multiples of `step` mm.
 pub(super) fn round_sizes(study: &Study, best: &mut Reading, step: f64, notes: &mut Vec<Note>) {
-    let (Some(stations), Some((_, noise))) =
-        (study.forms.get(best.variant), study.hands.get(best.variant))
-    else {
+    let Some(problem) = study.problem(best.variant) else {
         return;
     };
     if !(step.is_finite() && step > 0.0) {
@@ -34,7 +32,7 @@ pub(super) fn round_sizes(study: &Study, best: &mut Reading, step: f64, notes: &
             if best.conditions.is_empty()
                 && inside
                 && whole > 0.0
-                && let Some(round) = solve_circle(stations, noise, Some(whole))
+                && let Some(round) = solve_circle(problem.stations, problem.noise, Some(whole))
             {
                 best.course = Course::Circle(round);
                 best.conditions = vec![Condition::Radius { e: 0, value: whole }];
@@ -58,7 +56,7 @@ pub(super) fn round_sizes(study: &Study, best: &mut Reading, step: f64, notes: &
                     continue;
                 }
                 held.push(at_value(m.condition, whole));
-                match hold(&solved, stations, noise, &held) {
+                match hold(&solved, &problem, &held) {
                     Some(next) if next.consistent && next.residual < 1e-6 => {
                         solved = Box::new(next)
                     }

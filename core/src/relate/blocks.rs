@@ -54,32 +54,45 @@ pub fn block_noise(noise: &Noise, len: f64) -> (f64, f64, f64) {
     )
 }
 
-/// Mean offset, between `near` and `far` mm from it along either side, of a corner that turns with
-/// sine 1 and was smoothed by a Gaussian of width `c`; and its derivative by `c`.
+/// What a smoothed corner leaves along a stretch: mean offset, mm, with its first and second
+/// derivative by the width of the smoothing.
+#[derive(Clone, Copy, Debug)]
+pub(super) struct Rounding {
+    pub offset: f64,
+    pub slope: f64,
+    pub bend: f64,
+}
+
+/// The mean offset, between `near` and `far` mm from it along either side, of a corner that turns with
+/// sine 1 and was smoothed by a Gaussian of width `c`.
 ///
 /// At a distance `t` (in widths) the offset is `ψ(t) = φ(t) − t Q(t)`, whose integral from `t` on is
 /// `½ ((1 + t²) Q(t) − t φ(t))`.
-pub(super) fn rounded(near: f64, far: f64, c: f64) -> (f64, f64) {
+pub(super) fn rounded(near: f64, far: f64, c: f64) -> Rounding {
     let at = |t: f64| {
         let density = libm::exp(-0.5 * t * t) * FRAC_1_SQRT_2PI;
         let beyond = 0.5 * libm::erfc(t * FRAC_1_SQRT_2);
+        let here = density - t * beyond;
+        let whole = 0.5 * ((1.0 + t * t) * beyond - t * density);
+        // Integral of the offset, and its first and second derivative by the width.
         (
-            density - t * beyond,
-            0.5 * ((1.0 + t * t) * beyond - t * density),
+            c * c * whole,
+            c * (2.0 * whole + t * here),
+            2.0 * whole + t * (2.0 * here + t * beyond),
         )
     };
-    let (a, whole_a) = at(near / c);
-    let (b, whole_b) = if far < 6.0 * c {
+    let a = at(near / c);
+    let b = if far < 6.0 * c {
         at(far / c)
     } else {
-        (0.0, 0.0)
+        (0.0, 0.0, 0.0)
     };
     let k = 1.0 / (far - near).max(1e-12);
-    let whole = whole_a - whole_b;
-    (
-        k * c * c * whole,
-        k * (2.0 * c * whole + a * near - b * far),
-    )
+    Rounding {
+        offset: k * (a.0 - b.0),
+        slope: k * (a.1 - b.1),
+        bend: k * (a.2 - b.2),
+    }
 }
 
 /// 1 / √(2π).
@@ -94,29 +107,28 @@ pub(super) struct Running {
 impl Running {
     pub(super) fn new(stations: &Stations) -> Self {
         let origin = stations.points.first().copied().unwrap_or_default();
-        let mut sums = Vec::with_capacity(stations.len() + 1);
+        let mut sums = Vec::with_capacity(2 * stations.len() + 1);
         let mut sum = (0.0, Vec2::default());
         sums.push(sum);
-        for (p, w) in stations.points.iter().zip(&stations.weights) {
-            let w = w.max(1e-9);
-            sum = (sum.0 + w, sum.1 + (*p - origin) * w);
-            sums.push(sum);
+        // Twice round: a stretch may run past the last station to the first.
+        for _ in 0..2 {
+            for (p, w) in stations.points.iter().zip(&stations.weights) {
+                let w = w.max(1e-9);
+                sum = (sum.0 + w, sum.1 + (*p - origin) * w);
+                sums.push(sum);
+            }
         }
         Self { origin, sums }
     }
 
     /// Mean place and weight of stations `from..to`, which may run past the last to the first.
+    #[inline]
     pub(super) fn mean(&self, from: usize, to: usize) -> (Point, f64) {
-        let n = self.sums.len() - 1;
-        let at = |k: usize| {
-            let (turns, rest) = (k / n, k % n);
-            let whole = self.sums[n];
-            let part = self.sums[rest];
-            let t = turns as f64;
-            (whole.0 * t + part.0, whole.1 * t + part.1)
-        };
-        let (a, b) = (at(from), at(to));
+        let (a, b) = (self.sums[from], self.sums[to]);
         let weight = b.0 - a.0;
-        (self.origin + (b.1 - a.1) / weight.max(1e-12), weight)
+        (
+            self.origin + (b.1 - a.1) * (1.0 / weight.max(1e-12)),
+            weight,
+        )
     }
 }

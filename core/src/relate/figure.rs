@@ -212,6 +212,34 @@ impl EdgeView {
         4.0 * self.bulge / (self.chord * (1.0 + self.bulge * self.bulge))
     }
 
+    /// Unit vector to the left of the chord.
+    #[must_use]
+    pub fn left(&self) -> Vec2 {
+        self.unit.left()
+    }
+
+    /// Unit directions of travel at the start and at the end.
+    #[must_use]
+    pub fn ends(&self) -> (Vec2, Vec2) {
+        // The chord, turned by half the sweep: twice the arc tangent of the bulge.
+        let b = self.bulge;
+        let q = 1.0 / (1.0 + b * b);
+        let (along, across) = (
+            self.unit * ((1.0 - b * b) * q),
+            self.unit.left() * (2.0 * b * q),
+        );
+        (along - across, along + across)
+    }
+
+    /// Signed distance of `p` from a straight edge, mm, positive to the right of travel, and its
+    /// derivatives by both corners' ways to the left; a third number has room for another.
+    #[must_use]
+    pub fn see_line(&self, p: Point) -> (f64, [f64; 3]) {
+        let a = p - self.a;
+        let part = self.unit.dot(a) / self.chord;
+        (-self.unit.cross(a), [1.0 - part, part, 0.0])
+    }
+
     /// Distance of `p` from the chord's line, mm, positive to the right of travel.
     #[must_use]
     pub fn chord_distance(&self, p: Point) -> f64 {

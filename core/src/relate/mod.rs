@@ -2,6 +2,7 @@
 
 pub mod blocks;
 pub mod condition;
+pub mod equations;
 pub mod figure;
 pub mod find;
 pub mod normal;

@@ -13,8 +13,8 @@
     reason = "edges are counted by the partition; stations are taken modulo their number"
 )]
 
+use super::equations::stretch;
 use super::figure::Figure;
-use super::solve::stretch;
 use crate::fit::partition::{Kind, Partition};
 use crate::fit::{principal_direction, taubin};
 use crate::geom::{Moments, Point, Vec2};
@@ -59,7 +59,13 @@ pub fn start_figure(stations: &Stations, partition: &Partition) -> Option<Figure
     }
     let closed = stations.closed;
     let alone: Vec<Option<Alone>> = (0..m)
-        .map(|e| fit(stations, stretch(&partition.starts, e, n), partition.kinds[e]))
+        .map(|e| {
+            fit(
+                stations,
+                stretch(&partition.starts, e, n),
+                partition.kinds[e],
+            )
+        })
         .collect();
     let count = |e: usize| {
         let (from, to) = stretch(&partition.starts, e, n);
@@ -79,7 +85,11 @@ pub fn start_figure(stations: &Stations, partition: &Partition) -> Option<Figure
             (Some(a), Some(b)) => meet(&a, &b, joint),
             _ => None,
         };
-        corners.push(meeting.filter(|p| p.distance(joint) < reach).unwrap_or(joint));
+        corners.push(
+            meeting
+                .filter(|p| p.distance(joint) < reach)
+                .unwrap_or(joint),
+        );
     }
     if !closed {
         corners.push(stations.points[n - 1]);

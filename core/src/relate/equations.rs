@@ -1,0 +1,534 @@
+//! The equations of the joint solve: what every block of stations says of the figure.
+//!
+//! 1. Every station belongs to one edge. Its signed distance and derivatives are averaged over blocks
+//!    of some 4 mm, and blocks are whitened along each edge: a hand's wander is an Ornstein–Uhlenbeck
+//!    process to good approximation, so neighbouring blocks are not independent evidence, and a
+//!    sudden step weighs more than a slow drift of the same size.
+//! 2. The hand rounds corners: near a sharp joint the offset of a smoothed corner is subtracted, its
+//!    one width `c` being solved for with the rest (trimming stations instead throws away evidence).
+//! 3. Blocks beyond 4 standard deviations count linearly (Huber 1964).
+//!
+//! Each edge gathers its equations in its own few numbers (three of a line: the offsets at either end
+//! and the width; six of an arc), which are then added to the whole.
+#![allow(
+    clippy::indexing_slicing,
+    reason = "every edge, corner and free number has its place in tables made for the figure at hand"
+)]
+
+use super::blocks::{EdgeResiduals, Noise, Rounding, Running, block_noise, rounded};
+use super::figure::{EdgeView, Figure};
+use super::normal::Normal;
+use crate::fit::partition::Kind;
+use crate::geom::Vec2;
+use crate::trace::Stations;
+use core::f64::consts::PI;
+
+/// Length of a block, in units.
+const BLOCK: f64 = 4.0;
+/// Standard deviations beyond which a block counts linearly.
+const ROBUST: f64 = 4.0;
+/// Narrowest and widest rounding of a corner by the hand: in units, and against half a unit and the
+/// wander together.
+const NARROWEST_CORNER: f64 = 0.05;
+const WIDEST_CORNER: f64 = 2.2;
+/// Beyond so many widths from a corner nothing of its rounding is left.
+const ROUNDED_REACH: f64 = 3.5;
+/// A joint turns enough to be rounded by the hand from this sine on.
+const SHARP_SINE: f64 = 0.3;
+
+/// What is solved: the stations and how the hand errs. Made once for all readings of a path.
+pub struct Problem<'a> {
+    /// The conditioned path.
+    pub stations: &'a Stations,
+    /// How the hand errs.
+    pub noise: &'a Noise,
+    /// The drawing's diagonal, mm.
+    pub size: f64,
+    running: Running,
+}
+
+/// What moves in a solve.
+#[derive(Clone, Debug)]
+pub(super) struct State {
+    pub figure: Figure,
+    /// First station of each edge.
+    pub starts: Vec<usize>,
+    /// Width of the smoothing that rounded the corners, mm.
+    pub corner_width: f64,
+}
+
+/// The equations at a state.
+pub(super) struct System {
+    h: Vec<f64>,
+    g: Vec<f64>,
+    /// What the corner width's own curvature adds to its place in `h`, if the rest bears it.
+    bend: f64,
+    /// Misfit and what the priors add to it, nats.
+    pub cost: f64,
+    /// Mean square distance, mm².
+    pub mean_square: f64,
+}
+
+/// What a block beyond [`ROBUST`] weighs in the second derivatives.
+#[derive(Clone, Copy, PartialEq)]
+pub(super) enum Weighing {
+    /// As in the gradient: what is known of the figure.
+    Known,
+    /// Less: nearer to the true curvature, for quicker descent.
+    Descent,
+}
+
+/// One block: the residual and its derivatives by an edge's own numbers, the corner width last, and
+/// the second derivative by that width.
+#[derive(Clone, Copy)]
+struct Row<const N: usize> {
+    residual: f64,
+    d: [f64; N],
+    bend: f64,
+}
+
+impl<const N: usize> Row<N> {
+    /// `k (self − share · before)`.
+    fn less(&self, before: &Self, share: f64, k: f64) -> Self {
+        let mut d = self.d;
+        for (a, b) in d.iter_mut().zip(&before.d) {
+            *a = k * (*a - share * b);
+        }
+        Self {
+            residual: k * (self.residual - share * before.residual),
+            d,
+            bend: k * (self.bend - share * before.bend),
+        }
+    }
+
+    fn scaled(&self, k: f64) -> Self {
+        Self {
+            residual: k * self.residual,
+            d: self.d.map(|v| k * v),
+            bend: k * self.bend,
+        }
+    }
+}
+
+/// Sums over the blocks of all edges.
+#[derive(Default)]
+struct Sums {
+    misfit: f64,
+    bend: f64,
+    square: f64,
+    weight: f64,
+}
+
+/// One edge on its stretch: its blocks, the sines of the joints at either end, its noise.
+struct Stretch {
+    from: usize,
+    count: usize,
+    parts: usize,
+    sines: [f64; 2],
+    noise: (f64, f64, f64),
+    weighing: Weighing,
+}
+
+impl<'a> Problem<'a> {
+    /// The problem of these stations.
+    #[must_use]
+    pub fn new(stations: &'a Stations, noise: &'a Noise) -> Self {
+        Self {
+            stations,
+            noise,
+            size: stations.diagonal(),
+            running: Running::new(stations),
+        }
+    }
+
+    /// The length that places are told by, mm: never less than a unit.
+    pub(super) fn extent(&self) -> f64 {
+        self.size.max(self.noise.unit)
+    }
+
+    /// The ordinary rounding of a corner by the hand, mm.
+    #[must_use]
+    pub fn rounding(&self) -> f64 {
+        0.5 * self.noise.unit + self.noise.size
+    }
+
+    /// Least and largest corner width, mm; `None` where corners are not rounded.
+    pub(super) fn widths(&self) -> Option<(f64, f64)> {
+        self.noise.rounds_corners.then(|| {
+            let low = NARROWEST_CORNER * self.noise.unit;
+            (low, WIDEST_CORNER * self.rounding())
+        })
+    }
+
+    /// How edge `e` is cut into blocks: first station, number of stations, number of blocks.
+    fn cut(&self, state: &State, e: usize) -> (usize, usize, usize) {
+        let (from, to) = stretch(&state.starts, e, self.stations.len());
+        let count = to.saturating_sub(from).max(1);
+        let length = (BLOCK * self.noise.unit).max(self.stations.sample_step);
+        let parts = libm::round(count as f64 * self.stations.step / length) as usize;
+        (from, count, parts.clamp(1, count))
+    }
+
+    /// The equations at `state`; with `residuals`, those of each edge are put there.
+    pub(super) fn system(
+        &self,
+        state: &State,
+        weighing: Weighing,
+        mut residuals: Option<&mut Vec<EdgeResiduals>>,
+    ) -> Option<System> {
+        let f = &state.figure;
+        let p = f.parameters() + 1;
+        let (mut h, mut g) = (vec![0.0; p * p], vec![0.0; p]);
+        let mut sums = Sums::default();
+        let sharp = self.sharp_sines(f)?;
+        for e in 0..f.len() {
+            let view = f.view(e)?;
+            let (from, count, parts) = self.cut(state, e);
+            let length = count as f64 * self.stations.step / parts as f64;
+            let before = if e == 0 && !f.closed {
+                0.0
+            } else {
+                sharp[(e + f.len() - 1) % f.len()]
+            };
+            let stretch = Stretch {
+                from,
+                count,
+                parts,
+                sines: [before, sharp[e]],
+                noise: block_noise(self.noise, length),
+                weighing,
+            };
+            let mut blocks = residuals.is_some().then(|| Vec::with_capacity(parts));
+            let c = state.corner_width;
+            let (a, b) = (2 * e, 2 * f.end_corner(e));
+            if let Some(slot) = f.bulge_slot(e) {
+                let see = |p| {
+                    let s = view.see(p);
+                    let d = [
+                        s.by_from.x,
+                        s.by_from.y,
+                        s.by_to.x,
+                        s.by_to.y,
+                        s.by_bulge,
+                        0.0,
+                    ];
+                    (s.distance, d)
+                };
+                let sag = view.curvature() / 24.0;
+                let own = self.gather(&stretch, c, sag, see, &mut sums, blocks.as_mut());
+                own.scatter(&mut h, &mut g, &[a, a + 1, b, b + 1, slot, p - 1]);
+            } else {
+                let own = self.gather(
+                    &stretch,
+                    c,
+                    0.0,
+                    |p| view.see_line(p),
+                    &mut sums,
+                    blocks.as_mut(),
+                );
+                own.of_line(&view)
+                    .scatter(&mut h, &mut g, &[a, a + 1, b, b + 1, p - 1]);
+            }
+            if let (Some(out), Some(blocks)) = (residuals.as_mut(), blocks) {
+                out.push(EdgeResiduals {
+                    blocks,
+                    length,
+                    freedoms: if f.kinds[e] == Kind::Arc { 3 } else { 2 },
+                });
+            }
+        }
+        let cost = sums.misfit + self.add_priors(state, &mut h, &mut g);
+        let bend = if weighing == Weighing::Descent {
+            sums.bend
+        } else {
+            0.0
+        };
+        Some(System {
+            h,
+            g,
+            bend,
+            cost,
+            mean_square: sums.square / sums.weight.max(1e-12),
+        })
+    }
+
+    /// Sine of the turn after each edge, where it is sharp enough to be rounded; 0 where not.
+    fn sharp_sines(&self, f: &Figure) -> Option<Vec<f64>> {
+        let m = f.len();
+        let mut out = vec![0.0; m];
+        if !self.noise.rounds_corners || m == 0 {
+            return Some(out);
+        }
+        let first = f.view(0)?.ends();
+        let mut here = first;
+        for (e, sine) in out.iter_mut().enumerate() {
+            let next = if e + 1 < m {
+                f.view(e + 1)?.ends()
+            } else {
+                first
+            };
+            if e + 1 < m || f.closed {
+                let s = here.1.cross(next.0);
+                *sine = if s.abs() > SHARP_SINE { s } else { 0.0 };
+            }
+            here = next;
+        }
+        Some(out)
+    }
+
+    /// Gathers the blocks of one edge. `see` gives the distance of a place and its derivatives, `sag`
+    /// what the mean of a block lies inside an arc, against its length squared.
+    #[inline]
+    fn gather<const N: usize>(
+        &self,
+        stretch: &Stretch,
+        width: f64,
+        sag: f64,
+        see: impl Fn(crate::geom::Point) -> (f64, [f64; N]),
+        sums: &mut Sums,
+        mut residuals: Option<&mut Vec<f64>>,
+    ) -> EdgeNormal<N> {
+        let Stretch {
+            from,
+            count,
+            parts,
+            sines,
+            weighing,
+            ..
+        } = *stretch;
+        let (first, later, rho) = stretch.noise;
+        let step = self.stations.step;
+        let reach = ROUNDED_REACH * width;
+        let mut normal = EdgeNormal::default();
+        let mut before: Option<Row<N>> = None;
+        let (whole, part) = (count / parts, count % parts);
+        let (mut lo, mut over) = (0, 0);
+        for _ in 0..parts {
+            // Block b ends before station (b + 1) · count / parts, rounded down.
+            let mut hi = lo + whole;
+            over += part;
+            if over >= parts {
+                over -= parts;
+                hi += 1;
+            }
+            let (mean, weight) = self.running.mean(from + lo, from + hi);
+            let len = (hi - lo) as f64 * step;
+            let (distance, d) = see(mean);
+            let mut row = Row {
+                residual: distance + sag * len * len,
+                d,
+                bend: 0.0,
+            };
+            let ends = [(lo, hi), (count - hi, count - lo)];
+            for ((near, far), sine) in ends.into_iter().zip(sines) {
+                let near = near as f64 * step;
+                if sine != 0.0 && near < reach {
+                    let r: Rounding = rounded(near, far as f64 * step, width);
+                    row.residual += sine * r.offset;
+                    row.d[N - 1] += sine * r.slope;
+                    row.bend += sine * r.bend;
+                }
+            }
+            let share = (weight / len).min(1.0);
+            sums.square += weight * row.residual * row.residual;
+            sums.weight += weight;
+            if let Some(out) = residuals.as_mut() {
+                out.push(row.residual * share);
+            }
+            let white = match &before {
+                Some(b) => row.less(b, rho, later),
+                None => row.scaled(first),
+            };
+            before = Some(row);
+            let size = white.residual.abs();
+            let robust = if size > ROBUST { ROBUST / size } else { 1.0 };
+            sums.misfit += share
+                * if size > ROBUST {
+                    ROBUST * (size - 0.5 * ROBUST)
+                } else {
+                    0.5 * size * size
+                };
+            sums.bend += share * robust * white.residual * white.bend;
+            let less = if weighing == Weighing::Descent {
+                robust
+            } else {
+                1.0
+            };
+            normal.add(&white, share * robust, less);
+            lo = hi;
+        }
+        normal
+    }
+
+    /// Weak priors: corners somewhere on the drawing, bulges of any sweep, and the ends of an
+    /// open path where the hand left them. Returns what they cost, nats.
+    fn add_priors(&self, state: &State, h: &mut [f64], g: &mut [f64]) -> f64 {
+        let f = &state.figure;
+        let p = g.len();
+        let place = 2.0 * PI / (self.extent() * self.extent());
+        for i in 0..2 * f.corners.len() {
+            h[i * p + i] += place;
+        }
+        for e in 0..f.len() {
+            if let Some(slot) = f.bulge_slot(e) {
+                let b = f.bulges[e];
+                h[slot * p + slot] += 2.0 / (PI * (1.0 + b * b) * (1.0 + b * b));
+            }
+        }
+        let last = p - 1;
+        let width = self.rounding();
+        let part = state.corner_width / width;
+        h[last * p + last] += 1.0 / (width * width);
+        g[last] += part / width;
+        let mut cost = 0.5 * part * part;
+        if !f.closed {
+            cost += self.anchor_ends(f, h, g);
+        }
+        cost
+    }
+
+    fn anchor_ends(&self, f: &Figure, h: &mut [f64], g: &mut [f64]) -> f64 {
+        let p = g.len();
+        let spread = self.noise.size.max(0.25 * self.noise.unit);
+        let k = 1.0 / (spread * spread);
+        let (first, last) = (0, f.corners.len() - 1);
+        let ends = [
+            (first, self.stations.points[0], f.start_direction(0)),
+            (
+                last,
+                self.stations.points[self.stations.len() - 1],
+                f.end_direction(f.len() - 1),
+            ),
+        ];
+        let mut cost = 0.0;
+        for (corner, at, direction) in ends {
+            let u = Vec2::from_angle(direction);
+            let off = (f.corners[corner] - at).dot(u);
+            cost += 0.5 * k * off * off;
+            for (i, a) in [u.x, u.y].into_iter().enumerate() {
+                let r = 2 * corner + i;
+                g[r] += k * a * off;
+                for (j, b) in [u.x, u.y].into_iter().enumerate() {
+                    h[r * p + 2 * corner + j] += k * a * b;
+                }
+            }
+        }
+        cost
+    }
+}
+
+impl System {
+    /// The equations, factored.
+    pub fn normal(&self) -> Option<Normal> {
+        Normal::new(&self.h, &self.g)
+    }
+
+    /// The equations with every number held to where it is, by `damping` times its own weight
+    /// (Levenberg–Marquardt; one weight for both places of a corner, whatever way it is turned).
+    pub fn damped(&self, damping: f64, corners: usize) -> Option<Normal> {
+        let p = self.g.len();
+        let mut h = self.h.clone();
+        for c in 0..corners {
+            let (x, y) = (2 * c * p + 2 * c, (2 * c + 1) * p + 2 * c + 1);
+            let mean = 0.5 * (h[x] + h[y]);
+            h[x] += damping * mean;
+            h[y] += damping * mean;
+        }
+        for i in 2 * corners..p {
+            h[i * p + i] *= 1.0 + damping;
+        }
+        if let Some(last) = h.last_mut() {
+            *last += self.bend;
+        }
+        let bent = Normal::new(&h, &self.g);
+        if bent.is_some() {
+            return bent;
+        }
+        if let Some(last) = h.last_mut() {
+            *last -= self.bend;
+        }
+        Normal::new(&h, &self.g)
+    }
+
+    /// By how much the cost changes with a step, to second order.
+    pub fn foreseen(&self, step: &[f64]) -> f64 {
+        let p = self.g.len();
+        let rows = self.h.chunks_exact(p).zip(&self.g).zip(step);
+        rows.map(|((row, g), s)| {
+            let along: f64 = row.iter().zip(step).map(|(h, t)| h * t).sum();
+            s * (g + 0.5 * along)
+        })
+        .sum()
+    }
+}
+
+/// Stations of edge `e`: from its first up to the next edge's first (past `n` where it wraps).
+#[must_use]
+pub fn stretch(starts: &[usize], e: usize, n: usize) -> (usize, usize) {
+    let from = starts[e];
+    let next = starts.get(e + 1).or(starts.first()).copied().unwrap_or(0);
+    let count = if next > from {
+        next - from
+    } else {
+        next + n - from
+    };
+    (from, from + count)
+}
+
+/// Normal equations of one edge in its own numbers; the lower triangle of `h`.
+struct EdgeNormal<const N: usize> {
+    h: [[f64; N]; N],
+    g: [f64; N],
+}
+
+impl<const N: usize> Default for EdgeNormal<N> {
+    fn default() -> Self {
+        Self {
+            h: [[0.0; N]; N],
+            g: [0.0; N],
+        }
+    }
+}
+
+impl<const N: usize> EdgeNormal<N> {
+    #[inline]
+    fn add(&mut self, row: &Row<N>, k: f64, less: f64) {
+        for i in 0..N {
+            let ka = k * row.d[i];
+            self.g[i] += ka * row.residual;
+            let ka = ka * less;
+            for j in 0..=i {
+                self.h[i][j] += ka * row.d[j];
+            }
+        }
+    }
+
+    fn scatter(&self, h: &mut [f64], g: &mut [f64], slots: &[usize; N]) {
+        let p = g.len();
+        for (i, &a) in slots.iter().enumerate() {
+            g[a] += self.g[i];
+            h[a * p + a] += self.h[i][i];
+            for (j, &b) in slots.iter().enumerate().take(i) {
+                h[a * p + b] += self.h[i][j];
+                h[b * p + a] += self.h[i][j];
+            }
+        }
+    }
+}
+
+impl EdgeNormal<3> {
+    /// From offsets at either end to the places of both corners: an offset is the corner's way to the
+    /// left of the line.
+    fn of_line(&self, view: &EdgeView) -> EdgeNormal<5> {
+        let n = view.left();
+        let parts: [(usize, f64); 5] = [(0, n.x), (0, n.y), (1, n.x), (1, n.y), (2, 1.0)];
+        let mut out = EdgeNormal::default();
+        for (i, &(a, ka)) in parts.iter().enumerate() {
+            out.g[i] = ka * self.g[a];
+            for (j, &(b, kb)) in parts.iter().enumerate().take(i + 1) {
+                out.h[i][j] = ka * kb * self.h[a.max(b)][a.min(b)];
+            }
+        }
+        out
+    }
+}
