@@ -90,7 +90,7 @@ impl Vec2 {
     /// Length, mm.
     #[must_use]
     pub fn length(self) -> f64 {
-        libm::hypot(self.x, self.y)
+        (self.x * self.x + self.y * self.y).sqrt()
     }
 
     /// Squared length, mm².
