@@ -391,6 +391,17 @@ fn block(stations: &Stations, from: usize, to: usize) -> Moments {
     m
 }
 
+/// Misfit of stations `from..to` (which may run past the last to the first) as a line and as an arc,
+/// mm³.
+#[must_use]
+pub fn stretch_misfits(stations: &Stations, from: usize, to: usize) -> (f64, f64) {
+    if stations.is_empty() || to <= from {
+        return (0.0, 0.0);
+    }
+    let n = stations.len();
+    misfits(&block(stations, from % n, from % n + to - from))
+}
+
 /// Misfit of the run as a line and as an arc, mm³.
 fn misfits(run: &Moments) -> (f64, f64) {
     let c = run.central();

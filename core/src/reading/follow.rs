@@ -188,11 +188,7 @@ fn make(study: &mut Study, hints: &[&Hint]) {
                 tries.extend(moves::rounded(s, next, radius, problem.stations));
             }
         }
-        tries.extend(moves::neighbours(
-            s,
-            problem.stations,
-            0.3 * problem.rounding(),
-        ));
+        tries.extend(moves::neighbours(s, &problem, 0.3 * problem.rounding()));
         let mut tried = Tried::default();
         let made = tries
             .iter()

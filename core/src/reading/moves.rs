@@ -9,16 +9,18 @@
     reason = "edges are counted by the partition that is changed, which has as many kinds as starts"
 )]
 
-use crate::fit::partition::{Kind, Partition};
+use crate::fit::partition::{Kind, Partition, stretch_misfits};
 use crate::geom::Sorted as _;
 use crate::relate::condition::Condition;
-use crate::relate::equations::stretch;
+use crate::relate::equations::{Problem, stretch};
 use crate::relate::solve::Solved;
 use crate::trace::Stations;
 
 /// A corner is only offered a fillet when the trace misses it by more than this many widths of an
 /// ordinary rounding by hand.
 const FILLET_MISS: f64 = 0.6;
+/// The same for a corner alone: whoever rounds one corner and no other rounds it plainly.
+const FILLET_MISS_ALONE: f64 = 1.0;
 /// Arcs shorter than this part of the path may be corners.
 const SHORT: f64 = 0.12;
 
@@ -44,7 +46,8 @@ impl Proposed {
 
 /// All changes to `s` worth trying.
 #[must_use]
-pub fn neighbours(s: &Solved, stations: &Stations, rounding: f64) -> Vec<Proposed> {
+pub fn neighbours(s: &Solved, problem: &Problem, rounding: f64) -> Vec<Proposed> {
+    let stations = problem.stations;
     let n = stations.len();
     let m = s.figure.len();
     let base = s.partition();
@@ -66,7 +69,8 @@ pub fn neighbours(s: &Solved, stations: &Stations, rounding: f64) -> Vec<Propose
             }
         }
     }
-    out.extend(all.iter().map(|f| with_fillets(&base, &[*f], n)));
+    let plain = all.iter().filter(|f| f.miss > FILLET_MISS_ALONE * rounding);
+    out.extend(plain.map(|f| with_fillets(&base, &[*f], n)));
     out.extend(tied(s));
     out.extend(chamfers_as_fillets(s, &base));
     let short: Vec<usize> = (0..m)
@@ -83,22 +87,102 @@ pub fn neighbours(s: &Solved, stations: &Stations, rounding: f64) -> Vec<Propose
     if short_arcs.len() > 1 && m > short_arcs.len() {
         out.extend(without(&base, &short_arcs, n, stations.closed).map(Proposed::free));
     }
+    let testimony = Testimony::of(s, problem);
     for e in 0..m {
-        let mut flipped = base.clone();
-        flipped.kinds[e] = if base.kinds[e] == Kind::Line {
-            Kind::Arc
-        } else {
-            Kind::Line
-        };
-        out.push(Proposed::free(flipped));
+        if testimony.bears_flip(e) {
+            out.push(Proposed::free(flipped(&base, e)));
+        }
         out.extend(without(&base, &[e], n, stations.closed).map(Proposed::free));
         if e + 1 < m || (stations.closed && m > 2) {
             for kind in [Kind::Line, Kind::Arc] {
-                out.push(Proposed::free(merged(&base, e, kind)));
+                if testimony.bears_merger(e, kind) {
+                    out.push(Proposed::free(merged(&base, e, kind)));
+                }
             }
         }
     }
     out.retain(|p| is_sound(&p.partition, stations));
+    out
+}
+
+/// What the stations say of stretches by themselves, joints left where they are: misfits as lines and as
+/// arcs, in nats of the wander.
+struct Testimony<'a> {
+    problem: &'a Problem<'a>,
+    starts: &'a [usize],
+    kinds: &'a [Kind],
+    /// Of each edge, as a line and as an arc.
+    own: Vec<(f64, f64)>,
+    /// Of the whole reading.
+    whole: f64,
+}
+
+impl<'a> Testimony<'a> {
+    fn of(s: &'a Solved, problem: &'a Problem<'a>) -> Self {
+        let mut out = Self {
+            problem,
+            starts: &s.starts,
+            kinds: &s.figure.kinds,
+            own: Vec::with_capacity(s.figure.len()),
+            whole: 0.0,
+        };
+        for e in 0..s.figure.len() {
+            let (from, to) = stretch(&s.starts, e, problem.stations.len());
+            let own = out.misfits(from, to);
+            out.whole += out.as_read(e, own);
+            out.own.push(own);
+        }
+        out
+    }
+
+    fn misfits(&self, from: usize, to: usize) -> (f64, f64) {
+        let noise = self.problem.noise;
+        let k = 1.0 / (4.0 * noise.size * noise.size * noise.correlation);
+        let (line, arc) = stretch_misfits(self.problem.stations, from, to);
+        (k * line, k * arc)
+    }
+
+    fn as_read(&self, e: usize, (line, arc): (f64, f64)) -> f64 {
+        if self.kinds[e] == Kind::Line {
+            line
+        } else {
+            arc
+        }
+    }
+
+    /// A line is only tried as an arc where that gains something.
+    fn bears_flip(&self, e: usize) -> bool {
+        let (line, arc) = self.own[e];
+        self.kinds[e] == Kind::Arc || line - arc > FLIP_GAIN
+    }
+
+    /// Whether edge `e` and the next may be one edge of `kind`.
+    fn bears_merger(&self, e: usize, kind: Kind) -> bool {
+        let n = self.problem.stations.len();
+        let next = (e + 1) % self.own.len();
+        let (from, to) = stretch(self.starts, e, n);
+        let (a, b) = stretch(self.starts, next, n);
+        let (line, arc) = self.misfits(from, to + b - a);
+        let rise = if kind == Kind::Line { line } else { arc };
+        let apart = self.as_read(e, self.own[e]) + self.as_read(next, self.own[next]);
+        rise - apart < MERGER_RISE + MERGER_SHARE * self.whole
+    }
+}
+
+/// What an arc must gain over a line, nats.
+const FLIP_GAIN: f64 = 2.0;
+/// What a merger may cost: nats, and against the misfit of the whole reading.
+const MERGER_RISE: f64 = 60.0;
+const MERGER_SHARE: f64 = 3.0;
+
+/// The same partition with edge `e` of the other kind.
+fn flipped(base: &Partition, e: usize) -> Partition {
+    let mut out = base.clone();
+    out.kinds[e] = if base.kinds[e] == Kind::Line {
+        Kind::Arc
+    } else {
+        Kind::Line
+    };
     out
 }
 
@@ -219,6 +303,8 @@ struct Fillet {
     /// Tangent length, stations.
     reach: usize,
     turn: f64,
+    /// How far the trace misses the corner, mm.
+    miss: f64,
     /// Its radius, mm, where a person said it.
     radius: Option<f64>,
 }
@@ -260,6 +346,7 @@ fn fillet_spans(s: &Solved, stations: &Stations, rounding: f64) -> Vec<Option<Fi
                 edge,
                 reach,
                 turn,
+                miss: near,
                 radius: None,
             })
         })
@@ -285,6 +372,7 @@ pub fn rounded(s: &Solved, edge: usize, radius: f64, stations: &Stations) -> Opt
         edge,
         reach,
         turn,
+        miss: 0.0,
         radius: Some(radius),
     };
     let out = with_fillets(&s.partition(), &[fillet], n);

@@ -118,7 +118,7 @@ fn search(problem: &Problem, out: &mut Vec<Reading>, tried: &mut Tried) {
             if !varied.insert(coarse(&s.partition())) {
                 continue;
             }
-            for p in moves::neighbours(s, problem.stations, problem.rounding()) {
+            for p in moves::neighbours(s, problem, problem.rounding()) {
                 if tried.is_new(&p) {
                     fresh.push(p);
                 }
