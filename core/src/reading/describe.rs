@@ -153,13 +153,8 @@ fn moved(best: &Reading, stations: &Stations) -> Vec<f64> {
 /// Slow error of the reading, mm, and the factor on variances that comes with it.
 fn slow_of(best: &Reading, noise: &Noise, size: f64) -> (f64, f64) {
     let e = match &best.course {
-        Course::Circle(c) => slow::evidence(core::slice::from_ref(&c.residuals), noise, 3.0, size),
-        Course::Chain(s) => slow::evidence(
-            &s.residuals,
-            noise,
-            s.normal.freedoms().saturating_sub(1) as f64,
-            size,
-        ),
+        Course::Circle(c) => slow::of_circle(c, noise, size),
+        Course::Chain(s) => slow::of_chain(s, noise, size),
     };
     (e.slow, e.factor)
 }

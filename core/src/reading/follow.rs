@@ -192,7 +192,7 @@ fn make(study: &mut Study, hints: &[&Hint]) {
         let mut tried = Tried::default();
         let made = tries
             .iter()
-            .filter_map(|p| read_new(&problem, p, &mut tried));
+            .filter_map(|p| read_new(&problem, p, &mut tried, None));
         let made: Vec<Reading> = made
             .map(|m| Reading {
                 variant: r.variant,

@@ -150,15 +150,13 @@ fn misfit_measures(m: &mut Measures, e: &Evidence, mean_square: f64, noise: &Noi
     m[SLOW] = libm::log(1.0 + e.slow / noise.size);
 }
 
-/// Measures of a solved chain. `gain` is the evidence for its relations.
+/// Measures of a solved chain with its relations; `e` is what its residuals say.
 #[must_use]
-pub fn of_chain(s: &Solved, found: &Found, noise: &Noise, size: f64) -> Measures {
+pub fn of_chain(s: &Solved, found: &Found, e: &Evidence, noise: &Noise, size: f64) -> Measures {
     let f = &s.figure;
     let mut m = [0.0; MEASURES];
     let p = f.parameters() as f64;
-    let left = s.normal.freedoms().saturating_sub(1) as f64;
-    let e = slow::evidence(&s.residuals, noise, left, size);
-    misfit_measures(&mut m, &e, s.mean_square, noise, size);
+    misfit_measures(&mut m, e, s.mean_square, noise, size);
     m[3] = 0.5 * s.free.log_det() - 0.5 * p * libm::log(2.0 * PI);
     m[4] = 2.0 * f.corners.len() as f64 * libm::log(size)
         + f.bulges
@@ -275,7 +273,7 @@ pub fn add_corner_distance(m: &mut Measures, f: &Figure, stations: &[Point], noi
 #[must_use]
 pub fn of_circle(c: &Round, noise: &Noise, size: f64) -> Measures {
     let mut m = [0.0; MEASURES];
-    let e = slow::evidence(core::slice::from_ref(&c.residuals), noise, 3.0, size);
+    let e = slow::of_circle(c, noise, size);
     misfit_measures(&mut m, &e, c.mean_square, noise, size);
     m[3] = 0.5 * c.normal.log_det() - 1.5 * libm::log(2.0 * PI);
     m[4] = 3.0 * libm::log(size);

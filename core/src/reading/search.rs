@@ -41,7 +41,7 @@ pub fn read_path(stations: &Stations, hand: &Wander, noise: &Noise) -> Vec<Readi
         if !tried.is_new(&free) {
             continue;
         }
-        let Some(reading) = read_new(&problem, &free, &mut tried) else {
+        let Some(reading) = read_new(&problem, &free, &mut tried, None) else {
             continue;
         };
         let tied = match &reading.course {
@@ -127,18 +127,53 @@ fn search(problem: &Problem, out: &mut Vec<Reading>, tried: &mut Tried) {
         if fresh.is_empty() {
             return;
         }
-        out.extend(fresh.iter().filter_map(|p| read_new(problem, p, tried)));
+        let bar = Bar::of(out);
+        out.extend(
+            fresh
+                .iter()
+                .filter_map(|p| read_new(problem, p, tried, bar.as_ref())),
+        );
         reprice(out);
     }
 }
 
+/// What a new reading has to come near to be worth the trouble.
+pub(super) struct Bar {
+    context: price::Context,
+    /// The cheapest so far, nats.
+    price: f64,
+}
+
+impl Bar {
+    fn of(readings: &[Reading]) -> Option<Self> {
+        Some(Self {
+            context: price::Context::of(readings.iter().map(|r| &r.measures)),
+            price: readings.first().map(|r| r.price - r.against)?,
+        })
+    }
+
+    /// A reading with such measures before it is held to its relations, which only adds to its price,
+    /// may yet be the best or one whose neighbours are.
+    fn is_near(&self, hoped: &price::Measures) -> bool {
+        price::total(hoped, &self.context) < self.price + NEAR
+    }
+}
+
+/// No reading further behind the cheapest than this, nats, was ever one that the right one was near to.
+const NEAR: f64 = 45.0;
+
 /// Solves one partition, finds its relations, solves again under them and prices the result.
 pub(super) fn read_partition(problem: &Problem, p: &Proposed) -> Option<Reading> {
-    read_new(problem, p, &mut Tried::default())
+    read_new(problem, p, &mut Tried::default(), None)
 }
 
 /// As [`read_partition`]; nothing where a partition that was tried came out the same.
-pub(super) fn read_new(problem: &Problem, p: &Proposed, tried: &mut Tried) -> Option<Reading> {
+pub(super) fn read_new(
+    problem: &Problem,
+    p: &Proposed,
+    tried: &mut Tried,
+    bar: Option<&Bar>,
+) -> Option<Reading> {
     let (stations, noise, size) = (problem.stations, problem.noise, problem.size);
     // What a person said of a radius goes before what the stations say of the arc's length.
     let said = p.held.iter().any(|c| matches!(c, Condition::Radius { .. }));
@@ -153,22 +188,27 @@ pub(super) fn read_new(problem: &Problem, p: &Proposed, tried: &mut Tried) -> Op
     }
     let mut conditions = p.held.clone();
     let mut found = Found::default();
+    let mut evidence = slow::of_chain(&solved, noise, size);
     // From the free figure: a wrong relation must not excuse the next by its own misfit.
-    let freedoms = solved.figure.parameters() as f64;
-    let factor = slow::evidence(&solved.residuals, noise, freedoms, size).factor;
+    let factor = evidence.factor;
     for _ in 0..RELATE_ROUNDS {
         found = find(&solved, &proposals(&solved, size), &conditions, factor);
         if found.conditions.len() == conditions.len() {
             break;
         }
+        let hoped = || price::of_chain(&solved, &found, &evidence, noise, size);
+        if bar.is_some_and(|b| !b.is_near(&hoped())) {
+            return None;
+        }
         conditions.clone_from(&found.conditions);
         let (figure, starts) = (solved.figure.clone(), solved.starts.clone());
         solved = solve(problem, figure, starts, &conditions, care)?;
+        evidence = slow::of_chain(&solved, noise, size);
     }
     if !said && !covers(&solved.figure, &solved.starts, stations, noise, 1.0) {
         return None;
     }
-    let mut measures = price::of_chain(&solved, &found, noise, size);
+    let mut measures = price::of_chain(&solved, &found, &evidence, noise, size);
     price::add_corner_distance(&mut measures, &solved.figure, &stations.points, noise);
     Some(Reading {
         course: Course::Chain(Box::new(solved)),
@@ -196,8 +236,7 @@ pub fn hand_of(stations: &Stations, settings: &Settings) -> (Wander, Noise) {
 
 /// The conditions of a solved figure with those that the stations speak for besides.
 pub(super) fn relate(s: &Solved, problem: &Problem, held: &[Condition]) -> Vec<Condition> {
-    let left = s.normal.freedoms().saturating_sub(1) as f64;
-    let factor = slow::evidence(&s.residuals, problem.noise, left, problem.size).factor;
+    let factor = slow::of_chain(s, problem.noise, problem.size).factor;
     find(s, &proposals(s, problem.size), held, factor).conditions
 }
 

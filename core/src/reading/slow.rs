@@ -21,6 +21,8 @@
 //! **Fails** where a slow error runs on across a joint: the edges' modes are taken as independent.
 
 use crate::relate::blocks::{EdgeResiduals, Noise, block_noise};
+use crate::relate::round::Round;
+use crate::relate::solve::Solved;
 use core::f64::consts::PI;
 
 /// The evidence of a reading and the slow error it comes with.
@@ -51,9 +53,22 @@ const UNDERSTATED: f64 = 1.4;
 /// most careful traces.
 const SLOW_PRICE: f64 = 3.0;
 
+/// Evidence of a solved chain; `size` is the drawing's diagonal, mm.
+#[must_use]
+pub fn of_chain(s: &Solved, noise: &Noise, size: f64) -> Evidence {
+    let left = s.normal.freedoms().saturating_sub(1) as f64;
+    evidence(&s.residuals, noise, left, size)
+}
+
+/// Evidence of a whole circle.
+#[must_use]
+pub fn of_circle(c: &Round, noise: &Noise, size: f64) -> Evidence {
+    evidence(core::slice::from_ref(&c.residuals), noise, 3.0, size)
+}
+
 /// Evidence of a reading with `freedoms` free numbers; `size` is the drawing's diagonal, mm.
 #[must_use]
-pub fn evidence(edges: &[EdgeResiduals], noise: &Noise, freedoms: f64, size: f64) -> Evidence {
+fn evidence(edges: &[EdgeResiduals], noise: &Noise, freedoms: f64, size: f64) -> Evidence {
     let modes: Vec<Mode> = edges.iter().flat_map(|e| modes(e, noise)).collect();
     let absorbed = modes.iter().filter(|m| m.absorbed).count() as f64;
     let share = (freedoms / absorbed.max(1.0)).clamp(0.0, 1.0);
