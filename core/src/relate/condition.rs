@@ -138,10 +138,21 @@ impl Condition {
     /// figure is degenerate there.
     #[must_use]
     pub fn at(&self, figure: &Figure, extra: usize) -> Option<Linear> {
+        self.sum(figure, vec![0.0; figure.parameters() + extra])
+    }
+
+    /// The value alone.
+    #[must_use]
+    pub fn value(&self, figure: &Figure) -> Option<f64> {
+        Some(self.sum(figure, Vec::new())?.value)
+    }
+
+    /// Value and gradient; no gradient where there is no room for it.
+    fn sum(&self, figure: &Figure, gradient: Vec<f64>) -> Option<Linear> {
         let mut s = Sum {
             figure,
             value: 0.0,
-            gradient: vec![0.0; figure.parameters() + extra],
+            gradient,
         };
         match *self {
             Self::Angle { e, f, angle } => {
@@ -192,8 +203,7 @@ impl Condition {
                 let n = Vec2::from_angle(angle).left();
                 let p = *figure.corners.get(c)?;
                 s.value = n.x * (p.x - x) + n.y * (p.y - y);
-                s.gradient[2 * c] += n.x;
-                s.gradient[2 * c + 1] += n.y;
+                s.corner(c, n);
             }
             Self::Length { e, value } => {
                 s.length(e, 1.0)?;
@@ -234,9 +244,15 @@ impl Sum<'_> {
         (c > 1e-9).then_some((a, b, d, c))
     }
 
+    fn add(&mut self, slot: usize, g: f64) {
+        if let Some(sum) = self.gradient.get_mut(slot) {
+            *sum += g;
+        }
+    }
+
     fn corner(&mut self, c: usize, g: Vec2) {
-        self.gradient[2 * c] += g.x;
-        self.gradient[2 * c + 1] += g.y;
+        self.add(2 * c, g.x);
+        self.add(2 * c + 1, g.y);
     }
 
     fn angle(&mut self, e: usize, k: f64) -> Option<()> {
@@ -252,7 +268,7 @@ impl Sum<'_> {
         if let Some(slot) = self.figure.bulge_slot(e) {
             let b = self.figure.bulges[e];
             self.value += k * self.figure.sweep(e);
-            self.gradient[slot] += k * 4.0 / (1.0 + b * b);
+            self.add(slot, k * 4.0 / (1.0 + b * b));
         }
     }
 
@@ -284,7 +300,10 @@ impl Sum<'_> {
         self.value += k * r;
         self.corner(b, d * (k * r / (c * c)));
         self.corner(a, -d * (k * r / (c * c)));
-        self.gradient[slot] += k * 0.25 * c * (1.0 - 1.0 / (bulge * bulge)) * bulge.signum();
+        self.add(
+            slot,
+            k * 0.25 * c * (1.0 - 1.0 / (bulge * bulge)) * bulge.signum(),
+        );
         Some(())
     }
 
@@ -302,12 +321,12 @@ impl Sum<'_> {
             self.value += k * (mid.x - d.y * g);
             self.corner(a, Vec2::new(0.5, g) * k);
             self.corner(b, Vec2::new(0.5, -g) * k);
-            self.gradient[slot] -= k * d.y * by_g;
+            self.add(slot, -k * d.y * by_g);
         } else {
             self.value += k * (mid.y + d.x * g);
             self.corner(a, Vec2::new(-g, 0.5) * k);
             self.corner(b, Vec2::new(g, 0.5) * k);
-            self.gradient[slot] += k * d.x * by_g;
+            self.add(slot, k * d.x * by_g);
         }
         Some(())
     }

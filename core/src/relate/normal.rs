@@ -115,9 +115,11 @@ impl Normal {
     pub fn whiten(&self, a: &[f64]) -> Vec<f64> {
         let n = self.n;
         let mut z = vec![0.0; n];
-        for i in 0..n {
+        // Nothing comes before the first number that counts.
+        let first = a.iter().position(|v| *v != 0.0).unwrap_or(n);
+        for i in first..n {
             let mut sum = a[i];
-            for (l, v) in self.l[i * n..i * n + i].iter().zip(&z) {
+            for (l, v) in self.l[i * n + first..i * n + i].iter().zip(&z[first..]) {
                 sum -= l * v;
             }
             z[i] = sum / self.l[i * n + i];
@@ -137,6 +139,8 @@ impl Normal {
 
     /// Takes the conditions' normals out of `rest`, telling how much of each was in it.
     fn take_out(&self, rest: &mut [f64], mut told: impl FnMut(usize, f64)) {
+        let square = |v: &[f64]| -> f64 { v.iter().map(|v| v * v).sum() };
+        let mut left = square(rest);
         for _ in 0..2 {
             for (i, q) in self.basis.iter().enumerate() {
                 let along: f64 = q.iter().zip(rest.iter()).map(|(a, b)| a * b).sum();
@@ -145,6 +149,12 @@ impl Normal {
                     *r -= along * a;
                 }
             }
+            // Once is enough where most of it is left.
+            let now = square(rest);
+            if now > 0.5 * left {
+                break;
+            }
+            left = now;
         }
     }
 

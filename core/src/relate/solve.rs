@@ -278,11 +278,7 @@ impl Work<'_> {
     fn better(&self, before: &System, held: &Held, penalty: f64) -> Option<(System, f64)> {
         let there = self.problem.system(&self.state, Weighing::Descent, None)?;
         let figure = &self.state.figure;
-        let values: Option<Vec<f64>> = held
-            .new
-            .iter()
-            .map(|c| Some(c.at(figure, 1)?.value))
-            .collect();
+        let values: Option<Vec<f64>> = held.new.iter().map(|c| c.value(figure)).collect();
         let off = held.normal.distance(values?.into_iter());
         let change = there.cost - before.cost + penalty * (off - held.off);
         let rounding = 1e-9 * (1.0 + before.cost.abs());
