@@ -68,9 +68,10 @@ pub struct SpanTable {
 }
 
 impl SpanTable {
-    /// Measures all spans between about `most_nodes` nodes.
+    /// Measures all spans between about `most_nodes` nodes. A span whose line leaves less than `floor`
+    /// mm³ is not tried as an arc, which could gain no more than that.
     #[must_use]
-    pub fn measure(stations: &Stations, most_nodes: usize) -> Self {
+    pub fn measure(stations: &Stations, most_nodes: usize, floor: f64) -> Self {
         let (nodes, sharpest) = choose_nodes(stations, most_nodes);
         let n = nodes.len();
         let closed = stations.closed;
@@ -89,7 +90,7 @@ impl SpanTable {
             for k in 1..=most {
                 let b = (i + k - 1) % n;
                 run.merge(&blocks[b], stations.points[nodes[b]] - origin);
-                let (l, a) = misfits(&run);
+                let (l, a) = misfits(&run, floor);
                 line[i * stride + k] = l;
                 arc[i * stride + k] = a;
             }
@@ -399,15 +400,15 @@ pub fn stretch_misfits(stations: &Stations, from: usize, to: usize) -> (f64, f64
         return (0.0, 0.0);
     }
     let n = stations.len();
-    misfits(&block(stations, from % n, from % n + to - from))
+    misfits(&block(stations, from % n, from % n + to - from), 0.0)
 }
 
 /// Misfit of the run as a line and as an arc, mm³.
-fn misfits(run: &Moments) -> (f64, f64) {
+fn misfits(run: &Moments, floor: f64) -> (f64, f64) {
     let c = run.central();
     let line = line_misfit(&c);
     // An arc can only gain what the line leaves.
-    let arc = if line > 1e-9 {
+    let arc = if line > 1e-9 && line * run.w > floor {
         taubin(&c).map_or(line, |(_, _, m)| m.min(line))
     } else {
         line

@@ -38,7 +38,7 @@ const NODES: usize = 90;
 /// price of misfit, 2σ²·2ℓ, mm³.
 #[must_use]
 pub fn candidates(stations: &Stations, scale: f64) -> Vec<Partition> {
-    let table = SpanTable::measure(stations, NODES);
+    let table = SpanTable::measure(stations, NODES, FINEST * scale);
     let size = stations.diagonal();
     let coarsest = 4.0 * (COARSEST * size) * (COARSEST * size) * COARSEST_CORRELATION * size;
     let mut counted = table.by_counts(COUNTED);
