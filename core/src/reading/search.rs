@@ -175,12 +175,8 @@ pub(super) fn read_new(
     bar: Option<&Bar>,
 ) -> Option<Reading> {
     let (stations, noise, size) = (problem.stations, problem.noise, problem.size);
-    // What a person said of a radius goes before what the stations say of the arc's length.
     let said = p.held.iter().any(|c| matches!(c, Condition::Radius { .. }));
-    let care = Care {
-        gives_up: !said,
-        ..Care::CANDIDATE
-    };
+    let care = if said { Care::SAID } else { Care::CANDIDATE };
     let figure = start_figure(stations, &p.partition)?;
     let mut solved = solve(problem, figure, p.partition.starts.clone(), &p.held, care)?;
     if !tried.is_new_solved(&solved, p.held.len()) {

@@ -25,6 +25,8 @@ use core::f64::consts::PI;
 
 /// Length of a block, in units.
 const BLOCK: f64 = 4.0;
+/// Most blocks of an edge while a candidate is on its way.
+const MOST_COARSE: usize = 16;
 /// Standard deviations beyond which a block counts linearly.
 const ROBUST: f64 = 4.0;
 /// Narrowest and widest rounding of a corner by the hand: in units, and against half a unit and the
@@ -70,12 +72,14 @@ pub(super) struct System {
 }
 
 /// What a block beyond [`ROBUST`] weighs in the second derivatives.
-#[derive(Clone, Copy, PartialEq)]
+#[derive(Clone, Copy, Debug, PartialEq)]
 pub(super) enum Weighing {
     /// As in the gradient: what is known of the figure.
     Known,
     /// Less: nearer to the true curvature, for quicker descent.
     Descent,
+    /// As that, with few blocks an edge.
+    Coarse,
 }
 
 /// One block: the residual and its derivatives by an edge's own numbers, the corner width last, and
@@ -161,12 +165,12 @@ impl<'a> Problem<'a> {
     }
 
     /// How edge `e` is cut into blocks: first station, number of stations, number of blocks.
-    fn cut(&self, state: &State, e: usize) -> (usize, usize, usize) {
+    fn cut(&self, state: &State, e: usize, most: usize) -> (usize, usize, usize) {
         let (from, to) = stretch(&state.starts, e, self.stations.len());
         let count = to.saturating_sub(from).max(1);
         let length = (BLOCK * self.noise.unit).max(self.stations.sample_step);
         let parts = libm::round(count as f64 * self.stations.step / length) as usize;
-        (from, count, parts.clamp(1, count))
+        (from, count, parts.clamp(1, count).min(most))
     }
 
     /// The equations at `state`; with `residuals`, those of each edge are put there.
@@ -183,7 +187,15 @@ impl<'a> Problem<'a> {
         let sharp = self.sharp_sines(f)?;
         for e in 0..f.len() {
             let view = f.view(e)?;
-            let (from, count, parts) = self.cut(state, e);
+            let (from, count, parts) = self.cut(
+                state,
+                e,
+                if weighing == Weighing::Coarse {
+                    MOST_COARSE
+                } else {
+                    usize::MAX
+                },
+            );
             let length = count as f64 * self.stations.step / parts as f64;
             let before = if e == 0 && !f.closed {
                 0.0
@@ -238,7 +250,7 @@ impl<'a> Problem<'a> {
             }
         }
         let cost = sums.misfit + self.add_priors(state, &mut h, &mut g);
-        let bend = if weighing == Weighing::Descent {
+        let bend = if weighing != Weighing::Known {
             sums.bend
         } else {
             0.0
@@ -349,7 +361,7 @@ impl<'a> Problem<'a> {
                     0.5 * size * size
                 };
             sums.bend += share * robust * white.residual * white.bend;
-            let less = if weighing == Weighing::Descent {
+            let less = if weighing != Weighing::Known {
                 robust
             } else {
                 1.0

@@ -79,6 +79,7 @@ pub struct Care {
     pub gives_up: bool,
     /// Last steps on the conditions alone.
     pub polish: usize,
+    weighing: Weighing,
 }
 
 impl Care {
@@ -90,6 +91,13 @@ impl Care {
         damping: 1e-2,
         gives_up: true,
         polish: 0,
+        weighing: Weighing::Coarse,
+    };
+    /// A candidate with a radius that a person said: that goes before what the stations say of the arc's
+    /// length.
+    pub const SAID: Self = Self {
+        gives_up: false,
+        ..Self::CANDIDATE
     };
     /// To the last digits: what leaves the tool.
     pub const FINAL: Self = Self {
@@ -99,6 +107,7 @@ impl Care {
         damping: 1e-6,
         gives_up: false,
         polish: 5,
+        weighing: Weighing::Descent,
     };
 }
 
@@ -191,7 +200,7 @@ impl Work<'_> {
     /// Goes downhill until there is nothing to be had. `None` where the figure breaks down.
     fn descend(&mut self, conditions: &[Condition], care: Care) -> Option<()> {
         let unit = self.problem.noise.unit;
-        let mut here = self.problem.system(&self.state, Weighing::Descent, None)?;
+        let mut here = self.problem.system(&self.state, care.weighing, None)?;
         let mut damping = care.damping;
         let mut penalty = 0.0_f64;
         let mut was_refused = false;
@@ -204,11 +213,11 @@ impl Work<'_> {
             let before = self.state.clone();
             let moved = self.apply(&step);
             let mut recut = round < RECUTS && self.recut();
-            let mut there = self.better(&here, &held, penalty);
+            let mut there = self.better(&here, &held, penalty, care.weighing);
             if there.is_none() && recut {
                 self.state.starts.clone_from(&before.starts);
                 recut = false;
-                there = self.better(&here, &held, penalty);
+                there = self.better(&here, &held, penalty, care.weighing);
             }
             if let Some((system, change)) = there {
                 here = system;
@@ -275,8 +284,14 @@ impl Work<'_> {
     }
 
     /// The equations at the present state and the change of merit, where it did not rise.
-    fn better(&self, before: &System, held: &Held, penalty: f64) -> Option<(System, f64)> {
-        let there = self.problem.system(&self.state, Weighing::Descent, None)?;
+    fn better(
+        &self,
+        before: &System,
+        held: &Held,
+        penalty: f64,
+        weighing: Weighing,
+    ) -> Option<(System, f64)> {
+        let there = self.problem.system(&self.state, weighing, None)?;
         let figure = &self.state.figure;
         let values: Option<Vec<f64>> = held.new.iter().map(|c| c.value(figure)).collect();
         let off = held.normal.distance(values?.into_iter());
