@@ -50,8 +50,13 @@ pub fn taubin(c: &Central) -> Option<(Vec2, f64, f64)> {
         if value.abs() >= y.abs() {
             break;
         }
+        let step = (next - x).abs();
         x = next;
         y = value;
+        // Newton's steps square their error: the next would change nothing.
+        if step < 1e-9 * x.abs() {
+            break;
+        }
     }
     let det = x * x - x * mz + cov;
     if det.abs() <= 1e-14 * mz * mz {

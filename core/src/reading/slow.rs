@@ -149,17 +149,27 @@ fn modes(edge: &EdgeResiduals, noise: &Noise) -> Vec<Mode> {
     }
     let (first, _, rho) = block_noise(noise, edge.length);
     let variance = 1.0 / (first * first);
+    // Waves are even or odd about the middle of the edge: half the blocks say all.
+    let half = m / 2;
+    let ends = edge.blocks.iter().zip(edge.blocks.iter().rev()).take(half);
+    let (even, odd): (Vec<f64>, Vec<f64>) = ends.map(|(a, b)| (a + b, a - b)).unzip();
+    let middle = edge.blocks.get(half).filter(|_| m % 2 == 1);
     (0..m)
         .map(|k| {
             let omega = PI * k as f64 / m as f64;
-            // cos(ω(i + ½)) by its recurrence: exact enough over the few hundred blocks of an edge.
+            // cos(ω(i + ½)) by its recurrence: exact enough over the blocks of an edge.
             let twice = 2.0 * libm::cos(omega);
             let mut now = libm::cos(0.5 * omega);
             let mut last = now;
             let mut sum = 0.0;
-            for r in &edge.blocks {
+            for r in if k % 2 == 0 { &even } else { &odd } {
                 sum += r * now;
                 (last, now) = (now, twice * now - last);
+            }
+            if k % 2 == 0 {
+                // The middle block, if there is one, stands where the wave is at its full height.
+                let sign = if k % 4 == 0 { 1.0 } else { -1.0 };
+                sum += middle.map_or(0.0, |r| sign * r);
             }
             let norm = if k == 0 { 1.0 } else { 2.0 } / m as f64;
             let fast = variance * (1.0 - rho * rho) / (1.0 - rho * twice + rho * rho);

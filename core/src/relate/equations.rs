@@ -25,7 +25,8 @@ use core::f64::consts::PI;
 
 /// Length of a block, in units.
 const BLOCK: f64 = 4.0;
-/// Most blocks of an edge while a candidate is on its way.
+/// Most blocks of an edge, and while a candidate is on its way.
+const MOST: usize = 40;
 const MOST_COARSE: usize = 16;
 /// Standard deviations beyond which a block counts linearly.
 const ROBUST: f64 = 4.0;
@@ -193,7 +194,7 @@ impl<'a> Problem<'a> {
                 if weighing == Weighing::Coarse {
                     MOST_COARSE
                 } else {
-                    usize::MAX
+                    MOST
                 },
             );
             let length = count as f64 * self.stations.step / parts as f64;
