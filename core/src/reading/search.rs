@@ -41,18 +41,21 @@ pub fn read_path(stations: &Stations, hand: &Wander, noise: &Noise) -> Vec<Readi
         if !tried.is_new(&free) {
             continue;
         }
-        let Some(reading) = read_new(&problem, &free, &mut tried, None) else {
-            continue;
-        };
-        let tied = match &reading.course {
-            Course::Chain(s) if s.figure.len() <= MOST_VARIED => moves::tied(s),
-            _ => Vec::new(),
-        };
-        out.push(reading);
-        for p in tied.iter().filter(|p| tried.is_new(p)) {
-            out.extend(read_partition(&problem, p));
-        }
+        out.extend(read_new(&problem, &free, &mut tried, None));
     }
+    reprice(&mut out);
+    let tied: Vec<Proposed> = out
+        .iter()
+        .filter_map(|r| match &r.course {
+            Course::Chain(s) if s.figure.len() <= MOST_VARIED => Some(moves::tied(s)),
+            _ => None,
+        })
+        .flatten()
+        .filter(|p| tried.is_new(p))
+        .collect();
+    let bar = Bar::of(&out);
+    let read = |p| read_new(&problem, p, &mut Tried::default(), bar.as_ref());
+    out.extend(tied.iter().filter_map(read));
     reprice(&mut out);
     search(&problem, &mut out, &mut tried);
     out
