@@ -424,7 +424,7 @@ fn choose_nodes(stations: &Stations, most: usize) -> (Vec<usize>, usize) {
         return (Vec::new(), 0);
     }
     let turns = local_turns(stations);
-    let gap = n.div_ceil(most.max(8)).max(2);
+    let gap = n.div_ceil(most.max(8)).max(4);
     let reach = gap.max(3);
     let at = |i: isize| {
         if stations.closed {

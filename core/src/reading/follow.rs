@@ -17,6 +17,7 @@ use crate::outline::{Loop, Outline, Path, Role, check};
 use crate::relate::condition::Condition;
 use crate::relate::figure::Figure;
 use crate::relate::round::solve_circle;
+use crate::relate::solve::Care;
 use crate::report::Note;
 use crate::trace::CleanTrace;
 use core::f64::consts::{FRAC_PI_2, PI};
@@ -213,12 +214,12 @@ fn finish(study: &Study, best: &mut Reading) {
     let Course::Chain(s) = &best.course else {
         return;
     };
-    let Some(mut solved) = hold(s, &problem, &best.conditions) else {
+    let Some(mut solved) = hold(s, &problem, &best.conditions, Care::FINAL) else {
         return;
     };
     let more = relate(&solved, &problem, &best.conditions);
     if more.len() > best.conditions.len()
-        && let Some(again) = hold(&solved, &problem, &more)
+        && let Some(again) = hold(&solved, &problem, &more, Care::FINAL)
     {
         best.conditions = more;
         solved = again;
@@ -240,7 +241,7 @@ pub(super) fn settle(study: &Study, best: &mut Reading) {
         if kept.len() == best.conditions.len() {
             return;
         }
-        let Some(again) = hold(s, &problem, &kept) else {
+        let Some(again) = hold(s, &problem, &kept, Care::FINAL) else {
             break;
         };
         best.conditions = kept;
@@ -308,7 +309,7 @@ fn bind(study: &Study, best: &mut Reading, hints: &[&Hint], notes: &mut Vec<Note
         .filter(keeps)
         .filter(|c| !fights(c, &said));
     let all: Vec<Condition> = said.iter().map(|s| s.0).chain(found).collect();
-    let Some(solved) = hold(s, &problem, &all) else {
+    let Some(solved) = hold(s, &problem, &all, Care::FINAL) else {
         for (_, h) in &said {
             notes.push(Note::at(
                 format!(

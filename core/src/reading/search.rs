@@ -242,14 +242,9 @@ pub(super) fn relate(s: &Solved, problem: &Problem, held: &[Condition]) -> Vec<C
 /// Solves a reading again under other conditions, those that come first before those that follow;
 /// what contradicts the earlier is left out. `None` where the equations break down.
 #[must_use]
-pub fn hold(s: &Solved, problem: &Problem, conditions: &[Condition]) -> Option<Solved> {
-    solve(
-        problem,
-        s.figure.clone(),
-        s.starts.clone(),
-        conditions,
-        Care::FINAL,
-    )
+pub fn hold(s: &Solved, problem: &Problem, conditions: &[Condition], care: Care) -> Option<Solved> {
+    let (figure, starts) = (s.figure.clone(), s.starts.clone());
+    solve(problem, figure, starts, conditions, care)
 }
 
 /// How often relations are looked for, each time at the figure that the last ones gave.

@@ -21,6 +21,7 @@
 //! **Fails** where a slow error runs on across a joint: the edges' modes are taken as independent.
 
 use crate::relate::blocks::{EdgeResiduals, Noise, block_noise};
+use crate::relate::normal::LogProduct;
 use crate::relate::round::Round;
 use crate::relate::solve::Solved;
 use core::f64::consts::PI;
@@ -188,13 +189,13 @@ fn modes(edge: &EdgeResiduals, noise: &Noise) -> Vec<Mode> {
 /// [`Mode::shape`] of each mode.
 fn at(modes: &[Mode], shape: &[f64], share: f64, slow: f64) -> (f64, f64) {
     let (mut sum, mut count) = (0.0, 0.0_f64);
-    let (mut logs, mut absorbed) = (LogSum::default(), LogSum::default());
+    let (mut logs, mut absorbed) = (LogProduct::default(), LogProduct::default());
     for (m, s) in modes.iter().zip(shape) {
         let both = 1.0 + s * slow * slow;
         sum += m.square / both - 1.0;
-        logs.add(both);
+        logs.times(both);
         if m.absorbed {
-            absorbed.add(both);
+            absorbed.times(both);
             count += 1.0;
         }
     }
@@ -203,33 +204,4 @@ fn at(modes: &[Mode], shape: &[f64], share: f64, slow: f64) -> (f64, f64) {
         0.5 * (sum + logs.total() - share * absorbed),
         UNDERSTATED * libm::exp(absorbed / count.max(1.0)),
     )
-}
-
-/// A sum of logarithms, kept as a product so that one logarithm serves many factors (all ≥ 1).
-struct LogSum {
-    product: f64,
-    sum: f64,
-}
-
-impl Default for LogSum {
-    fn default() -> Self {
-        Self {
-            product: 1.0,
-            sum: 0.0,
-        }
-    }
-}
-
-impl LogSum {
-    fn add(&mut self, factor: f64) {
-        self.product *= factor;
-        if self.product > 1e200 {
-            self.sum += libm::log(self.product);
-            self.product = 1.0;
-        }
-    }
-
-    fn total(&self) -> f64 {
-        self.sum + libm::log(self.product)
-    }
 }

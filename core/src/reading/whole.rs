@@ -10,6 +10,7 @@ use super::{Course, Reading, Study};
 use crate::geom::Sorted as _;
 use crate::relate::condition::Condition;
 use crate::relate::round::solve_circle;
+use crate::relate::solve::Care;
 use crate::report::{Note, SizeKind};
 
 /// Half-width of the ±, standard deviations.
@@ -56,7 +57,7 @@ pub(super) fn round_sizes(study: &Study, best: &mut Reading, step: f64, notes: &
                     continue;
                 }
                 held.push(at_value(m.condition, whole));
-                match hold(&solved, &problem, &held) {
+                match hold(&solved, &problem, &held, Care::NEARLY) {
                     Some(next) if next.consistent && next.residual < 1e-6 => {
                         solved = Box::new(next)
                     }
@@ -65,8 +66,12 @@ pub(super) fn round_sizes(study: &Study, best: &mut Reading, step: f64, notes: &
                     }
                 }
             }
-            best.conditions = held;
-            best.course = Course::Chain(solved);
+            if held.len() > best.conditions.len()
+                && let Some(last) = hold(&solved, &problem, &held, Care::FINAL)
+            {
+                best.conditions = held;
+                best.course = Course::Chain(Box::new(last));
+            }
         }
     }
 }

@@ -22,6 +22,9 @@ pub struct Normal {
     n: usize,
     /// Lower triangle of the Cholesky factor, row by row.
     l: Vec<f64>,
+    /// The first number that stands in each row: a chain's equations know only neighbours, and the
+    /// factor fills in nothing before that (the envelope of George and Liu 1981).
+    first: Vec<usize>,
     /// Orthonormal normals of the conditions so far, with the offset along each.
     basis: Vec<Vec<f64>>,
     offsets: Vec<f64>,
@@ -30,6 +33,39 @@ pub struct Normal {
     /// `L⁻¹ (−gradient)`: the free step, whitened.
     free: Vec<f64>,
     log_det: f64,
+}
+
+/// The logarithm of a product, taken once for as many factors as a number can hold.
+#[derive(Clone, Copy, Debug)]
+pub struct LogProduct {
+    product: f64,
+    sum: f64,
+}
+
+impl Default for LogProduct {
+    fn default() -> Self {
+        Self {
+            product: 1.0,
+            sum: 0.0,
+        }
+    }
+}
+
+impl LogProduct {
+    /// Takes in a factor, more than 0.
+    pub fn times(&mut self, factor: f64) {
+        self.product *= factor;
+        if !(1e-150..1e150).contains(&self.product) {
+            self.sum += libm::log(self.product);
+            self.product = 1.0;
+        }
+    }
+
+    /// Its logarithm.
+    #[must_use]
+    pub fn total(&self) -> f64 {
+        self.sum + libm::log(self.product)
+    }
 }
 
 /// What became of a condition.
@@ -53,11 +89,18 @@ impl Normal {
             return None;
         }
         let mut l = vec![0.0; n * n];
-        let mut log_det = 0.0;
+        let mut first = Vec::with_capacity(n);
+        let mut log_det = LogProduct::default();
         for i in 0..n {
-            for j in 0..=i {
+            let start = h[i * n..i * n + i]
+                .iter()
+                .position(|v| *v != 0.0)
+                .unwrap_or(i);
+            first.push(start);
+            for j in start..=i {
                 let mut sum = h[i * n + j];
-                let (ri, rj) = (&l[i * n..i * n + j], &l[j * n..j * n + j]);
+                let from = start.max(first[j]);
+                let (ri, rj) = (&l[i * n + from..i * n + j], &l[j * n + from..j * n + j]);
                 for (a, b) in ri.iter().zip(rj) {
                     sum -= a * b;
                 }
@@ -66,7 +109,7 @@ impl Normal {
                         return None;
                     }
                     l[i * n + i] = sum.sqrt();
-                    log_det += libm::log(sum);
+                    log_det.times(sum);
                 } else {
                     l[i * n + j] = sum / l[j * n + j];
                 }
@@ -75,11 +118,12 @@ impl Normal {
         let mut out = Self {
             n,
             l,
+            first,
             basis: Vec::new(),
             offsets: Vec::new(),
             shared: Vec::new(),
             free: Vec::new(),
-            log_det,
+            log_det: log_det.total(),
         };
         let minus: Vec<f64> = g.iter().map(|v| -v).collect();
         out.free = out.whiten(&minus);
@@ -119,7 +163,8 @@ impl Normal {
         let first = a.iter().position(|v| *v != 0.0).unwrap_or(n);
         for i in first..n {
             let mut sum = a[i];
-            for (l, v) in self.l[i * n + first..i * n + i].iter().zip(&z[first..]) {
+            let from = first.max(self.first[i]);
+            for (l, v) in self.l[i * n + from..i * n + i].iter().zip(&z[from..]) {
                 sum -= l * v;
             }
             z[i] = sum / self.l[i * n + i];
@@ -251,11 +296,12 @@ impl Normal {
         // δ = L⁻ᵀ y.
         let n = self.n;
         for i in (0..n).rev() {
-            let mut sum = y[i];
-            for (k, v) in y.iter().enumerate().skip(i + 1) {
-                sum -= self.l[k * n + i] * v;
+            y[i] /= self.l[i * n + i];
+            let (before, after) = y.split_at_mut(i);
+            let from = self.first[i];
+            for (v, l) in before[from..].iter_mut().zip(&self.l[i * n + from..]) {
+                *v -= l * after[0];
             }
-            y[i] = sum / self.l[i * n + i];
         }
         y
     }

@@ -99,11 +99,17 @@ impl Care {
         gives_up: false,
         ..Self::CANDIDATE
     };
+    /// On the way to the last digits: conditions are met, the rest will be solved again.
+    pub const NEARLY: Self = Self {
+        iterations: 6,
+        gain: 1e-3,
+        ..Self::FINAL
+    };
     /// To the last digits: what leaves the tool.
     pub const FINAL: Self = Self {
         iterations: 30,
         still: 1e-7,
-        gain: 0.0,
+        gain: 1e-9,
         damping: 1e-6,
         gives_up: false,
         polish: 5,
@@ -120,13 +126,9 @@ const RECUT_REACH: f64 = 12.0;
 const NEARLY_IMPLIED: f64 = 0.03;
 /// How much more than their multipliers unmet conditions weigh.
 const PENALTY: f64 = 1.5;
-/// Damping after a step that did what it promised, half of it, less; after one that was taken back,
-/// and where there is no more to be had.
-const EASED: f64 = 0.1;
-const EASED_LATER: f64 = 0.7;
-const EASED_LITTLE: f64 = 0.5;
-const STIFFENED: f64 = 3.0;
-const REFUSED: f64 = 10.0;
+/// By how much damping grows where a step is taken back, each time twice as much more; the least it is
+/// then, and where there is nothing more to be had.
+const STIFFENING: f64 = 4.0;
 const REFUSED_FIRST: f64 = 1e-3;
 const STIFFEST: f64 = 1e6;
 /// No corner moves by more than this part of the drawing at once, no bulge by more than that.
@@ -183,6 +185,16 @@ pub fn covers(
 const LENGTH_SLACK: f64 = 8.0;
 const LENGTH_SHARE: f64 = 0.4;
 
+/// By how much damping changes after a step that did `part` of what it promised (Madsen, Nielsen and
+/// Tingleff 2004).
+fn eased(part: f64) -> f64 {
+    let k = 2.0 * part - 1.0;
+    (1.0 - k * k * k).clamp(EASED_MOST, 2.0)
+}
+
+/// Damping falls by no more than this at once.
+const EASED_MOST: f64 = 0.15;
+
 struct Work<'a> {
     problem: &'a Problem<'a>,
     state: State,
@@ -203,7 +215,7 @@ impl Work<'_> {
         let mut here = self.problem.system(&self.state, care.weighing, None)?;
         let mut damping = care.damping;
         let mut penalty = 0.0_f64;
-        let mut was_refused = false;
+        let mut stiffening = STIFFENING;
         for round in 0..care.iterations {
             let normal = here.damped(damping, self.state.figure.corners.len())?;
             let mut held = self.hold(normal, conditions)?;
@@ -221,18 +233,12 @@ impl Work<'_> {
             }
             if let Some((system, change)) = there {
                 here = system;
-                damping *= if change < 0.75 * promised {
-                    if was_refused { EASED_LATER } else { EASED }
-                } else if change < 0.25 * promised {
-                    EASED_LITTLE
-                } else {
-                    STIFFENED
-                };
-                was_refused = false;
+                damping *= eased(change / promised);
+                stiffening = STIFFENING;
             } else {
                 self.state = before;
-                damping = (REFUSED * damping).max(REFUSED_FIRST);
-                was_refused = true;
+                damping = (stiffening * damping).max(REFUSED_FIRST);
+                stiffening *= 2.0;
                 if damping > STIFFEST {
                     break;
                 }
