@@ -3,8 +3,8 @@
 //! A closed loop that lies in an even number of others bounds a part and runs counter-clockwise;
 //! one that lies in an odd number bounds a hole and runs clockwise. Open paths stay as they are.
 //!
-//! One point of each loop stands for the whole of it, which is right as long as loops do not cross
-//! (`check` finds those that do). Arcs are looked at as chords within [`CHORD`]; the side of a chord
+//! A loop that crosses another lies in neither: its edges are asked at four places each (`check` finds
+//! those that cross). Arcs are looked at as chords within [`CHORD`]; the side of a chord
 //! is told by an exact predicate. Boxes that hold the point are found through an index, so a sheet of
 //! a thousand loops side by side costs little more than its reading.
 
@@ -55,13 +55,18 @@ impl Region {
         }
     }
 
-    /// The course lies inside: told by the first of its points that does not lie on the boundary.
+    /// The course lies inside: some of its points do, and none outside.
     #[must_use]
     pub fn holds(&self, inner: &Path) -> bool {
-        points_of(inner)
-            .map(|p| self.place(p))
-            .find(|place| *place != Place::On)
-            == Some(Place::Inside)
+        let mut inside = false;
+        for p in points_of(inner) {
+            match self.place(p) {
+                Place::Inside => inside = true,
+                Place::On => {}
+                Place::Outside => return false,
+            }
+        }
+        inside
     }
 }
 
@@ -203,14 +208,19 @@ pub fn path_of_drawn(edges: &[Edge]) -> Option<Path> {
             corners: corners.clone(),
             shapes: shapes.clone(),
         });
-        // Out and back over the same line bounds nothing.
-        let length = round.length();
-        if round.area().abs() > FLAT * length * length {
+        if !is_flat(&round) {
             return Some(round);
         }
     }
     corners.push(last.to());
     Some(Path::Chain(Chain { corners, shapes }))
+}
+
+/// A closed course that goes out and back over the same line bounds nothing.
+#[must_use]
+pub fn is_flat(course: &Path) -> bool {
+    let length = course.length();
+    course.area().abs() <= FLAT * length * length
 }
 
 /// The loops of drawn chains with their roles.

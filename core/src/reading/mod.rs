@@ -26,7 +26,7 @@ use crate::fit::partition::Kind;
 use crate::geom::{Point, Sorted as _};
 use crate::hint::Says;
 use crate::outline::check;
-use crate::outline::nesting::{assign_roles, path_of_drawn};
+use crate::outline::nesting::{assign_roles, is_flat, path_of_drawn};
 use crate::outline::{Circle, Loop, Mark, Path, Role};
 use crate::relate::blocks::Noise;
 use crate::relate::condition::Condition;
@@ -335,22 +335,25 @@ fn tell_crossings(out: &mut Trued) {
     }
 }
 
-/// A closed course that crosses itself can't be cut: opened at its first corner, and told.
+/// A closed course that crosses itself, or bounds nothing, can't be cut: opened at its first corner, and
+/// told.
 fn open_where_crossed(course: Path, notes: &mut Vec<Note>) -> Path {
-    let Some(at) = follow::crossing(&course) else {
+    let (why, at) = match (&course, follow::crossing(&course)) {
+        (Path::Chain(_), Some(at)) => ("the loop crosses itself here", at),
+        (Path::Chain(c), None) if course.is_closed() && is_flat(&course) => {
+            let Some(&at) = c.corners.first() else {
+                return course;
+            };
+            ("the loop goes out and back over one line", at)
+        }
+        _ => return course,
+    };
+    let Path::Chain(mut chain) = course else {
         return course;
     };
-    match course {
-        Path::Chain(mut chain) => {
-            chain.corners.extend(chain.corners.first().copied());
-            notes.push(Note::at(
-                "the loop crosses itself here, so it is left open",
-                at,
-            ));
-            Path::Chain(chain)
-        }
-        circle @ Path::Circle(_) => circle,
-    }
+    chain.corners.extend(chain.corners.first().copied());
+    notes.push(Note::at(format!("{why}, so it is left open"), at));
+    Path::Chain(chain)
 }
 
 fn clockwise(path: &Path) -> Path {

@@ -178,8 +178,11 @@ pub(super) fn read_new(
     bar: Option<&Bar>,
 ) -> Option<Reading> {
     let (stations, noise, size) = (problem.stations, problem.noise, problem.size);
-    let said = p.held.iter().any(|c| matches!(c, Condition::Radius { .. }));
-    let care = if said { Care::SAID } else { Care::CANDIDATE };
+    let said = p.held.iter().any(Condition::is_said);
+    let care = Care {
+        gives_up: !said,
+        ..Care::CANDIDATE
+    };
     let figure = start_figure(stations, &p.partition)?;
     let mut solved = solve(problem, figure, p.partition.starts.clone(), &p.held, care)?;
     if !tried.is_new_solved(&solved, p.held.len()) {
@@ -240,10 +243,15 @@ pub(super) fn relate(s: &Solved, problem: &Problem, held: &[Condition]) -> Vec<C
 }
 
 /// Solves a reading again under other conditions, those that come first before those that follow;
-/// what contradicts the earlier is left out. `None` where the equations break down.
+/// what contradicts the earlier is left out. `None` where the equations break down, or an edge runs away
+/// from its stations though no size or place is held that might ask for it.
 #[must_use]
 pub fn hold(s: &Solved, problem: &Problem, conditions: &[Condition], care: Care) -> Option<Solved> {
     let (figure, starts) = (s.figure.clone(), s.starts.clone());
+    let care = Care {
+        gives_up: care.gives_up && !conditions.iter().any(Condition::is_said),
+        ..care
+    };
     solve(problem, figure, starts, conditions, care)
 }
 

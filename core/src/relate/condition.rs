@@ -221,6 +221,18 @@ impl Condition {
         })
     }
 
+    /// A size or a place that a person gave: it goes before what the stations say of an edge's length.
+    #[must_use]
+    pub fn is_said(&self) -> bool {
+        matches!(
+            self,
+            Self::Length { .. }
+                | Self::Radius { .. }
+                | Self::Distance { .. }
+                | Self::CornerOnDatum { .. }
+        )
+    }
+
     /// Whether the condition's number is an angle (radians) rather than a length (mm).
     #[must_use]
     pub fn is_angle(&self) -> bool {

@@ -74,7 +74,7 @@ pub(super) struct System {
 
 /// What a block beyond [`ROBUST`] weighs in the second derivatives.
 #[derive(Clone, Copy, Debug, PartialEq)]
-pub(super) enum Weighing {
+pub enum Weighing {
     /// As in the gradient: what is known of the figure.
     Known,
     /// Less: nearer to the true curvature, for quicker descent.

@@ -79,7 +79,8 @@ pub struct Care {
     pub gives_up: bool,
     /// Last steps on the conditions alone.
     pub polish: usize,
-    weighing: Weighing,
+    /// What blocks weigh, and how many there are.
+    pub weighing: Weighing,
 }
 
 impl Care {
@@ -93,12 +94,6 @@ impl Care {
         polish: 0,
         weighing: Weighing::Coarse,
     };
-    /// A candidate with a radius that a person said: that goes before what the stations say of the arc's
-    /// length.
-    pub const SAID: Self = Self {
-        gives_up: false,
-        ..Self::CANDIDATE
-    };
     /// On the way to the last digits: conditions are met, the rest will be solved again.
     pub const NEARLY: Self = Self {
         iterations: 6,
@@ -111,7 +106,7 @@ impl Care {
         still: 1e-7,
         gain: 1e-9,
         damping: 1e-6,
-        gives_up: false,
+        gives_up: true,
         polish: 5,
         weighing: Weighing::Descent,
     };
