@@ -101,7 +101,7 @@ fn coarse(p: &Partition) -> Partition {
 const COARSE: usize = 5;
 
 /// A reading of more edges is not varied: each change costs a solve of all of them.
-const MOST_VARIED: usize = 24;
+const MOST_VARIED: usize = 16;
 /// How many of the best readings are varied, and how often.
 const VARIED: usize = 3;
 const ROUNDS: usize = 3;

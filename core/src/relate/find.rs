@@ -90,9 +90,10 @@ pub fn proposals(solved: &Solved, size: f64) -> Vec<Proposal> {
         }
     }
     let longest = longest(f);
+    let near = if m > MANY { NEAR_OF_MANY } else { NEAR };
     for e in 0..m {
         for g in e + 1..m {
-            let beside = (g - e).min(m + e - g) <= NEAR;
+            let beside = (g - e).min(m + e - g) <= near;
             let asked = beside || (longest[e] && longest[g]);
             if !asked {
                 continue;
@@ -179,6 +180,9 @@ fn longest(f: &Figure) -> Vec<bool> {
 /// How many of the longest edges are asked about one another, and how near to one another the rest.
 const LONGEST: usize = 16;
 const NEAR: usize = 3;
+/// Of more edges than this only neighbours are asked besides.
+const MANY: usize = 24;
+const NEAR_OF_MANY: usize = 1;
 
 /// A regular polygon as one relation.
 fn regular(solved: &Solved, size: f64) -> Option<Proposal> {
