@@ -108,19 +108,16 @@ const ROUNDS: usize = 3;
 
 /// Varies the best readings and keeps what comes of it, cheapest first.
 fn search(problem: &Problem, out: &mut Vec<Reading>, tried: &mut Tried) {
-    let mut varied: BTreeSet<Partition> = BTreeSet::new();
+    let n = problem.stations.len();
+    let mut varied: Vec<Partition> = Vec::new();
     for _ in 0..ROUNDS {
         let mut fresh = Vec::new();
-        for r in out.iter().take(VARIED) {
-            let Course::Chain(s) = &r.course else {
-                continue;
-            };
-            if s.figure.len() > MOST_VARIED {
+        for s in distinct(out, n) {
+            let partition = s.partition();
+            if varied.iter().any(|v| alike(v, &partition, n)) {
                 continue;
             }
-            if !varied.insert(coarse(&s.partition())) {
-                continue;
-            }
+            varied.push(partition);
             for p in moves::neighbours(s, problem, problem.rounding()) {
                 if tried.is_new(&p) {
                     fresh.push(p);
@@ -138,6 +135,35 @@ fn search(problem: &Problem, out: &mut Vec<Reading>, tried: &mut Tried) {
         );
         reprice(out);
     }
+}
+
+/// The best readings that differ in more than their relations or the last stations of their joints, of few
+/// enough edges to be varied.
+fn distinct(readings: &[Reading], n: usize) -> Vec<&Solved> {
+    let mut out: Vec<(&Solved, Partition)> = Vec::new();
+    for r in readings {
+        let Course::Chain(s) = &r.course else {
+            continue;
+        };
+        let partition = s.partition();
+        let small = s.figure.len() <= MOST_VARIED;
+        if small && !out.iter().any(|(_, o)| alike(o, &partition, n)) {
+            out.push((s, partition));
+        }
+        if out.len() == VARIED {
+            break;
+        }
+    }
+    out.into_iter().map(|o| o.0).collect()
+}
+
+/// The same kinds of edges, joints within a few stations of `n`.
+fn alike(a: &Partition, b: &Partition, n: usize) -> bool {
+    let near = |(s, t): (&usize, &usize)| {
+        let apart = s.abs_diff(*t);
+        apart.min(n - apart.min(n)) <= COARSE
+    };
+    a.kinds == b.kinds && a.starts.iter().zip(&b.starts).all(near)
 }
 
 /// What a new reading has to come near to be worth the trouble.
