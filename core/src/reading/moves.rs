@@ -19,8 +19,6 @@ use crate::trace::Stations;
 /// A corner is only offered a fillet when the trace misses it by more than this many widths of an
 /// ordinary rounding by hand.
 const FILLET_MISS: f64 = 0.6;
-/// The same for a corner alone: whoever rounds one corner and no other rounds it plainly.
-const FILLET_MISS_ALONE: f64 = 1.0;
 /// Arcs shorter than this part of the path may be corners.
 const SHORT: f64 = 0.12;
 
@@ -53,24 +51,11 @@ pub fn neighbours(s: &Solved, problem: &Problem, rounding: f64) -> Vec<Proposed>
     let base = s.partition();
     let mut out: Vec<Proposed> = Vec::new();
     let fillets = fillet_spans(s, stations, rounding);
-    let all: Vec<_> = fillets.iter().flatten().copied().collect();
-    if all.len() > 1 {
-        out.push(with_fillets(&base, &all, n));
-        let left: Vec<_> = all.iter().copied().filter(|f| f.turn > 0.0).collect();
-        for side in [
-            &left,
-            &all.iter()
-                .copied()
-                .filter(|f| f.turn < 0.0)
-                .collect::<Vec<_>>(),
-        ] {
-            if side.len() > 1 && side.len() < all.len() {
-                out.push(with_fillets(&base, side, n));
-            }
-        }
-    }
-    let plain = all.iter().filter(|f| f.miss > FILLET_MISS_ALONE * rounding);
-    out.extend(plain.map(|f| with_fillets(&base, &[*f], n)));
+    // Whoever rounds some corners rounds them by more than the hand rounds the rest: the one that is
+    // rounded most, the two, and so on to all of them.
+    let mut most: Vec<_> = fillets.into_iter().flatten().collect();
+    most.order_by(|a, b| b.reach.cmp(&a.reach));
+    out.extend((1..=most.len()).map(|k| with_fillets(&base, &most[..k], n)));
     out.extend(tied(s));
     out.extend(chamfers_as_fillets(s, &base));
     let short: Vec<usize> = (0..m)
@@ -303,8 +288,6 @@ struct Fillet {
     /// Tangent length, stations.
     reach: usize,
     turn: f64,
-    /// How far the trace misses the corner, mm.
-    miss: f64,
     /// Its radius, mm, where a person said it.
     radius: Option<f64>,
 }
@@ -346,7 +329,6 @@ fn fillet_spans(s: &Solved, stations: &Stations, rounding: f64) -> Vec<Option<Fi
                 edge,
                 reach,
                 turn,
-                miss: near,
                 radius: None,
             })
         })
@@ -372,7 +354,6 @@ pub fn rounded(s: &Solved, edge: usize, radius: f64, stations: &Stations) -> Opt
         edge,
         reach,
         turn,
-        miss: 0.0,
         radius: Some(radius),
     };
     let out = with_fillets(&s.partition(), &[fillet], n);
