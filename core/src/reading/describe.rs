@@ -210,6 +210,17 @@ fn relations(best: &Reading, index: usize, number: &impl Fn(usize) -> usize) -> 
             _ => {}
         }
     }
+    if best
+        .conditions
+        .iter()
+        .any(|c| matches!(c, Condition::EqualTurn { .. }))
+    {
+        add(
+            RelationKind::Mirrored,
+            &(0..f.len()).collect::<Vec<_>>(),
+            None,
+        );
+    }
     // Corners that are square because of the others: told too, so that every squared corner shows.
     let told = |e: usize, g: usize| {
         best.conditions.iter().any(

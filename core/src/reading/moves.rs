@@ -73,21 +73,36 @@ pub fn neighbours(s: &Solved, problem: &Problem, rounding: f64) -> Vec<Proposed>
         out.extend(without(&base, &short_arcs, n, stations.closed).map(Proposed::free));
     }
     let testimony = Testimony::of(s, problem);
+    let closed = stations.closed;
+    // Of each kind of change those that the stations speak least against.
+    let (mut flips, mut removals, mut mergers) = (Vec::new(), Vec::new(), Vec::new());
     for e in 0..m {
-        if testimony.bears_flip(e) {
-            out.push(Proposed::free(flipped(&base, e)));
-        }
-        out.extend(without(&base, &[e], n, stations.closed).map(Proposed::free));
-        if e + 1 < m || (stations.closed && m > 2) {
+        flips.extend(testimony.flip(e).map(|cost| (cost, e, Kind::Line)));
+        removals.push((testimony.removal(e), e, Kind::Line));
+        if e + 1 < m || (closed && m > 2) {
             for kind in [Kind::Line, Kind::Arc] {
-                if testimony.bears_merger(e, kind) {
-                    out.push(Proposed::free(merged(&base, e, kind)));
-                }
+                mergers.extend(testimony.merger(e, kind).map(|cost| (cost, e, kind)));
             }
         }
     }
+    let flips = cheapest(flips, MOST_FLIPS).map(|(e, _)| Some(flipped(&base, e)));
+    let removals = cheapest(removals, MOST_REMOVALS).map(|(e, _)| without(&base, &[e], n, closed));
+    let mergers = cheapest(mergers, MOST_MERGERS).map(|(e, kind)| Some(merged(&base, e, kind)));
+    let changed = flips.chain(removals).chain(mergers).flatten();
+    out.extend(changed.map(Proposed::free));
     out.retain(|p| is_sound(&p.partition, stations));
     out
+}
+
+/// How many changes of each kind are tried.
+const MOST_FLIPS: usize = 8;
+const MOST_REMOVALS: usize = 10;
+const MOST_MERGERS: usize = 12;
+
+/// The few that cost least.
+fn cheapest(mut all: Vec<(f64, usize, Kind)>, most: usize) -> impl Iterator<Item = (usize, Kind)> {
+    all.order_by(|a, b| a.0.total_cmp(&b.0));
+    all.into_iter().take(most).map(|(_, e, kind)| (e, kind))
 }
 
 /// What the stations say of stretches by themselves, joints left where they are: misfits as lines and as
@@ -135,22 +150,43 @@ impl<'a> Testimony<'a> {
         }
     }
 
-    /// A line is only tried as an arc where that gains something.
-    fn bears_flip(&self, e: usize) -> bool {
+    /// What edge `e` costs as the other kind; nothing for a line that as an arc would gain nothing.
+    fn flip(&self, e: usize) -> Option<f64> {
         let (line, arc) = self.own[e];
-        self.kinds[e] == Kind::Arc || line - arc > FLIP_GAIN
+        match self.kinds[e] {
+            Kind::Arc => Some(line - arc),
+            Kind::Line => (line - arc > FLIP_GAIN).then_some(arc - line),
+        }
     }
 
-    /// Whether edge `e` and the next may be one edge of `kind`.
-    fn bears_merger(&self, e: usize, kind: Kind) -> bool {
+    /// What it costs to give half of edge `e` to either neighbour.
+    fn removal(&self, e: usize) -> f64 {
+        let n = self.problem.stations.len();
+        let m = self.own.len();
+        let (before, next) = ((e + m - 1) % m, (e + 1) % m);
+        let (from, to) = stretch(self.starts, e, n);
+        let middle = (from + to) / 2;
+        let (a, b) = stretch(self.starts, before, n);
+        let (c, d) = stretch(self.starts, next, n);
+        let longer = self.as_read(before, self.misfits(a, b + middle - from))
+            + self.as_read(next, self.misfits(middle, to + d - c));
+        longer
+            - [before, e, next]
+                .iter()
+                .map(|&e| self.as_read(e, self.own[e]))
+                .sum::<f64>()
+    }
+
+    /// What edge `e` and the next cost as one edge of `kind`; nothing where that is far too much.
+    fn merger(&self, e: usize, kind: Kind) -> Option<f64> {
         let n = self.problem.stations.len();
         let next = (e + 1) % self.own.len();
         let (from, to) = stretch(self.starts, e, n);
         let (a, b) = stretch(self.starts, next, n);
         let (line, arc) = self.misfits(from, to + b - a);
         let rise = if kind == Kind::Line { line } else { arc };
-        let apart = self.as_read(e, self.own[e]) + self.as_read(next, self.own[next]);
-        rise - apart < MERGER_RISE + MERGER_SHARE * self.whole
+        let rise = rise - self.as_read(e, self.own[e]) - self.as_read(next, self.own[next]);
+        (rise < MERGER_RISE + MERGER_SHARE * self.whole).then_some(rise)
     }
 }
 
@@ -287,7 +323,6 @@ struct Fillet {
     edge: usize,
     /// Tangent length, stations.
     reach: usize,
-    turn: f64,
     /// Its radius, mm, where a person said it.
     radius: Option<f64>,
 }
@@ -328,7 +363,6 @@ fn fillet_spans(s: &Solved, stations: &Stations, rounding: f64) -> Vec<Option<Fi
             (reach >= 2).then_some(Fillet {
                 edge,
                 reach,
-                turn,
                 radius: None,
             })
         })
@@ -353,7 +387,6 @@ pub fn rounded(s: &Solved, edge: usize, radius: f64, stations: &Stations) -> Opt
     let fillet = Fillet {
         edge,
         reach,
-        turn,
         radius: Some(radius),
     };
     let out = with_fillets(&s.partition(), &[fillet], n);

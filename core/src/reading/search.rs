@@ -7,7 +7,7 @@ use crate::geom::Sorted as _;
 use crate::relate::blocks::Noise;
 use crate::relate::condition::Condition;
 use crate::relate::equations::Problem;
-use crate::relate::find::{Found, find, proposals};
+use crate::relate::find::{Found, find, further_proposals, proposals};
 use crate::relate::round::solve_circle;
 use crate::relate::solve::{Care, Solved, covers, solve};
 use crate::relate::start::start_figure;
@@ -265,7 +265,9 @@ pub fn hand_of(stations: &Stations, settings: &Settings) -> (Wander, Noise) {
 /// The conditions of a solved figure with those that the stations speak for besides.
 pub(super) fn relate(s: &Solved, problem: &Problem, held: &[Condition]) -> Vec<Condition> {
     let factor = slow::of_chain(s, problem.noise, problem.size).factor;
-    find(s, &proposals(s, problem.size), held, factor).conditions
+    let mut all = proposals(s, problem.size);
+    all.extend(further_proposals(&s.figure, problem.size));
+    find(s, &all, held, factor).conditions
 }
 
 /// Solves a reading again under other conditions, those that come first before those that follow;

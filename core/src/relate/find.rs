@@ -159,11 +159,111 @@ pub fn proposals(solved: &Solved, size: f64) -> Vec<Proposal> {
             }
         }
     }
-    if let Some(p) = regular(solved, size) {
-        out.push(p);
+    out.extend(regular(solved, size));
+    out
+}
+
+/// What could be asked besides of a figure that is settled: that it is its own image, and edges on one line.
+/// Asked while readings compete, these excuse too many of them.
+#[must_use]
+pub fn further_proposals(f: &Figure, size: f64) -> Vec<Proposal> {
+    let m = f.len();
+    let straight = |e: &usize| f.kinds[*e] == Kind::Line;
+    let mut out = mirrored(f, size);
+    if m <= MOST_MIRRORED {
+        let pairs = (0..m)
+            .filter(straight)
+            .flat_map(|e| (e + 1..m).map(move |g| (e, g)));
+        out.extend(
+            pairs
+                .filter(|p| straight(&p.1))
+                .filter_map(|(e, g)| in_line(f, e, g, size)),
+        );
     }
     out
 }
+
+/// Two straight edges that do not meet, on one line: the same direction, and no step between them.
+fn in_line(f: &Figure, e: usize, g: usize, size: f64) -> Option<Proposal> {
+    let m = f.len();
+    let turn = f.start_direction(g) - f.start_direction(e);
+    let angle = libm::round(turn / PI) * PI;
+    let step = Condition::OnLine { e, f: g };
+    let apart = f.corners[e].distance(f.corners[g]);
+    let meet = (e + 1) % m == g || (g + 1) % m == e;
+    let near = libm::fabs(crate::geom::normalize_angle(turn - angle)) < IN_LINE_TURN
+        && step.value(f)?.abs() < IN_LINE_STEP * apart;
+    (!meet && near).then(|| Proposal {
+        conditions: vec![Condition::Angle { e, f: g, angle }, step],
+        price: 3.0,
+        range: size,
+        lenience: 0.0,
+    })
+}
+
+/// Edges further from one line than this are not asked to be on it: radians, and against their distance.
+const IN_LINE_TURN: f64 = 0.15;
+const IN_LINE_STEP: f64 = 0.08;
+
+/// The outline as its own mirror image, about every axis that it nearly is one about.
+///
+/// Under a mirror edge `e` becomes edge `k − e`: chords, sweeps and turns that become one another are
+/// equal, and a chain whose chords, sweeps and turns are alike both ways is its own image.
+fn mirrored(f: &Figure, size: f64) -> Vec<Proposal> {
+    let m = f.len();
+    if !(3..=MOST_MIRRORED).contains(&m) {
+        return Vec::new();
+    }
+    let axes = if f.closed { 0..m } else { m - 1..m };
+    let of_axis = |k: usize| {
+        let image = |e: usize| (k + m - e) % m;
+        let joints = if f.closed { m } else { m - 1 };
+        let mut conditions = Vec::new();
+        for e in 0..joints {
+            // The joint after an edge becomes the one before its image.
+            let g = (image(e) + m - 1) % m;
+            if !f.closed && g >= joints {
+                return None;
+            }
+            if (f.turn_after(e) - f.turn_after(g)).abs() > MIRRORED_TURN {
+                return None;
+            }
+            if e < g {
+                conditions.push(Condition::EqualTurn { e, f: g });
+            }
+        }
+        for e in 0..m {
+            let g = image(e);
+            let (a, b) = (f.edge_length(e), f.edge_length(g));
+            let sweeps = (f.sweep(e) - f.sweep(g)).abs();
+            if f.kinds[e] != f.kinds[g]
+                || a.max(b) > MIRRORED_LENGTH * a.min(b)
+                || sweeps > 2.0 * MIRRORED_TURN
+            {
+                return None;
+            }
+            if e < g {
+                conditions.push(Condition::EqualLength { e, f: g });
+                if f.kinds[e] == Kind::Arc {
+                    conditions.push(Condition::EqualSweep { e, f: g });
+                }
+            }
+        }
+        (!conditions.is_empty()).then_some(Proposal {
+            conditions,
+            price: 3.0,
+            range: size,
+            lenience: 0.0,
+        })
+    };
+    axes.filter_map(of_axis).collect()
+}
+
+/// Outlines of more edges are not asked to be their own image.
+const MOST_MIRRORED: usize = 16;
+/// Turns and lengths further apart than this are not asked to be alike: radians, and as a factor.
+const MIRRORED_TURN: f64 = 0.25;
+const MIRRORED_LENGTH: f64 = 1.3;
 
 /// Which edges are among the longest: relations are asked between these, and between near ones. With
 /// many edges all pairs would cost their fourth power.
