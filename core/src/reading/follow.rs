@@ -274,7 +274,7 @@ fn bind(study: &Study, best: &mut Reading, hints: &[&Hint], notes: &mut Vec<Note
         if let Some(r) = radius
             && let Some(round) = solve_circle(problem.stations, problem.noise, Some(r))
         {
-            best.course = Course::Circle(round);
+            best.course = Course::Circle(Box::new(round));
             best.conditions = vec![Condition::Radius { e: 0, value: r }];
         }
         return;

@@ -67,7 +67,7 @@ pub struct Reading {
 #[derive(Clone, Debug)]
 pub enum Course {
     /// A whole circle.
-    Circle(Round),
+    Circle(Box<Round>),
     /// Edges meeting at corners.
     Chain(Box<Solved>),
 }

@@ -27,7 +27,7 @@ pub fn read_path(stations: &Stations, hand: &Wander, noise: &Noise) -> Vec<Readi
     {
         let measures = price::of_circle(&c, noise, problem.size);
         out.push(Reading {
-            course: Course::Circle(c),
+            course: Course::Circle(Box::new(c)),
             conditions: vec![],
             price: 0.0,
             measures,

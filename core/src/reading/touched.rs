@@ -139,7 +139,7 @@ fn whole_circle(stations: &Stations, noise: &Noise) -> Option<Reading> {
     let round = solve_circle(stations, noise, None)?;
     let measures = price::of_circle(&round, noise, stations.diagonal());
     Some(Reading {
-        course: Course::Circle(round),
+        course: Course::Circle(Box::new(round)),
         conditions: Vec::new(),
         price: 0.0,
         measures,

@@ -35,7 +35,7 @@ pub(super) fn round_sizes(study: &Study, best: &mut Reading, step: f64, notes: &
                 && whole > 0.0
                 && let Some(round) = solve_circle(problem.stations, problem.noise, Some(whole))
             {
-                best.course = Course::Circle(round);
+                best.course = Course::Circle(Box::new(round));
                 best.conditions = vec![Condition::Radius { e: 0, value: whole }];
             }
         }
@@ -58,9 +58,7 @@ pub(super) fn round_sizes(study: &Study, best: &mut Reading, step: f64, notes: &
                 }
                 held.push(at_value(m.condition, whole));
                 match hold(&solved, &problem, &held, Care::NEARLY) {
-                    Some(next) if next.consistent && next.residual < 1e-6 => {
-                        solved = Box::new(next)
-                    }
+                    Some(next) if next.consistent && next.residual < 1e-6 => *solved = next,
                     _ => {
                         held.pop();
                     }
