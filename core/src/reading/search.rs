@@ -36,12 +36,23 @@ pub fn read_path(stations: &Stations, hand: &Wander, noise: &Noise) -> Vec<Readi
         });
     }
     let mut tried = Tried::default();
-    for p in candidates::candidates(stations, scale) {
+    let mut all = candidates::candidates(stations, scale);
+    // Few edges first, which cost least to solve; the others from the fewest on, until one is so far
+    // behind that still more edges will not bring it to the front.
+    all.order_by_key(|p| p.len().max(MOST_VARIED));
+    for p in all {
+        let many = p.len() > MOST_VARIED;
         let free = Proposed::free(p);
         if !tried.is_new(&free) {
             continue;
         }
-        out.extend(read_new(&problem, &free, &mut tried, None));
+        let Some(reading) = read_new(&problem, &free, &mut tried, None) else {
+            continue;
+        };
+        out.push(reading);
+        if many && lags(&out) {
+            break;
+        }
     }
     reprice(&mut out);
     let tied: Vec<Proposed> = out
@@ -60,6 +71,20 @@ pub fn read_path(stations: &Stations, hand: &Wander, noise: &Noise) -> Vec<Readi
     search(&problem, &mut out, &mut tried);
     out
 }
+
+/// Whether the reading added last is far behind the cheapest of fewer edges.
+fn lags(readings: &[Reading]) -> bool {
+    let context = price::Context::of(readings.iter().map(|r| &r.measures));
+    let price = |r: &Reading| price::total(&r.measures, &context);
+    let Some((last, others)) = readings.split_last() else {
+        return false;
+    };
+    let cheapest = others.iter().map(price).fold(f64::INFINITY, f64::min);
+    price(last) > cheapest + FAR
+}
+
+/// A reading of many edges that is further behind than this, nats, is not mended by more of them.
+const FAR: f64 = 150.0;
 
 /// What was read already: partitions with the number of conditions held, as proposed (joints only
 /// roughly) and as they came out of the solve.
