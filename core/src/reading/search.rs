@@ -49,9 +49,13 @@ pub fn read_path(stations: &Stations, hand: &Wander, noise: &Noise) -> Vec<Readi
         let Some(reading) = read_new(&problem, &free, &mut tried, None) else {
             continue;
         };
+        let measures = reading.measures;
         out.push(reading);
-        if many && lags(&out) {
-            break;
+        if many {
+            reprice(&mut out);
+            if Bar::of(&out).is_some_and(|b| b.is_far(&measures)) {
+                break;
+            }
         }
     }
     reprice(&mut out);
@@ -71,20 +75,6 @@ pub fn read_path(stations: &Stations, hand: &Wander, noise: &Noise) -> Vec<Readi
     search(&problem, &mut out, &mut tried);
     out
 }
-
-/// Whether the reading added last is far behind the cheapest of fewer edges.
-fn lags(readings: &[Reading]) -> bool {
-    let context = price::Context::of(readings.iter().map(|r| &r.measures));
-    let price = |r: &Reading| price::total(&r.measures, &context);
-    let Some((last, others)) = readings.split_last() else {
-        return false;
-    };
-    let cheapest = others.iter().map(price).fold(f64::INFINITY, f64::min);
-    price(last) > cheapest + FAR
-}
-
-/// A reading of many edges that is further behind than this, nats, is not mended by more of them.
-const FAR: f64 = 150.0;
 
 /// What was read already: partitions with the number of conditions held, as proposed (joints only
 /// roughly) and as they came out of the solve.
@@ -166,7 +156,8 @@ fn search(problem: &Problem, out: &mut Vec<Reading>, tried: &mut Tried) {
 /// enough edges to be varied.
 fn distinct(readings: &[Reading], n: usize) -> Vec<&Solved> {
     let mut out: Vec<(&Solved, Partition)> = Vec::new();
-    for r in readings {
+    let least = readings.first().map_or(0.0, |r| r.price);
+    for r in readings.iter().take_while(|r| r.price < least + NEAR) {
         let Course::Chain(s) = &r.course else {
             continue;
         };
@@ -211,10 +202,16 @@ impl Bar {
     fn is_near(&self, hoped: &price::Measures) -> bool {
         price::total(hoped, &self.context) < self.price + NEAR
     }
+
+    fn is_far(&self, measures: &price::Measures) -> bool {
+        price::total(measures, &self.context) > self.price + FAR
+    }
 }
 
 /// No reading further behind the cheapest than this, nats, was ever one that the right one was near to.
 const NEAR: f64 = 45.0;
+/// A reading of many edges that is further behind than this, nats, is not mended by more of them.
+const FAR: f64 = 150.0;
 
 /// Solves one partition, finds its relations, solves again under them and prices the result.
 pub(super) fn read_partition(problem: &Problem, p: &Proposed) -> Option<Reading> {
