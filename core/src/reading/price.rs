@@ -60,7 +60,7 @@ const HANDS: usize = 3;
 /// what all readings of a trace say together (see [`Context`]).
 ///
 /// Fitted so that the cheapest reading is the right one most often, on recorded free drawings and
-/// generated traces together: a conditional logit, then its expected error (DEVELOPERS.md says how).
+/// generated traces together: a conditional logit, then its expected error (`tests/outside/prices.py`).
 /// Measures that gain are negative. The kinds have no names: the fit found that a careful trace, a
 /// free drawing and what lies between ask for different prices, and which it is shows in the trace.
 struct Prices {
@@ -68,6 +68,10 @@ struct Prices {
     of_context: [[f64; CONTEXT]; HANDS],
 }
 
+#[allow(
+    clippy::approx_constant,
+    reason = "fitted numbers may lie near anything"
+)]
 const PRICES: Prices = include!("price_weights.in");
 
 /// Numbers that tell the hand: see [`Context::of`].
