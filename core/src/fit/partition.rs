@@ -416,6 +416,10 @@ fn misfits(run: &Moments, floor: f64) -> (f64, f64) {
     (line * run.w, arc * run.w)
 }
 
+/// What turns more than this is a corner, radians, and no other is within so many stations of it.
+const SHARP: f64 = 0.6;
+const NEAR: usize = 6;
+
 /// Nodes: stations where the path turns most within their neighbourhood, and others between them
 /// so that no gap is longer than `length / most`. Also which of them turns most.
 fn choose_nodes(stations: &Stations, most: usize) -> (Vec<usize>, usize) {
@@ -425,7 +429,6 @@ fn choose_nodes(stations: &Stations, most: usize) -> (Vec<usize>, usize) {
     }
     let turns = local_turns(stations);
     let gap = n.div_ceil(most.max(8)).max(4);
-    let reach = gap.max(3);
     let at = |i: isize| {
         if stations.closed {
             Some(i.rem_euclid(n as isize) as usize)
@@ -433,7 +436,9 @@ fn choose_nodes(stations: &Stations, most: usize) -> (Vec<usize>, usize) {
             usize::try_from(i).ok().filter(|&i| i < n)
         }
     };
+    // Corners count however near they are to others; slighter turns only where nothing else is near.
     let is_peak = |i: usize| {
+        let reach = if turns[i] > SHARP { gap.min(NEAR) } else { gap };
         (1..=reach as isize).all(|d| {
             let before = at(i as isize - d).is_none_or(|j| turns[j] < turns[i]);
             let after = at(i as isize + d).is_none_or(|j| turns[j] <= turns[i]);

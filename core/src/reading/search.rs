@@ -37,9 +37,9 @@ pub fn read_path(stations: &Stations, hand: &Wander, noise: &Noise) -> Vec<Readi
     }
     let mut tried = Tried::default();
     let mut all = candidates::candidates(stations, scale);
-    // Few edges first, which cost least to solve; the others from the fewest on, until one is so far
-    // behind that still more edges will not bring it to the front.
-    all.order_by_key(|p| p.len().max(MOST_VARIED));
+    // Few edges first, which cost least to solve; the others from the finest scale on, until one is so
+    // far behind that others of its kind will not come to the front.
+    all.order_by_key(|p| p.len() > MOST_VARIED);
     for p in all {
         let many = p.len() > MOST_VARIED;
         let free = Proposed::free(p);
@@ -210,7 +210,7 @@ impl Bar {
 
 /// No reading further behind the cheapest than this, nats, was ever one that the right one was near to.
 const NEAR: f64 = 45.0;
-/// A reading of many edges that is further behind than this, nats, is not mended by more of them.
+/// A reading of many edges that is further behind than this, nats, is not mended by some more or fewer.
 const FAR: f64 = 150.0;
 
 /// Solves one partition, finds its relations, solves again under them and prices the result.
