@@ -37,8 +37,9 @@ pub fn read_path(stations: &Stations, hand: &Wander, noise: &Noise) -> Vec<Readi
     }
     let mut tried = Tried::default();
     let mut all = candidates::candidates(stations, scale);
-    // Few edges first, which cost least to solve; the others from the finest scale on, until one is so
-    // far behind that others of its kind will not come to the front.
+    // Few edges first, which cost least to solve; the others from the finest scale on, until two are so
+    // far behind that others of their kind will not come to the front.
+    let mut far = 0;
     all.order_by_key(|p| p.len() > MOST_VARIED);
     for p in all {
         let many = p.len() > MOST_VARIED;
@@ -53,7 +54,8 @@ pub fn read_path(stations: &Stations, hand: &Wander, noise: &Noise) -> Vec<Readi
         out.push(reading);
         if many {
             reprice(&mut out);
-            if Bar::of(&out).is_some_and(|b| b.is_far(&measures)) {
+            far += usize::from(Bar::of(&out).is_some_and(|b| b.is_far(&measures)));
+            if far > 1 {
                 break;
             }
         }
@@ -117,6 +119,8 @@ const COARSE: usize = 5;
 
 /// A reading of more edges is not varied: each change costs a solve of all of them.
 const MOST_VARIED: usize = 16;
+/// A reading of more edges is not held to its relations while it competes: that costs the cube of them.
+const MOST_HELD: usize = 60;
 /// How many of the best readings are varied, and how often.
 const VARIED: usize = 3;
 const ROUNDS: usize = 3;
@@ -251,6 +255,10 @@ pub(super) fn read_new(
             return None;
         }
         conditions.clone_from(&found.conditions);
+        if solved.figure.len() > MOST_HELD {
+            // Held only if it is chosen.
+            break;
+        }
         let (figure, starts) = (solved.figure.clone(), solved.starts.clone());
         solved = solve(problem, figure, starts, &conditions, care)?;
         evidence = slow::of_chain(&solved, noise, size);

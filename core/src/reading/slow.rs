@@ -96,6 +96,8 @@ fn evidence(edges: &[EdgeResiduals], noise: &Noise, freedoms: f64, size: f64) ->
             };
         }
     }
+    // No slow error excuses what goes to and fro within a block.
+    best.misfit += edges.iter().map(|e| e.hidden).sum::<f64>();
     best
 }
 

@@ -35,6 +35,8 @@ pub struct EdgeResiduals {
     pub length: f64,
     /// How many free numbers shape the edge: 2 of a line, 3 of an arc.
     pub freedoms: usize,
+    /// What the means of long blocks hide, nats: scatter within them far beyond the wander's.
+    pub hidden: f64,
 }
 
 /// Standardising factors of a block of `len` mm (first of an edge, later ones) and its correlation

@@ -28,6 +28,11 @@ const BLOCK: f64 = 4.0;
 /// Most blocks of an edge, and while a candidate is on its way.
 const MOST: usize = 40;
 const MOST_COARSE: usize = 16;
+/// Blocks of more stations are asked for what their means hide.
+const LONG: usize = 6;
+/// How far a hand bows a stretch: against its length, and at most, in units.
+const BOWED: f64 = 0.15;
+const BOWED_MOST: f64 = 6.0;
 /// Standard deviations beyond which a block counts linearly.
 const ROBUST: f64 = 4.0;
 /// Narrowest and widest rounding of a corner by the hand: in units, and against half a unit and the
@@ -211,7 +216,12 @@ impl<'a> Problem<'a> {
                 noise: block_noise(self.noise, length),
                 weighing,
             };
-            let mut blocks = residuals.is_some().then(|| Vec::with_capacity(parts));
+            let mut seen = residuals.is_some().then(|| EdgeResiduals {
+                blocks: Vec::with_capacity(parts),
+                length,
+                freedoms: if f.kinds[e] == Kind::Arc { 3 } else { 2 },
+                hidden: 0.0,
+            });
             let c = state.corner_width;
             let (a, b) = (2 * e, 2 * f.end_corner(e));
             if let Some(slot) = f.bulge_slot(e) {
@@ -228,7 +238,7 @@ impl<'a> Problem<'a> {
                     (s.distance, d)
                 };
                 let sag = view.curvature() / 24.0;
-                let own = self.gather(&stretch, c, sag, see, &mut sums, blocks.as_mut());
+                let own = self.gather(&stretch, c, sag, see, &mut sums, seen.as_mut());
                 own.scatter(&mut h, &mut g, &[a, a + 1, b, b + 1, slot, p - 1]);
             } else {
                 let own = self.gather(
@@ -237,17 +247,13 @@ impl<'a> Problem<'a> {
                     0.0,
                     |p| view.see_line(p),
                     &mut sums,
-                    blocks.as_mut(),
+                    seen.as_mut(),
                 );
                 own.of_line(&view)
                     .scatter(&mut h, &mut g, &[a, a + 1, b, b + 1, p - 1]);
             }
-            if let (Some(out), Some(blocks)) = (residuals.as_mut(), blocks) {
-                out.push(EdgeResiduals {
-                    blocks,
-                    length,
-                    freedoms: if f.kinds[e] == Kind::Arc { 3 } else { 2 },
-                });
+            if let Some(out) = residuals.as_mut() {
+                out.extend(seen);
             }
         }
         let cost = sums.misfit + self.add_priors(state, &mut h, &mut g);
@@ -299,7 +305,7 @@ impl<'a> Problem<'a> {
         sag: f64,
         see: impl Fn(crate::geom::Point) -> (f64, [f64; N]),
         sums: &mut Sums,
-        mut residuals: Option<&mut Vec<f64>>,
+        mut residuals: Option<&mut EdgeResiduals>,
     ) -> EdgeNormal<N> {
         let Stretch {
             from,
@@ -346,7 +352,10 @@ impl<'a> Problem<'a> {
             sums.square += weight * row.residual * row.residual;
             sums.weight += weight;
             if let Some(out) = residuals.as_mut() {
-                out.push(row.residual * share);
+                out.blocks.push(row.residual * share);
+                if hi - lo > LONG {
+                    out.hidden += self.hidden(from + lo, from + hi, distance, &see);
+                }
             }
             let white = match &before {
                 Some(b) => row.less(b, rho, later),
@@ -371,6 +380,30 @@ impl<'a> Problem<'a> {
             lo = hi;
         }
         normal
+    }
+
+    /// What the mean of stations `from..to` hides, nats: their scatter about it, beyond what a hand bows
+    /// a stretch so long and twice the wander's.
+    /// The teeth of a comb average to nothing.
+    fn hidden<const N: usize>(
+        &self,
+        from: usize,
+        to: usize,
+        mean: f64,
+        see: &impl Fn(crate::geom::Point) -> (f64, [f64; N]),
+    ) -> f64 {
+        let n = self.stations.len();
+        let scatter: f64 = (from..to)
+            .map(|k| {
+                let off = see(self.stations.points[k % n]).0 - mean;
+                self.stations.weights[k % n] * off * off
+            })
+            .sum();
+        let variance = self.noise.size * self.noise.size;
+        let length = (to - from) as f64 * self.stations.step;
+        let bow = (BOWED * length).min(BOWED_MOST * self.noise.unit);
+        let beyond = scatter - (2.0 * variance + bow * bow) * length;
+        (beyond / (4.0 * variance * self.noise.correlation)).max(0.0)
     }
 
     /// Weak priors: corners somewhere on the drawing, bulges of any sweep, and the ends of an
@@ -431,6 +464,11 @@ impl<'a> Problem<'a> {
 }
 
 impl System {
+    /// How many numbers there are.
+    pub fn len(&self) -> usize {
+        self.g.len()
+    }
+
     /// The equations, factored.
     pub fn normal(&self) -> Option<Normal> {
         Normal::new(&self.h, &self.g)

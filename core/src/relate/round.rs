@@ -129,6 +129,7 @@ fn system(
         blocks,
         length: len,
         freedoms: 3,
+        hidden: 0.0,
     };
     Some((
         Normal::new(&h, &g)?,

@@ -190,6 +190,18 @@ fn eased(part: f64) -> f64 {
 /// Damping falls by no more than this at once.
 const EASED_MOST: f64 = 0.15;
 
+/// Iterations of so many conditions on so many numbers: each costs their product with the conditions.
+fn affordable(iterations: usize, conditions: usize, numbers: usize) -> usize {
+    let each = conditions
+        .saturating_mul(conditions)
+        .saturating_mul(numbers);
+    iterations.min((BUDGET / each.max(1)).max(FEWEST))
+}
+
+/// Products and sums that the conditions of one solve may take, and the fewest iterations nevertheless.
+const BUDGET: usize = 500_000_000;
+const FEWEST: usize = 3;
+
 struct Work<'a> {
     problem: &'a Problem<'a>,
     state: State,
@@ -211,7 +223,8 @@ impl Work<'_> {
         let mut damping = care.damping;
         let mut penalty = 0.0_f64;
         let mut stiffening = STIFFENING;
-        for round in 0..care.iterations {
+        let iterations = affordable(care.iterations, conditions.len(), here.len());
+        for round in 0..iterations {
             let normal = here.damped(damping, self.state.figure.corners.len())?;
             let mut held = self.hold(normal, conditions)?;
             let step = self.bounded_step(&mut held.normal);
@@ -374,7 +387,8 @@ impl Work<'_> {
     /// Newton steps on the conditions alone, the least move each: what is square is square to the
     /// last digits.
     fn polish(&mut self, conditions: &[Condition], times: usize) -> Option<()> {
-        for _ in 0..times {
+        let numbers = self.state.figure.parameters();
+        for _ in 0..affordable(times, conditions.len(), numbers) {
             let system = self.problem.system(&self.state, Weighing::Known, None)?;
             let mut normal = system.normal()?;
             for c in conditions {
