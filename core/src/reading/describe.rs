@@ -18,6 +18,7 @@ use crate::relate::blocks::Noise;
 use crate::relate::condition::Condition;
 use crate::relate::equations::stretch;
 use crate::relate::figure::Figure;
+use crate::relate::find::pairs;
 use crate::relate::solve::Solved;
 use crate::report::{Alternative, Note, Relation, RelationKind, Report, Size, SizeKind, Wander};
 use crate::trace::Stations;
@@ -310,9 +311,13 @@ pub(super) fn measure(s: &Solved) -> Vec<Measured> {
             }
         }
     }
+    // Of an outline of many edges nobody asks how far each is from every other.
+    let few = f.len() <= ALL_DISTANCES;
+    let asked = pairs(f);
     for e in 0..f.len() {
         for g in e + 1..f.len() {
-            if f.kinds[e] == Kind::Line && f.kinds[g] == Kind::Line && parallel(f, e, g) {
+            let straight = f.kinds[e] == Kind::Line && f.kinds[g] == Kind::Line;
+            if straight && (few || asked(e, g)) && parallel(f, e, g) {
                 let offset = Condition::OnLine { e, f: g }
                     .at(f, 1)
                     .map_or(0.0, |l| l.value);
@@ -353,6 +358,9 @@ pub(super) fn measure(s: &Solved) -> Vec<Measured> {
     }
     out
 }
+
+/// Up to so many edges the distances of all parallel ones are told.
+const ALL_DISTANCES: usize = 24;
 
 fn parallel(f: &Figure, e: usize, g: usize) -> bool {
     let turn = normalize_angle(f.start_direction(g) - f.start_direction(e)).abs();

@@ -89,13 +89,10 @@ pub fn proposals(solved: &Solved, size: f64) -> Vec<Proposal> {
             out.push(one(Condition::Tangent { e }, 0.7, PI));
         }
     }
-    let longest = longest(f);
-    let near = if m > MANY { NEAR_OF_MANY } else { NEAR };
+    let asked = pairs(f);
     for e in 0..m {
         for g in e + 1..m {
-            let beside = (g - e).min(m + e - g) <= near;
-            let asked = beside || (longest[e] && longest[g]);
-            if !asked {
+            if !asked(e, g) {
                 continue;
             }
             match (f.kinds[e], f.kinds[g]) {
@@ -265,8 +262,15 @@ const MOST_MIRRORED: usize = 16;
 const MIRRORED_TURN: f64 = 0.25;
 const MIRRORED_LENGTH: f64 = 1.3;
 
-/// Which edges are among the longest: relations are asked between these, and between near ones. With
-/// many edges all pairs would cost their fourth power.
+/// Which edges are asked about one another: the longest, and near ones. With many edges all pairs would
+/// cost their fourth power.
+pub fn pairs(f: &Figure) -> impl Fn(usize, usize) -> bool + use<> {
+    let m = f.len();
+    let longest = longest(f);
+    let near = if m > MANY { NEAR_OF_MANY } else { NEAR };
+    move |e, g| e.abs_diff(g).min(m - e.abs_diff(g)) <= near || (longest[e] && longest[g])
+}
+
 fn longest(f: &Figure) -> Vec<bool> {
     let mut order: Vec<usize> = (0..f.len()).collect();
     order.order_by(|a, b| f.edge_length(*b).total_cmp(&f.edge_length(*a)));
