@@ -74,6 +74,9 @@ pub fn taubin(c: &Central) -> Option<(Vec2, f64, f64)> {
     (r2.is_finite() && misfit.is_finite()).then(|| (c.mean + u, r2.sqrt(), misfit))
 }
 
+/// Most undamped steps at the end of a geometric fit.
+const LAST_STEPS: usize = 40;
+
 /// The geometric circle fit of unweighted points: least sum of squared distances.
 #[must_use]
 pub fn fit_circle(points: &[Point]) -> Option<CircleFit> {
@@ -99,11 +102,24 @@ pub fn fit_circle(points: &[Point]) -> Option<CircleFit> {
             break;
         }
     }
+    // The sum is blind to steps whose square is below its rounding: the last digits come from steps that
+    // grow ever smaller.
+    let mut last = 1e-5 * r;
+    for _ in 0..LAST_STEPS {
+        let Some([dx, dy, dr]) = step(points, p, r, 0.0) else {
+            break;
+        };
+        let size = (dx * dx + dy * dy + dr * dr).sqrt();
+        if size.is_nan() || size >= last {
+            break;
+        }
+        (p, r, last) = (Point::new(p.x + dx, p.y + dy), r + dr, size);
+    }
     let n = points.len() as f64;
     let fit = CircleFit {
         center: p,
         radius: r,
-        mean_square: sum / n,
+        mean_square: sum_of_squares(points, p, r) / n,
     };
     (r.is_finite() && p.is_finite()).then_some(fit)
 }
