@@ -89,9 +89,6 @@ pub fn score(case: &Case, trace: &Trace, result: &Result<Trued, Refusal>) -> Sco
     };
     s.whole = true;
     s.rms = Some(rms_to(&only.path, &case.path));
-    if std::env::var("RMS").is_ok() {
-        eprintln!("RMS {} {:?} {:?}", case.family, s.rms, only.path);
-    }
     s.told = Some(rms_to(&told_fit(case, trace), &case.path));
     corners(case, &only.path, &matching, &mut s);
     sizes(case, trued, &matching, &mut s);

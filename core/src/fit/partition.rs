@@ -382,9 +382,11 @@ fn end_of(nodes: &[usize], b: usize, stations: &Stations) -> usize {
     }
 }
 
-fn block(stations: &Stations, from: usize, to: usize) -> Moments {
+/// Moments of stations `from..to`, which may run past the last to the first, about station `from`.
+#[must_use]
+pub fn block(stations: &Stations, from: usize, to: usize) -> Moments {
     let n = stations.len();
-    let origin = stations.points[from];
+    let origin = stations.points[from % n];
     let mut m = Moments::default();
     for k in from..to {
         m.add(stations.points[k % n] - origin, stations.weights[k % n]);
@@ -399,8 +401,7 @@ pub fn stretch_misfits(stations: &Stations, from: usize, to: usize) -> (f64, f64
     if stations.is_empty() || to <= from {
         return (0.0, 0.0);
     }
-    let n = stations.len();
-    misfits(&block(stations, from % n, from % n + to - from), 0.0)
+    misfits(&block(stations, from, to), 0.0)
 }
 
 /// Misfit of the run as a line and as an arc, mm³.

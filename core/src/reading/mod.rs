@@ -145,7 +145,7 @@ impl Study {
         );
         let (hand, noise) = search::hand_of(&stations, settings);
         let variant = self.forms.len();
-        let readings = search::read_path(&stations, &hand, &noise);
+        let readings = search::read_path(&stations, &noise);
         self.readings.extend(readings.into_iter().map(|r| Reading {
             price: r.price + against,
             against,

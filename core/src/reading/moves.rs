@@ -50,24 +50,19 @@ pub fn neighbours(s: &Solved, problem: &Problem, rounding: f64) -> Vec<Proposed>
     let m = s.figure.len();
     let base = s.partition();
     let mut out: Vec<Proposed> = Vec::new();
-    let fillets = fillet_spans(s, stations, rounding);
     // Whoever rounds some corners rounds them by more than the hand rounds the rest: the one that is
     // rounded most, the two, and so on to all of them.
-    let mut most: Vec<_> = fillets.into_iter().flatten().collect();
+    let mut most = fillet_spans(s, stations, rounding);
     most.order_by(|a, b| b.reach.cmp(&a.reach));
     out.extend((1..=most.len()).map(|k| with_fillets(&base, &most[..k], n)));
     out.extend(tied(s));
     out.extend(chamfers_as_fillets(s, &base));
-    let short: Vec<usize> = (0..m)
-        .filter(|&e| {
-            let (from, to) = stretch(&s.starts, e, n);
-            ((to - from) as f64) < SHORT * n as f64
-        })
-        .collect();
-    let short_arcs: Vec<usize> = short
-        .iter()
-        .copied()
-        .filter(|&e| base.kinds[e] == Kind::Arc)
+    let is_short = |e: usize| {
+        let (from, to) = stretch(&s.starts, e, n);
+        ((to - from) as f64) < SHORT * n as f64
+    };
+    let short_arcs: Vec<usize> = (0..m)
+        .filter(|&e| base.kinds[e] == Kind::Arc && is_short(e))
         .collect();
     if short_arcs.len() > 1 && m > short_arcs.len() {
         out.extend(without(&base, &short_arcs, n, stations.closed).map(Proposed::free));
@@ -136,8 +131,7 @@ impl<'a> Testimony<'a> {
     }
 
     fn misfits(&self, from: usize, to: usize) -> (f64, f64) {
-        let noise = self.problem.noise;
-        let k = 1.0 / (4.0 * noise.size * noise.size * noise.correlation);
+        let k = 1.0 / self.problem.noise.scale();
         let (line, arc) = stretch_misfits(self.problem.stations, from, to);
         (k * line, k * arc)
     }
@@ -327,12 +321,12 @@ struct Fillet {
     radius: Option<f64>,
 }
 
-/// For each joint, the fillet that would account for how far the trace misses the corner.
-fn fillet_spans(s: &Solved, stations: &Stations, rounding: f64) -> Vec<Option<Fillet>> {
+/// The fillets that would account for how far the trace misses its corners.
+fn fillet_spans(s: &Solved, stations: &Stations, rounding: f64) -> Vec<Fillet> {
     let n = stations.len();
     let m = s.figure.len();
     (0..m)
-        .map(|edge| {
+        .filter_map(|edge| {
             if !stations.closed && edge == 0 {
                 return None;
             }

@@ -18,9 +18,8 @@ use std::collections::BTreeSet;
 
 /// All readings of one path, cheapest first.
 #[must_use]
-pub fn read_path(stations: &Stations, hand: &Wander, noise: &Noise) -> Vec<Reading> {
+pub fn read_path(stations: &Stations, noise: &Noise) -> Vec<Reading> {
     let problem = Problem::new(stations, noise);
-    let scale = 4.0 * hand.size * hand.size * hand.correlation;
     let mut out: Vec<Reading> = Vec::new();
     if stations.closed
         && let Some(c) = solve_circle(stations, noise, None)
@@ -36,7 +35,7 @@ pub fn read_path(stations: &Stations, hand: &Wander, noise: &Noise) -> Vec<Readi
         });
     }
     let mut tried = Tried::default();
-    let mut all = candidates::candidates(stations, scale);
+    let mut all = candidates::candidates(stations, noise.scale());
     // Few edges first, which cost least to solve; the others from the finest scale on, until two are so
     // far behind that others of their kind will not come to the front.
     let mut far = 0;
@@ -53,14 +52,14 @@ pub fn read_path(stations: &Stations, hand: &Wander, noise: &Noise) -> Vec<Readi
         let measures = reading.measures;
         out.push(reading);
         if many {
-            reprice(&mut out);
-            far += usize::from(Bar::of(&out).is_some_and(|b| b.is_far(&measures)));
+            let bar = reprice(&mut out);
+            far += usize::from(bar.is_some_and(|b| b.is_far(&measures)));
             if far > 1 {
                 break;
             }
         }
     }
-    reprice(&mut out);
+    let bar = reprice(&mut out);
     let tied: Vec<Proposed> = out
         .iter()
         .filter_map(|r| match &r.course {
@@ -70,10 +69,8 @@ pub fn read_path(stations: &Stations, hand: &Wander, noise: &Noise) -> Vec<Readi
         .flatten()
         .filter(|p| tried.is_new(p))
         .collect();
-    let bar = Bar::of(&out);
     let read = |p| read_new(&problem, p, &mut Tried::default(), bar.as_ref());
     out.extend(tied.iter().filter_map(read));
-    reprice(&mut out);
     search(&problem, &mut out, &mut tried);
     out
 }
@@ -96,13 +93,16 @@ impl Tried {
     }
 }
 
-/// Prices all readings for the hand they show together, cheapest first.
-pub(super) fn reprice(readings: &mut [Reading]) {
+/// Prices all readings for the hand they show together, cheapest first. Returns what a new one has to come
+/// near to.
+pub(super) fn reprice(readings: &mut [Reading]) -> Option<Bar> {
     let context = price::Context::of(readings.iter().map(|r| &r.measures));
     for r in readings.iter_mut() {
         r.price = price::total(&r.measures, &context) + r.against;
     }
     readings.order_by(|a, b| a.price.total_cmp(&b.price));
+    let price = readings.first().map(|r| r.price - r.against)?;
+    Some(Bar { context, price })
 }
 
 /// A partition with its joints to the nearest few stations: two that agree in this end up the same.
@@ -129,6 +129,7 @@ const ROUNDS: usize = 3;
 fn search(problem: &Problem, out: &mut Vec<Reading>, tried: &mut Tried) {
     let n = problem.stations.len();
     let mut varied: Vec<Partition> = Vec::new();
+    let mut bar = reprice(out);
     for _ in 0..ROUNDS {
         let mut fresh = Vec::new();
         for s in distinct(out, n) {
@@ -146,13 +147,12 @@ fn search(problem: &Problem, out: &mut Vec<Reading>, tried: &mut Tried) {
         if fresh.is_empty() {
             return;
         }
-        let bar = Bar::of(out);
         out.extend(
             fresh
                 .iter()
                 .filter_map(|p| read_new(problem, p, tried, bar.as_ref())),
         );
-        reprice(out);
+        bar = reprice(out);
     }
 }
 
@@ -194,13 +194,6 @@ pub(super) struct Bar {
 }
 
 impl Bar {
-    fn of(readings: &[Reading]) -> Option<Self> {
-        Some(Self {
-            context: price::Context::of(readings.iter().map(|r| &r.measures)),
-            price: readings.first().map(|r| r.price - r.against)?,
-        })
-    }
-
     /// A reading with such measures before it is held to its relations, which only adds to its price,
     /// may yet be the best or one whose neighbours are.
     fn is_near(&self, hoped: &price::Measures) -> bool {
@@ -230,11 +223,7 @@ pub(super) fn read_new(
     bar: Option<&Bar>,
 ) -> Option<Reading> {
     let (stations, noise, size) = (problem.stations, problem.noise, problem.size);
-    let said = p.held.iter().any(Condition::is_said);
-    let care = Care {
-        gives_up: !said,
-        ..Care::CANDIDATE
-    };
+    let care = Care::CANDIDATE;
     let figure = start_figure(stations, &p.partition)?;
     let mut solved = solve(problem, figure, p.partition.starts.clone(), &p.held, care)?;
     if !tried.is_new_solved(&solved, p.held.len()) {
@@ -263,6 +252,7 @@ pub(super) fn read_new(
         solved = solve(problem, figure, starts, &conditions, care)?;
         evidence = slow::of_chain(&solved, noise, size);
     }
+    let said = p.held.iter().any(Condition::is_said);
     if !said && !covers(&solved.figure, &solved.starts, stations, noise, 1.0) {
         return None;
     }
@@ -301,15 +291,10 @@ pub(super) fn relate(s: &Solved, problem: &Problem, held: &[Condition]) -> Vec<C
 }
 
 /// Solves a reading again under other conditions, those that come first before those that follow;
-/// what contradicts the earlier is left out. `None` where the equations break down, or an edge runs away
-/// from its stations though no size or place is held that might ask for it.
+/// what contradicts the earlier is left out. `None` as [`solve`].
 #[must_use]
 pub fn hold(s: &Solved, problem: &Problem, conditions: &[Condition], care: Care) -> Option<Solved> {
     let (figure, starts) = (s.figure.clone(), s.starts.clone());
-    let care = Care {
-        gives_up: care.gives_up && !conditions.iter().any(Condition::is_said),
-        ..care
-    };
     solve(problem, figure, starts, conditions, care)
 }
 

@@ -26,6 +26,14 @@ pub struct Noise {
     pub rounds_corners: bool,
 }
 
+impl Noise {
+    /// The wander's own price of misfit, 2σ²·2ℓ: so many mm³ of squared distance along the path cost a nat.
+    #[must_use]
+    pub fn scale(&self) -> f64 {
+        4.0 * self.size * self.size * self.correlation
+    }
+}
+
 /// Residuals of one edge: block means in order, and the length of a block, mm.
 #[derive(Clone, Debug, Default)]
 pub struct EdgeResiduals {

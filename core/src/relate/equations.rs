@@ -19,7 +19,7 @@ use super::blocks::{EdgeResiduals, Noise, Rounding, Running, block_noise, rounde
 use super::figure::{EdgeView, Figure};
 use super::normal::Normal;
 use crate::fit::partition::Kind;
-use crate::geom::Vec2;
+use crate::geom::{Point, Vec2};
 use crate::trace::Stations;
 use core::f64::consts::PI;
 
@@ -86,6 +86,24 @@ pub enum Weighing {
     Descent,
     /// As that, with few blocks an edge.
     Coarse,
+}
+
+impl Weighing {
+    /// Most blocks of an edge.
+    fn most(self) -> usize {
+        match self {
+            Self::Known | Self::Descent => MOST,
+            Self::Coarse => MOST_COARSE,
+        }
+    }
+
+    /// What a block counts in the second derivatives, against the gradient, when it is so robust there.
+    fn less(self, robust: f64) -> f64 {
+        match self {
+            Self::Known => 1.0,
+            Self::Descent | Self::Coarse => robust,
+        }
+    }
 }
 
 /// One block: the residual and its derivatives by an edge's own numbers, the corner width last, and
@@ -193,15 +211,7 @@ impl<'a> Problem<'a> {
         let sharp = self.sharp_sines(f)?;
         for e in 0..f.len() {
             let view = f.view(e)?;
-            let (from, count, parts) = self.cut(
-                state,
-                e,
-                if weighing == Weighing::Coarse {
-                    MOST_COARSE
-                } else {
-                    MOST
-                },
-            );
+            let (from, count, parts) = self.cut(state, e, weighing.most());
             let length = count as f64 * self.stations.step / parts as f64;
             let before = if e == 0 && !f.closed {
                 0.0
@@ -257,15 +267,10 @@ impl<'a> Problem<'a> {
             }
         }
         let cost = sums.misfit + self.add_priors(state, &mut h, &mut g);
-        let bend = if weighing != Weighing::Known {
-            sums.bend
-        } else {
-            0.0
-        };
         Some(System {
             h,
             g,
-            bend,
+            bend: sums.bend,
             cost,
             mean_square: sums.square / sums.weight.max(1e-12),
         })
@@ -303,7 +308,7 @@ impl<'a> Problem<'a> {
         stretch: &Stretch,
         width: f64,
         sag: f64,
-        see: impl Fn(crate::geom::Point) -> (f64, [f64; N]),
+        see: impl Fn(Point) -> (f64, [f64; N]),
         sums: &mut Sums,
         mut residuals: Option<&mut EdgeResiduals>,
     ) -> EdgeNormal<N> {
@@ -371,26 +376,20 @@ impl<'a> Problem<'a> {
                     0.5 * size * size
                 };
             sums.bend += share * robust * white.residual * white.bend;
-            let less = if weighing != Weighing::Known {
-                robust
-            } else {
-                1.0
-            };
-            normal.add(&white, share * robust, less);
+            normal.add(&white, share * robust, weighing.less(robust));
             lo = hi;
         }
         normal
     }
 
     /// What the mean of stations `from..to` hides, nats: their scatter about it, beyond what a hand bows
-    /// a stretch so long and twice the wander's.
-    /// The teeth of a comb average to nothing.
+    /// a stretch so long and twice the wander's. The teeth of a comb average to nothing.
     fn hidden<const N: usize>(
         &self,
         from: usize,
         to: usize,
         mean: f64,
-        see: &impl Fn(crate::geom::Point) -> (f64, [f64; N]),
+        see: &impl Fn(Point) -> (f64, [f64; N]),
     ) -> f64 {
         let n = self.stations.len();
         let scatter: f64 = (from..to)
@@ -403,7 +402,7 @@ impl<'a> Problem<'a> {
         let length = (to - from) as f64 * self.stations.step;
         let bow = (BOWED * length).min(BOWED_MOST * self.noise.unit);
         let beyond = scatter - (2.0 * variance + bow * bow) * length;
-        (beyond / (4.0 * variance * self.noise.correlation)).max(0.0)
+        (beyond / self.noise.scale()).max(0.0)
     }
 
     /// Weak priors: corners somewhere on the drawing, bulges of any sweep, and the ends of an

@@ -271,6 +271,7 @@ pub fn pairs(f: &Figure) -> impl Fn(usize, usize) -> bool + use<> {
     move |e, g| e.abs_diff(g).min(m - e.abs_diff(g)) <= near || (longest[e] && longest[g])
 }
 
+/// Which edges are among the longest.
 fn longest(f: &Figure) -> Vec<bool> {
     let mut order: Vec<usize> = (0..f.len()).collect();
     order.order_by(|a, b| f.edge_length(*b).total_cmp(&f.edge_length(*a)));

@@ -12,8 +12,8 @@
 //! 2. It is kept when the *merit* falls: the cost, and how far the conditions are from being met,
 //!    whitened, weighed a little more than their multipliers (the exact penalty of ch. 15). Else it is
 //!    tried without cutting joints again, and else taken back and damped more.
-//! 3. A candidate ends when the next step promises a tenth of a nat, or when an edge has run far away
-//!    from the stations it stands for: two edges that hardly turn meet anywhere.
+//! 3. A candidate ends when the next step promises a tenth of a nat, and any solve when an edge has run
+//!    far away from the stations it stands for: two edges that hardly turn meet anywhere.
 //!
 //! **Fails** where the start is far off (an edge assigned to the wrong stretch stays there): the
 //! caller starts from a partition. An arc flatter than the wander keeps its weak prior's bulge.
@@ -75,8 +75,6 @@ pub struct Care {
     pub gain: f64,
     /// Damping of the first step.
     pub damping: f64,
-    /// Given up when an edge runs away from its stations.
-    pub gives_up: bool,
     /// Last steps on the conditions alone.
     pub polish: usize,
     /// What blocks weigh, and how many there are.
@@ -90,7 +88,6 @@ impl Care {
         still: 5e-3,
         gain: 0.1,
         damping: 1e-2,
-        gives_up: true,
         polish: 0,
         weighing: Weighing::Coarse,
     };
@@ -106,7 +103,6 @@ impl Care {
         still: 1e-7,
         gain: 1e-9,
         damping: 1e-6,
-        gives_up: true,
         polish: 5,
         weighing: Weighing::Descent,
     };
@@ -129,11 +125,12 @@ const STIFFEST: f64 = 1e6;
 /// No corner moves by more than this part of the drawing at once, no bulge by more than that.
 const LONGEST_STEP: f64 = 0.15;
 const LARGEST_BULGE: f64 = 0.4;
-/// Iterations after which a candidate is given up that has run away, and how far.
+/// Iterations after which a figure is given up that has run away, and how far.
 const PATIENCE: usize = 2;
 const RUN_AWAY: f64 = 1.5;
 
-/// Solves `figure` against the stations under `conditions`. `None` where the equations break down.
+/// Solves `figure` against the stations under `conditions`. `None` where the equations break down, or an
+/// edge runs away from its stations though no size or place is held that might ask for it.
 #[must_use]
 pub fn solve(
     problem: &Problem,
@@ -224,6 +221,8 @@ impl Work<'_> {
         let mut penalty = 0.0_f64;
         let mut stiffening = STIFFENING;
         let iterations = affordable(care.iterations, conditions.len(), here.len());
+        // What a person said may ask for an edge far longer or shorter than was traced.
+        let gives_up = !conditions.iter().any(Condition::is_said);
         for round in 0..iterations {
             let normal = here.damped(damping, self.state.figure.corners.len())?;
             let mut held = self.hold(normal, conditions)?;
@@ -251,7 +250,7 @@ impl Work<'_> {
                     break;
                 }
             }
-            if care.gives_up && round >= PATIENCE && self.has_run_away() {
+            if gives_up && round >= PATIENCE && self.has_run_away() {
                 return None;
             }
             if !recut && (moved < care.still * unit || -promised < care.gain) {

@@ -15,9 +15,9 @@
 
 use super::equations::stretch;
 use super::figure::Figure;
-use crate::fit::partition::{Kind, Partition};
+use crate::fit::partition::{Kind, Partition, block};
 use crate::fit::{principal_direction, taubin};
-use crate::geom::{Moments, Point, Vec2};
+use crate::geom::{Point, Vec2};
 use crate::trace::Stations;
 
 /// What an edge alone would be.
@@ -58,19 +58,13 @@ pub fn start_figure(stations: &Stations, partition: &Partition) -> Option<Figure
         return None;
     }
     let closed = stations.closed;
-    let alone: Vec<Option<Alone>> = (0..m)
-        .map(|e| {
-            fit(
-                stations,
-                stretch(&partition.starts, e, n),
-                partition.kinds[e],
-            )
-        })
+    let spans: Vec<(usize, usize)> = (0..m).map(|e| stretch(&partition.starts, e, n)).collect();
+    let alone: Vec<Option<Alone>> = spans
+        .iter()
+        .zip(&partition.kinds)
+        .map(|(&span, &kind)| fit(stations, span, kind))
         .collect();
-    let count = |e: usize| {
-        let (from, to) = stretch(&partition.starts, e, n);
-        to - from
-    };
+    let count = |e: usize| spans[e].1 - spans[e].0;
     let mut corners = Vec::with_capacity(m + 1);
     for e in 0..m {
         let s = partition.starts[e];
@@ -101,8 +95,7 @@ pub fn start_figure(stations: &Stations, partition: &Partition) -> Option<Figure
         closed,
     };
     for e in (0..m).filter(|&e| partition.kinds[e] == Kind::Arc) {
-        let (from, to) = stretch(&partition.starts, e, n);
-        figure.bulges[e] = bulge(&figure, e, stations, from, to)?;
+        figure.bulges[e] = bulge(&figure, e, stations, spans[e])?;
     }
     Some(figure)
 }
@@ -113,10 +106,7 @@ fn fit(stations: &Stations, (from, to): (usize, usize), kind: Kind) -> Option<Al
     let out = ((to - from) as f64 * ENDS) as usize;
     let (from, to) = (from + out, to - out);
     let origin = stations.points[from % n];
-    let mut run = Moments::default();
-    for k in from..to {
-        run.add(stations.points[k % n] - origin, stations.weights[k % n]);
-    }
+    let run = block(stations, from, to);
     if to < from + 3 || run.w <= 0.0 {
         return None;
     }
@@ -161,7 +151,12 @@ fn between(a: &Alone, b: &Alone, joint: Point) -> Option<Vec2> {
 }
 
 /// The bulge at which the arc passes through the middle of its stretch.
-fn bulge(figure: &Figure, e: usize, stations: &Stations, from: usize, to: usize) -> Option<f64> {
+fn bulge(
+    figure: &Figure,
+    e: usize,
+    stations: &Stations,
+    (from, to): (usize, usize),
+) -> Option<f64> {
     let n = stations.len();
     let count = to - from;
     let view = figure.view(e)?;

@@ -84,11 +84,9 @@ impl<'a> Ways<'a> {
 
     fn measured(&self, i: usize, j: usize) -> f64 {
         let stop = |k: usize| k.checked_sub(1).and_then(|k| self.stops.get(k));
-        // Coordinates are bounded, so a plain root will do, and it is much quicker.
-        let apart = |a: Point, b: Point| (b - a).length_squared().sqrt();
         match (stop(i), stop(j)) {
-            (Some(a), Some(b)) => apart(a.end, b.start).min(apart(b.end, a.start)),
-            (None, Some(s)) | (Some(s), None) => apart(self.home, s.start),
+            (Some(a), Some(b)) => a.end.distance(b.start).min(b.end.distance(a.start)),
+            (None, Some(s)) | (Some(s), None) => self.home.distance(s.start),
             (None, None) => 0.0,
         }
     }

@@ -174,9 +174,7 @@ impl<'a> Problem<'a> {
     fn leg(&self, a: Option<usize>, b: Option<usize>) -> f64 {
         let Some(b) = b else { return 0.0 };
         let from = a.and_then(|a| self.stops.get(a));
-        let way = (self.start(b) - from.map_or(self.home, |s| s.end))
-            .length_squared()
-            .sqrt();
+        let way = self.start(b).distance(from.map_or(self.home, |s| s.end));
         let warm = self.price > 0.0 && from.is_some_and(|s| s.warm.binary_search(&b).is_ok());
         if warm { way + self.price } else { way }
     }

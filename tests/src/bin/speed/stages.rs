@@ -2,7 +2,6 @@
 
 use trued::reading::search;
 use trued::relate::blocks::Noise;
-use trued::report::Wander;
 use trued::trace::{CleanPath, Stations, clean};
 use trued::{Point, Settings, Trace, true_up};
 use trued_tests::pace::Timed;
@@ -13,7 +12,7 @@ pub struct Staged {
     trace: Trace,
     path: CleanPath,
     stations: Stations,
-    hand: (Wander, Noise),
+    noise: Noise,
 }
 
 impl Staged {
@@ -23,13 +22,13 @@ impl Staged {
         let trace = Trace::from_strokes([points]);
         let path = clean(&trace, &settings).ok()?.paths.first()?.clone();
         let stations = along(&path, &settings);
-        let hand = search::hand_of(&stations, &settings);
+        let (_, noise) = search::hand_of(&stations, &settings);
         Some(Self {
             settings,
             trace,
             path,
             stations,
-            hand,
+            noise,
         })
     }
 
@@ -45,7 +44,6 @@ impl Staged {
 
     /// The whole way and its stages, to be timed.
     pub fn timed(&self) -> Vec<Timed<'_>> {
-        let (wander, noise) = &self.hand;
         vec![
             Timed::new("**trace to outline, with its report**", || self.whole()),
             Timed::new("· cleaning", || clean(&self.trace, &self.settings)),
@@ -54,7 +52,7 @@ impl Staged {
                 search::hand_of(&self.stations, &self.settings)
             }),
             Timed::new("· readings", || {
-                search::read_path(&self.stations, wander, noise)
+                search::read_path(&self.stations, &self.noise)
             }),
         ]
     }
