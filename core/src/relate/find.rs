@@ -36,9 +36,8 @@ pub struct Proposal {
     pub price: f64,
     /// How far each condition's number could have been from zero.
     pub range: f64,
-    /// What is taken off the evidence needed, nats: a corner near a right angle is meant square
-    /// unless the stations plainly say otherwise.
-    pub lenience: f64,
+    /// A right angle: a corner near one is meant square unless the stations plainly say otherwise.
+    pub square: bool,
 }
 
 /// What was found.
@@ -60,8 +59,13 @@ const IMPLIED: f64 = 0.003;
 /// Lines further than this from a step of angle are not even asked, radians.
 const ANGLE_REACH: f64 = 0.35;
 
-/// Lenience with right angles, nats.
+/// Lenience with right angles, nats; how much more with those that are hardly off, which nobody means; and
+/// how far that is, radians (3 degrees).
 const SQUARE_LENIENCE: f64 = 2.0;
+const NEVER_MEANT: f64 = 4.0;
+const HARDLY_OFF: f64 = 0.052;
+/// A proposal that would say less than this part of what it says now where it leads is refused.
+const FADED: f64 = 0.8;
 /// Joints that turn more than this are not asked to be tangent, radians.
 const TANGENT_REACH: f64 = 0.6;
 /// Lengths and radii further apart than this factor are not asked to be equal.
@@ -79,7 +83,7 @@ pub fn proposals(solved: &Solved, size: f64) -> Vec<Proposal> {
         conditions: vec![c],
         price,
         range,
-        lenience: 0.0,
+        square: false,
     };
     let joints = if f.closed { m } else { m.saturating_sub(1) };
     for e in 0..joints {
@@ -110,7 +114,7 @@ pub fn proposals(solved: &Solved, size: f64) -> Vec<Proposal> {
                             angle: right,
                         };
                         out.push(Proposal {
-                            lenience: SQUARE_LENIENCE,
+                            square: true,
                             ..one(square, 1.0, PI)
                         });
                     }
@@ -148,7 +152,7 @@ pub fn proposals(solved: &Solved, size: f64) -> Vec<Proposal> {
                             conditions: pair,
                             price: 2.0,
                             range: size,
-                            lenience: 0.0,
+                            square: false,
                         });
                     }
                 }
@@ -194,7 +198,7 @@ fn in_line(f: &Figure, e: usize, g: usize, size: f64) -> Option<Proposal> {
         conditions: vec![Condition::Angle { e, f: g, angle }, step],
         price: 3.0,
         range: size,
-        lenience: 0.0,
+        square: false,
     })
 }
 
@@ -250,7 +254,7 @@ fn mirrored(f: &Figure, size: f64) -> Vec<Proposal> {
             conditions,
             price: 3.0,
             range: size,
-            lenience: 0.0,
+            square: false,
         })
     };
     axes.filter_map(of_axis).collect()
@@ -315,7 +319,7 @@ fn regular(solved: &Solved, size: f64) -> Option<Proposal> {
         conditions,
         price: 3.0,
         range: size,
-        lenience: 0.0,
+        square: false,
     })
 }
 
@@ -346,7 +350,11 @@ pub fn find(
         state.hold(solved, *h, held);
     }
     while let Some(best) = state.best() {
-        state.take(best);
+        if state.fades(best, &solved.figure) {
+            state.left.swap_remove(best);
+        } else {
+            state.take(best);
+        }
     }
     state.found
 }
@@ -375,14 +383,24 @@ impl View {
         }
     }
 
+    /// Variance that the conditions taken leave of it.
+    fn variance(&self) -> f64 {
+        self.rest.iter().map(|v| v * v).sum()
+    }
+
+    /// What the condition's number comes to under the conditions taken.
+    fn expected(&self, free_step: &[f64]) -> f64 {
+        let shift: f64 = self.rest.iter().zip(free_step).map(|(a, b)| a * b).sum();
+        self.linear.value + self.fixed + shift
+    }
+
     /// Gain and what speaks against, nats; nothing where the condition is implied already.
     fn gain(&self, free_step: &[f64], noise_factor: f64) -> (f64, f64) {
-        let variance: f64 = self.rest.iter().map(|v| v * v).sum();
+        let variance = self.variance();
         if variance < IMPLIED * self.free {
             return (0.0, 0.0);
         }
-        let shift: f64 = self.rest.iter().zip(free_step).map(|(a, b)| a * b).sum();
-        let c = self.linear.value + self.fixed + shift;
+        let c = self.expected(free_step);
         let v = variance * noise_factor;
         // Where nothing is known of c, holding it costs nothing.
         let known = (self.log_range - 0.5 * libm::log(2.0 * PI * v)).max(0.0);
@@ -433,18 +451,28 @@ impl State<'_> {
         let mut best: Option<(usize, f64)> = None;
         for (i, asked) in self.left.iter().enumerate() {
             let (gain, against) = self.gain(asked);
-            let lenience = if gain > 0.0 {
-                asked.proposal.lenience
-            } else {
-                0.0
-            };
-            let net = gain - against - asked.proposal.price + lenience;
-            let refused = against > REFUSED * asked.views.len() as f64;
+            let lenience = self.lenience(asked);
+            let mut net = gain - against - asked.proposal.price;
+            if asked.proposal.square && gain > 0.0 {
+                net += SQUARE_LENIENCE + lenience;
+            }
+            let refused = against > REFUSED * asked.views.len() as f64 + lenience;
             if !refused && net > best.map_or(0.0, |b| b.1) {
                 best = Some((i, net));
             }
         }
         best.map(|b| b.0)
+    }
+
+    /// What speaks for a right angle however the stations speak, nats: the nearer, the more.
+    fn lenience(&self, asked: &Asked) -> f64 {
+        match asked.views.as_slice() {
+            [view] if asked.proposal.square => {
+                let off = view.expected(self.normal.free_step()) / HARDLY_OFF;
+                NEVER_MEANT * libm::exp(-off * off)
+            }
+            _ => 0.0,
+        }
     }
 
     /// Gain of a proposal and what speaks against it, both nats, its conditions one by one.
@@ -461,7 +489,7 @@ impl State<'_> {
             let (g, a) = view.gain(step, self.noise_factor);
             gain += g;
             against += a;
-            let length = view.rest.iter().map(|v| v * v).sum::<f64>().sqrt();
+            let length = view.variance().sqrt();
             if length * length > IMPLIED * view.free {
                 let unit: Vec<f64> = view.rest.iter().map(|v| v / length).collect();
                 let offset = -(view.linear.value + view.fixed) / length;
@@ -471,6 +499,32 @@ impl State<'_> {
             }
         }
         (gain, against)
+    }
+
+    /// Whether the proposal says less and less of what it asks for the nearer that comes: the first of
+    /// many steps, each half of the one before.
+    ///
+    /// Two sides between parallels are equally long only where they are parallel themselves; the
+    /// difference of their lengths goes with the square of how far they are from it, and holding it would
+    /// turn them unasked.
+    fn fades(&self, i: usize, figure: &Figure) -> bool {
+        let Some(asked) = self.left.get(i) else {
+            return false;
+        };
+        let ([view], [condition @ Condition::EqualLength { .. }]) =
+            (&*asked.views, &*asked.proposal.conditions)
+        else {
+            return false;
+        };
+        let mut held = self.normal.clone();
+        held.condition(&view.linear.gradient, -view.linear.value, f64::INFINITY);
+        let mut there = figure.clone();
+        there.shift(&held.step());
+        let Some(linear) = condition.at(&there, 1) else {
+            return true;
+        };
+        let (now, then) = (view.variance(), self.normal.predict(&linear.gradient).0);
+        then < FADED * now
     }
 
     fn take(&mut self, i: usize) {
