@@ -1,20 +1,29 @@
 //! Sizes on whole steps, where the step lies inside a size's ±.
 //!
 //! Sizes are taken one by one, the surest first, each set to its step under all conditions so far,
-//! so that what a set size implies for the others is known before they are asked. A size whose
-//! nearest step lies outside its ± is left, and told.
+//! so that what a set size implies for the others is known before they are asked. They move by less
+//! than their ±, over which the figure is as good as linear: it is solved once, when all are chosen. A
+//! size whose nearest step lies outside its ± is left, and told.
+//!
+//! **Fails** where sizes depend on one another through a bend so sharp that they cannot all be held: then
+//! those that can, the surest first.
 
 use super::describe::{Measured, measure};
 use super::search::hold;
 use super::{Course, Reading, Study};
-use crate::geom::Sorted as _;
 use crate::relate::condition::Condition;
+use crate::relate::equations::Problem;
 use crate::relate::round::solve_circle;
-use crate::relate::solve::Care;
+use crate::relate::solve::{Care, Solved};
+use crate::relate::view::View;
 use crate::report::{Note, SizeKind};
 
 /// Half-width of the ±, standard deviations.
 const SPREAD_95: f64 = 1.96;
+/// A size of less than this part of its free variance is fixed by the others.
+const FIXED: f64 = 1e-6;
+/// A condition is held that is met this nearly, mm or radians.
+const MET: f64 = 1e-6;
 
 /// Rounds the sizes of a reading to multiples of `step` mm.
 pub(super) fn round_sizes(study: &Study, best: &mut Reading, step: f64, notes: &mut Vec<Note>) {
@@ -40,53 +49,80 @@ pub(super) fn round_sizes(study: &Study, best: &mut Reading, step: f64, notes: &
             }
         }
         Course::Chain(s) => {
-            let mut held = best.conditions.clone();
-            let mut solved = s.clone();
-            let mut asked: Vec<(SizeKind, Vec<usize>)> = Vec::new();
-            while let Some(m) = surest(&measure(&solved), &asked) {
-                asked.push((m.kind, m.edges.clone()));
-                let whole = step * libm::round(m.value / step);
-                if whole <= 0.0 || (whole - m.value).abs() > SPREAD_95 * m.deviation {
-                    notes.push(Note::at(
-                        format!(
-                            "{:.2} mm is no whole step of {step} mm within its ±, and stays",
-                            m.value
-                        ),
-                        m.at,
-                    ));
-                    continue;
-                }
-                held.push(at_value(m.condition, whole));
-                match hold(&solved, &problem, &held, Care::NEARLY) {
-                    Some(next) if next.consistent && next.residual < 1e-6 => *solved = next,
-                    _ => {
-                        held.pop();
-                    }
-                }
-            }
-            if held.len() > best.conditions.len()
-                && let Some(last) = hold(&solved, &problem, &held, Care::FINAL)
-            {
-                best.conditions = held;
+            let sizes = whole_sizes(s, step, notes);
+            if let Some(last) = held_to(s, &problem, &mut best.conditions, &sizes) {
                 best.course = Course::Chain(Box::new(last));
             }
         }
     }
 }
 
-/// The surest free size that has not been asked yet. Lengths of edges between parallel ones follow
-/// from distances; both are sizes a person reads.
-fn surest(all: &[Measured], asked: &[(SizeKind, Vec<usize>)]) -> Option<Measured> {
-    let mut free: Vec<&Measured> = all
-        .iter()
-        .filter(|m| !m.fixed && m.kind != SizeKind::Angle)
-        .filter(|m| !asked.iter().any(|a| a.0 == m.kind && a.1 == m.edges))
+/// The sizes to be held to their steps, in the order in which they were taken.
+fn whole_sizes(s: &Solved, step: f64, notes: &mut Vec<Note>) -> Vec<Condition> {
+    let view = |m: Measured| {
+        let linear = m.condition.at(&s.figure, 1)?;
+        Some((m, View::of_size(linear, &s.normal)))
+    };
+    let mut left: Vec<(Measured, View)> = measure(s)
+        .into_iter()
+        .filter(|m| m.kind != SizeKind::Angle)
+        .filter_map(view)
         .collect();
-    free.order_by(|a, b| a.deviation.total_cmp(&b.deviation));
-    free.first().map(|m| Measured {
-        edges: m.edges.clone(),
-        ..**m
-    })
+    let mut out = Vec::new();
+    loop {
+        left.retain(|(_, v)| v.variance() >= FIXED * v.free_variance());
+        let surest = left.iter().enumerate().min_by(|(_, a), (_, b)| {
+            let (a, b) = (a.1.variance(), b.1.variance());
+            a.total_cmp(&b)
+        });
+        let Some(i) = surest.map(|(i, _)| i) else {
+            return out;
+        };
+        let (m, v) = left.swap_remove(i);
+        let value = m.value + v.expected(s.normal.free_step());
+        let whole = step * libm::round(value / step);
+        if whole <= 0.0 || (whole - value).abs() > SPREAD_95 * v.variance().sqrt() {
+            notes.push(Note::at(
+                format!("{value:.2} mm is no whole step of {step} mm within its ±, and stays"),
+                m.at,
+            ));
+            continue;
+        }
+        let condition = at_value(m.condition, whole);
+        let Some(unit) = condition.at(&s.figure, 1).and_then(|l| v.held_to(l.value)) else {
+            continue;
+        };
+        for (_, v) in &mut left {
+            v.condition(&unit.0, unit.1);
+        }
+        out.push(condition);
+    }
+}
+
+/// The figure held to as many of `sizes` as can be held together with `conditions`, which take them in.
+fn held_to(
+    s: &Solved,
+    problem: &Problem,
+    conditions: &mut Vec<Condition>,
+    sizes: &[Condition],
+) -> Option<Solved> {
+    if sizes.is_empty() {
+        return None;
+    }
+    let before = conditions.len();
+    conditions.extend_from_slice(sizes);
+    let all = hold(s, problem, conditions, Care::FINAL);
+    if let Some(all) = all.filter(|a| a.consistent && a.residual < MET) {
+        return Some(all);
+    }
+    conditions.truncate(before);
+    if sizes.len() == 1 {
+        return None;
+    }
+    let (first, second) = sizes.split_at(sizes.len() / 2);
+    let first = held_to(s, problem, conditions, first);
+    let second = held_to(first.as_ref().unwrap_or(s), problem, conditions, second);
+    second.or(first)
 }
 
 fn at_value(c: Condition, whole: f64) -> Condition {

@@ -23,6 +23,7 @@ use super::condition::{Condition, Linear};
 use super::figure::Figure;
 use super::normal::{Added, Normal};
 use super::solve::Solved;
+use super::view::View;
 use crate::fit::partition::Kind;
 use crate::geom::Sorted as _;
 use core::f64::consts::{FRAC_PI_2, FRAC_PI_6, PI};
@@ -54,8 +55,6 @@ pub struct Found {
 /// A relation against which the stations testify by more than this (nats a condition: some three and
 /// a half standard deviations) is refused whatever it would gain.
 const REFUSED: f64 = 6.0;
-/// Below this part of its free variance a condition is implied by those already taken.
-const IMPLIED: f64 = 0.003;
 /// Lines further than this from a step of angle are not even asked, radians.
 const ANGLE_REACH: f64 = 0.35;
 
@@ -359,55 +358,6 @@ pub fn find(
     state.found
 }
 
-/// A condition made linear at the figure, whitened, with what the conditions taken so far leave of it.
-#[derive(Clone)]
-struct View {
-    linear: Linear,
-    /// Whitened gradient outside the conditions taken.
-    rest: Vec<f64>,
-    /// What those conditions fix of it.
-    fixed: f64,
-    /// Variance before any condition.
-    free: f64,
-    /// Prior range, natural logarithm.
-    log_range: f64,
-}
-
-impl View {
-    /// Takes out of the view what a new condition (unit normal, offset along it) fixes.
-    fn condition(&mut self, normal: &[f64], offset: f64) {
-        let along: f64 = normal.iter().zip(&self.rest).map(|(a, b)| a * b).sum();
-        self.fixed += along * offset;
-        for (r, q) in self.rest.iter_mut().zip(normal) {
-            *r -= along * q;
-        }
-    }
-
-    /// Variance that the conditions taken leave of it.
-    fn variance(&self) -> f64 {
-        self.rest.iter().map(|v| v * v).sum()
-    }
-
-    /// What the condition's number comes to under the conditions taken.
-    fn expected(&self, free_step: &[f64]) -> f64 {
-        let shift: f64 = self.rest.iter().zip(free_step).map(|(a, b)| a * b).sum();
-        self.linear.value + self.fixed + shift
-    }
-
-    /// Gain and what speaks against, nats; nothing where the condition is implied already.
-    fn gain(&self, free_step: &[f64], noise_factor: f64) -> (f64, f64) {
-        let variance = self.variance();
-        if variance < IMPLIED * self.free {
-            return (0.0, 0.0);
-        }
-        let c = self.expected(free_step);
-        let v = variance * noise_factor;
-        // Where nothing is known of c, holding it costs nothing.
-        let known = (self.log_range - 0.5 * libm::log(2.0 * PI * v)).max(0.0);
-        (known, c * c / (2.0 * v))
-    }
-}
-
 /// A proposal made linear at the figure.
 struct Asked<'a> {
     proposal: &'a Proposal,
@@ -417,17 +367,8 @@ struct Asked<'a> {
 impl<'a> Asked<'a> {
     fn new(proposal: &'a Proposal, solved: &Solved, normal: &Normal) -> Option<Self> {
         let view = |c: &Condition| {
-            let linear = c.at(&solved.figure, 1)?;
-            let rest = normal.whiten(&linear.gradient);
-            let free = rest.iter().map(|v| v * v).sum();
             let range = if c.is_angle() { PI } else { proposal.range };
-            Some(View {
-                linear,
-                rest,
-                fixed: 0.0,
-                free,
-                log_range: libm::log(range),
-            })
+            Some(View::new(c.at(&solved.figure, 1)?, normal, range))
         };
         let views = proposal
             .conditions
@@ -489,10 +430,7 @@ impl State<'_> {
             let (g, a) = view.gain(step, self.noise_factor);
             gain += g;
             against += a;
-            let length = view.variance().sqrt();
-            if length * length > IMPLIED * view.free {
-                let unit: Vec<f64> = view.rest.iter().map(|v| v / length).collect();
-                let offset = -(view.linear.value + view.fixed) / length;
+            if let Some((unit, offset)) = view.as_condition() {
                 for v in ahead {
                     v.condition(&unit, offset);
                 }

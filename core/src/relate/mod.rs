@@ -9,3 +9,4 @@ pub mod normal;
 pub mod round;
 pub mod solve;
 pub mod start;
+pub(crate) mod view;

@@ -148,6 +148,12 @@ impl Normal {
         Some((self.basis.last()?.as_slice(), *self.offsets.last()?))
     }
 
+    /// Unit normals and offsets of all conditions, each outside those before it.
+    pub fn conditions(&self) -> impl Iterator<Item = (&[f64], f64)> {
+        let offsets = self.offsets.iter().copied();
+        self.basis.iter().map(Vec::as_slice).zip(offsets)
+    }
+
     /// Freedoms left.
     #[must_use]
     pub fn freedoms(&self) -> usize {
