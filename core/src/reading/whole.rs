@@ -6,7 +6,7 @@
 //! size whose nearest step lies outside its ± is left, and told.
 //!
 //! **Fails** where sizes depend on one another through a bend so sharp that they cannot all be held: then
-//! those that can, the surest first.
+//! some are left out.
 
 use super::describe::{Measured, measure};
 use super::search::hold;
@@ -50,7 +50,7 @@ pub(super) fn round_sizes(study: &Study, best: &mut Reading, step: f64, notes: &
         }
         Course::Chain(s) => {
             let sizes = whole_sizes(s, step, notes);
-            if let Some(last) = held_to(s, &problem, &mut best.conditions, &sizes) {
+            if let Some(last) = held_to(s, &problem, &mut best.conditions, sizes) {
                 best.course = Course::Chain(Box::new(last));
             }
         }
@@ -99,31 +99,36 @@ fn whole_sizes(s: &Solved, step: f64, notes: &mut Vec<Note>) -> Vec<Condition> {
     }
 }
 
-/// The figure held to as many of `sizes` as can be held together with `conditions`, which take them in.
+/// The figure held to as many of `sizes` as can be held together with `conditions`, which take them in:
+/// those that are not met are left out, and the rest is solved again.
 fn held_to(
     s: &Solved,
     problem: &Problem,
     conditions: &mut Vec<Condition>,
-    sizes: &[Condition],
+    mut sizes: Vec<Condition>,
 ) -> Option<Solved> {
-    if sizes.is_empty() {
-        return None;
+    for _ in 0..TRIES {
+        if sizes.is_empty() {
+            return None;
+        }
+        let all = [conditions.as_slice(), &sizes].concat();
+        let solved = hold(s, problem, &all, Care::FINAL)?;
+        let off = |c: &Condition| c.value(&solved.figure).map_or(f64::INFINITY, f64::abs);
+        if all.iter().all(|c| off(c) < MET) {
+            *conditions = all;
+            return Some(solved);
+        }
+        let before = sizes.len();
+        sizes.retain(|c| off(c) < MET);
+        if sizes.len() == before {
+            sizes.truncate(before / 2);
+        }
     }
-    let before = conditions.len();
-    conditions.extend_from_slice(sizes);
-    let all = hold(s, problem, conditions, Care::FINAL);
-    if let Some(all) = all.filter(|a| a.consistent && a.residual < MET) {
-        return Some(all);
-    }
-    conditions.truncate(before);
-    if sizes.len() == 1 {
-        return None;
-    }
-    let (first, second) = sizes.split_at(sizes.len() / 2);
-    let first = held_to(s, problem, conditions, first);
-    let second = held_to(first.as_ref().unwrap_or(s), problem, conditions, second);
-    second.or(first)
+    None
 }
+
+/// How often sizes that cannot be held together are thinned out.
+const TRIES: usize = 4;
 
 fn at_value(c: Condition, whole: f64) -> Condition {
     match c {
