@@ -1,27 +1,15 @@
 //! Which relations the stations speak for.
 //!
-//! **Idea.** A relation is a condition that a free figure nearly meets. Given the solved figure and
-//! its normal equations, the evidence for a condition `c = 0` against `c` free is the Savage–Dickey
-//! ratio (Dickey 1971): the posterior density of `c` at 0 over its prior density there,
-//!
-//! ```text
-//! gain = ln(range) − ½ ln(2πv) − c²/(2v) − price
-//! ```
-//!
-//! with `v` the variance of `c` from the wander, `range` how far `c` could reasonably have been, and
-//! `price` how seldom people mean it. Conditions are taken greedily, the largest gain first, each
-//! conditioning the others: what is already implied earns nothing (its `v` is gone), and what the
-//! stations testify against (`c²/2v` large) is refused.
-//!
-//! **Fails** where two relations exclude each other and the greedy order takes the wrong one first.
+//! A relation is a condition that a free figure nearly meets. What could be asked of a figure is listed
+//! here, with how seldom people mean it; [`super::choose`] says which of it holds.
 #![allow(
     clippy::indexing_slicing,
     reason = "edges are counted by the figure that is looked at"
 )]
 
-use super::condition::{Condition, Linear};
+use super::choose::{Asked, Choice, Terms};
+use super::condition::Condition;
 use super::figure::Figure;
-use super::normal::{Added, Normal};
 use super::solve::Solved;
 use super::view::View;
 use crate::fit::partition::Kind;
@@ -37,7 +25,7 @@ pub struct Proposal {
     pub price: f64,
     /// How far each condition's number could have been from zero.
     pub range: f64,
-    /// A right angle: a corner near one is meant square unless the stations plainly say otherwise.
+    /// It is a right angle.
     pub square: bool,
 }
 
@@ -52,17 +40,9 @@ pub struct Found {
     pub price: f64,
 }
 
-/// A relation against which the stations testify by more than this (nats a condition: some three and
-/// a half standard deviations) is refused whatever it would gain.
-const REFUSED: f64 = 6.0;
 /// Lines further than this from a step of angle are not even asked, radians.
 const ANGLE_REACH: f64 = 0.35;
 
-/// Lenience with right angles, nats; how much more with those that are hardly off, which nobody means; and
-/// how far that is, radians (3 degrees).
-const SQUARE_LENIENCE: f64 = 2.0;
-const NEVER_MEANT: f64 = 4.0;
-const HARDLY_OFF: f64 = 0.052;
 /// A proposal that would say less than this part of what it says now where it leads is refused.
 const FADED: f64 = 0.8;
 /// Joints that turn more than this are not asked to be tangent, radians.
@@ -335,22 +315,41 @@ pub fn find(
     held: &[Condition],
     noise_factor: f64,
 ) -> Found {
-    let mut state = State {
-        normal: solved.free.clone(),
-        left: Vec::new(),
-        found: Found::default(),
-        noise_factor,
+    let normal = solved.free.clone();
+    let view = |p: &Proposal, c: &Condition| {
+        let range = if c.is_angle() { PI } else { p.range };
+        Some(View::new(c.at(&solved.figure, 1)?, &normal, range))
     };
-    let asked = proposals
-        .iter()
-        .filter_map(|p| Asked::new(p, solved, &state.normal));
-    state.left = asked.collect();
+    let asked = |(index, p): (usize, &Proposal)| {
+        Some(Asked {
+            index,
+            terms: Terms {
+                price: p.price,
+                square: p.square,
+            },
+            views: p
+                .conditions
+                .iter()
+                .map(|c| view(p, c))
+                .collect::<Option<_>>()?,
+        })
+    };
+    let left = proposals.iter().enumerate().filter_map(asked).collect();
+    let mut state = State {
+        proposals,
+        choice: Choice {
+            normal,
+            left,
+            noise_factor,
+        },
+        found: Found::default(),
+    };
     for h in held {
         state.hold(solved, *h, held);
     }
-    while let Some(best) = state.best() {
+    while let Some(best) = state.choice.best() {
         if state.fades(best, &solved.figure) {
-            state.left.swap_remove(best);
+            state.choice.left.swap_remove(best);
         } else {
             state.take(best);
         }
@@ -358,85 +357,15 @@ pub fn find(
     state.found
 }
 
-/// A proposal made linear at the figure.
-struct Asked<'a> {
-    proposal: &'a Proposal,
-    views: Vec<View>,
-}
-
-impl<'a> Asked<'a> {
-    fn new(proposal: &'a Proposal, solved: &Solved, normal: &Normal) -> Option<Self> {
-        let view = |c: &Condition| {
-            let range = if c.is_angle() { PI } else { proposal.range };
-            Some(View::new(c.at(&solved.figure, 1)?, normal, range))
-        };
-        let views = proposal
-            .conditions
-            .iter()
-            .map(view)
-            .collect::<Option<Vec<_>>>()?;
-        Some(Self { proposal, views })
-    }
-}
-
 struct State<'a> {
-    normal: Normal,
-    left: Vec<Asked<'a>>,
+    proposals: &'a [Proposal],
+    choice: Choice,
     found: Found,
-    noise_factor: f64,
 }
 
 impl State<'_> {
-    /// The proposal that gains most over its price and what speaks against it.
-    fn best(&self) -> Option<usize> {
-        let mut best: Option<(usize, f64)> = None;
-        for (i, asked) in self.left.iter().enumerate() {
-            let (gain, against) = self.gain(asked);
-            let lenience = self.lenience(asked);
-            let mut net = gain - against - asked.proposal.price;
-            if asked.proposal.square && gain > 0.0 {
-                net += SQUARE_LENIENCE + lenience;
-            }
-            let refused = against > REFUSED * asked.views.len() as f64 + lenience;
-            if !refused && net > best.map_or(0.0, |b| b.1) {
-                best = Some((i, net));
-            }
-        }
-        best.map(|b| b.0)
-    }
-
-    /// What speaks for a right angle however the stations speak, nats: the nearer, the more.
-    fn lenience(&self, asked: &Asked) -> f64 {
-        match asked.views.as_slice() {
-            [view] if asked.proposal.square => {
-                let off = view.expected(self.normal.free_step()) / HARDLY_OFF;
-                NEVER_MEANT * libm::exp(-off * off)
-            }
-            _ => 0.0,
-        }
-    }
-
-    /// Gain of a proposal and what speaks against it, both nats, its conditions one by one.
-    fn gain(&self, asked: &Asked) -> (f64, f64) {
-        let step = self.normal.free_step();
-        if let [view] = asked.views.as_slice() {
-            return view.gain(step, self.noise_factor);
-        }
-        let mut views = asked.views.clone();
-        let (mut gain, mut against) = (0.0, 0.0);
-        for i in 0..views.len() {
-            let (done, ahead) = views.split_at_mut(i + 1);
-            let Some(view) = done.last() else { continue };
-            let (g, a) = view.gain(step, self.noise_factor);
-            gain += g;
-            against += a;
-            if let Some((unit, offset)) = view.as_condition() {
-                for v in ahead {
-                    v.condition(&unit, offset);
-                }
-            }
-        }
-        (gain, against)
+    fn conditions(&self, asked: &Asked) -> &[Condition] {
+        &self.proposals[asked.index].conditions
     }
 
     /// Whether the proposal says less and less of what it asks for the nearer that comes: the first of
@@ -446,48 +375,31 @@ impl State<'_> {
     /// difference of their lengths goes with the square of how far they are from it, and holding it would
     /// turn them unasked.
     fn fades(&self, i: usize, figure: &Figure) -> bool {
-        let Some(asked) = self.left.get(i) else {
+        let Choice { normal, left, .. } = &self.choice;
+        let Some(asked) = left.get(i) else {
             return false;
         };
         let ([view], [condition @ Condition::EqualLength { .. }]) =
-            (&*asked.views, &*asked.proposal.conditions)
+            (&*asked.views, self.conditions(asked))
         else {
             return false;
         };
-        let mut held = self.normal.clone();
+        let mut held = normal.clone();
         held.condition(&view.linear.gradient, -view.linear.value, f64::INFINITY);
         let mut there = figure.clone();
         there.shift(&held.step());
         let Some(linear) = condition.at(&there, 1) else {
             return true;
         };
-        let (now, then) = (view.variance(), self.normal.predict(&linear.gradient).0);
-        then < FADED * now
+        normal.predict(&linear.gradient).0 < FADED * view.variance()
     }
 
     fn take(&mut self, i: usize) {
-        let asked = self.left.swap_remove(i);
-        self.found.gain += self.gain(&asked).0;
-        self.found.price += asked.proposal.price;
-        for view in &asked.views {
-            self.condition(&view.linear);
-        }
-        self.found
-            .conditions
-            .extend_from_slice(&asked.proposal.conditions);
-    }
-
-    fn condition(&mut self, linear: &Linear) {
-        let added = self
-            .normal
-            .condition(&linear.gradient, -linear.value, f64::INFINITY);
-        if added == Added::New
-            && let Some((normal, offset)) = self.normal.last_condition()
-        {
-            for view in self.left.iter_mut().flat_map(|a| &mut a.views) {
-                view.condition(normal, offset);
-            }
-        }
+        let (asked, gain) = self.choice.take(i);
+        self.found.gain += gain;
+        self.found.price += asked.terms.price;
+        let conditions = &self.proposals[asked.index].conditions;
+        self.found.conditions.extend_from_slice(conditions);
     }
 
     /// Takes a condition that is to hold anyway, with the proposal that asks for it where there is
@@ -497,15 +409,15 @@ impl State<'_> {
             return;
         }
         let meant = |a: &Asked| {
-            let all = &a.proposal.conditions;
+            let all = self.conditions(a);
             all.contains(&h) && all.iter().all(|c| held.contains(c))
         };
-        if let Some(i) = self.left.iter().position(meant) {
+        if let Some(i) = self.choice.left.iter().position(meant) {
             self.take(i);
             return;
         }
         if let Some(l) = h.at(&solved.figure, 1) {
-            self.condition(&l);
+            self.choice.condition(&l);
         }
         self.found.conditions.push(h);
     }

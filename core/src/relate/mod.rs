@@ -1,6 +1,7 @@
 //! Relations between edges: their kinds, how they are found, and the joint solve.
 
 pub mod blocks;
+pub(crate) mod choose;
 pub mod condition;
 pub mod equations;
 pub mod figure;
