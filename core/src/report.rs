@@ -17,6 +17,23 @@ pub struct Relation {
     /// The angle, radius, length or pitch it fixes or shares, where it has one (radians or mm).
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub value: Option<f64>,
+    /// Edges of other loops that it ties to these; where `edges` is empty, all of them.
+    #[serde(default, skip_serializing_if = "Vec::is_empty")]
+    pub with: Vec<OfLoop>,
+    /// Marks that it ties; where it ties marks alone, `loop` is the first of them.
+    #[serde(default, skip_serializing_if = "Vec::is_empty")]
+    pub marks: Vec<usize>,
+}
+
+/// An edge of a loop.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, Deserialize)]
+pub struct OfLoop {
+    /// Number of the loop.
+    #[serde(rename = "loop")]
+    pub loop_index: usize,
+    /// The edge; all of the loop where there is none.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub edge: Option<usize>,
 }
 
 /// The kinds of relation.
@@ -47,8 +64,10 @@ pub enum RelationKind {
     Size,
     /// Holes or marks in a row at one pitch.
     HoleRow,
-    /// Holes or marks on one circle at one pitch.
+    /// Holes or marks on one circle at one pitch; four are a square.
     HoleCircle,
+    /// Four holes or marks at the corners of a rectangle.
+    HoleRectangle,
 }
 
 /// One measured size with its uncertainty.

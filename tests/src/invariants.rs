@@ -239,9 +239,15 @@ fn between(a: Vec2, b: Vec2) -> f64 {
 }
 
 fn holds(outline: &Outline, relation: &Relation) -> Result<(), String> {
+    if !relation.with.is_empty() || !relation.marks.is_empty() {
+        return holds_across(outline, relation);
+    }
     if matches!(
         relation.kind,
-        RelationKind::HoleRow | RelationKind::HoleCircle | RelationKind::Size
+        RelationKind::HoleRow
+            | RelationKind::HoleCircle
+            | RelationKind::HoleRectangle
+            | RelationKind::Size
     ) {
         return Ok(());
     }
@@ -308,4 +314,97 @@ fn holds(outline: &Outline, relation: &Relation) -> Result<(), String> {
         }
         _ => Ok(()),
     }
+}
+
+/// A relation of several loops or of marks: straight edges, and holes and marks as the places of their centres,
+/// in the order told. A loop of which no edge is named counts as its middle.
+fn holds_across(outline: &Outline, relation: &Relation) -> Result<(), String> {
+    let (mut lines, mut lengths, mut radii, mut places) = (vec![], vec![], vec![], vec![]);
+    let mut named: Vec<(usize, Option<usize>)> = Vec::new();
+    named.extend(
+        relation
+            .edges
+            .iter()
+            .map(|e| (relation.loop_index, Some(*e))),
+    );
+    named.extend(relation.with.iter().map(|w| (w.loop_index, w.edge)));
+    for (loop_index, edge) in named {
+        let edges = edges_of(outline, loop_index);
+        let Some(edge) = edge else {
+            let corners: Vec<Point> = edges.iter().map(Edge::from).collect();
+            places.push(middle(&corners));
+            continue;
+        };
+        match edges.get(edge) {
+            Some(e @ Edge::Line(_)) => {
+                lines.push(e.direction_at(0.5));
+                lengths.push(e.length());
+            }
+            Some(Edge::Arc(a)) => {
+                radii.push(a.radius);
+                places.push(a.center);
+            }
+            None => return Err(format!("there is no edge {edge} of loop {loop_index}")),
+        }
+    }
+    for &m in &relation.marks {
+        let mark = outline
+            .marks
+            .get(m)
+            .ok_or(format!("there is no mark {m}"))?;
+        places.push(mark.at);
+    }
+    let near = |off: f64, limit: f64| {
+        if off.abs() <= limit {
+            Ok(())
+        } else {
+            Err(format!("off by {off}"))
+        }
+    };
+    let alike = |values: &[f64]| values.iter().try_for_each(|v| near(v - values[0], 1e-6));
+    let steps: Vec<Vec2> = places.windows(2).map(|w| w[1] - w[0]).collect();
+    match relation.kind {
+        RelationKind::Square | RelationKind::Parallel => {
+            // A pattern lies the way from its first hole to the next.
+            lines.extend(steps.first().and_then(|s| s.unit()));
+            let quarter = 2.0 * between(lines[0], lines[1]);
+            near(libm::sin(quarter), 1e-8)
+        }
+        RelationKind::EqualLength => alike(&lengths),
+        RelationKind::EqualRadius => alike(&radii),
+        RelationKind::OneCenter => {
+            let together = |a: &[Point], b: &[Point]| middle(a).distance(middle(b)) < 1e-6;
+            let split = |k: usize| together(&places[..k], &places[k..]);
+            if (1..places.len()).any(split) {
+                Ok(())
+            } else {
+                Err(format!("centres apart: {places:?}"))
+            }
+        }
+        RelationKind::HoleRow => steps
+            .iter()
+            .try_for_each(|s| near((*s - steps[0]).length(), 1e-6)),
+        RelationKind::HoleCircle => {
+            let center = middle(&places);
+            let reach: Vec<f64> = places.iter().map(|p| p.distance(center)).collect();
+            let pitch: Vec<f64> = steps.iter().map(|s| s.length()).collect();
+            alike(&reach).and_then(|()| alike(&pitch))
+        }
+        RelationKind::HoleRectangle => {
+            let [a, b, c, d] = places.as_slice() else {
+                return Err("a rectangle of other than four holes".into());
+            };
+            near(a.midpoint(*c).distance(b.midpoint(*d)), 1e-6)?;
+            near(a.distance(*c) - b.distance(*d), 1e-6)
+        }
+        _ => Err("no relation of several loops".into()),
+    }
+}
+
+fn middle(places: &[Point]) -> Point {
+    let n = places.len().max(1) as f64;
+    let sum = places
+        .iter()
+        .fold(Vec2::default(), |s, p| s + Vec2::new(p.x, p.y));
+    Point::new(sum.x / n, sum.y / n)
 }

@@ -178,7 +178,7 @@ fn sizes(trued: &Trued, loop_index: usize, units: Units) -> String {
         .report
         .sizes
         .iter()
-        .filter(|s| s.loop_index == loop_index);
+        .filter(|s| s.loop_index == loop_index && s.kind != SizeKind::Spacing);
     for size in of_loop {
         let text = size_text(size, units);
         if !shown.contains(&text) {

@@ -592,6 +592,8 @@ fn report(pattern: &Pattern, notes: Vec<Note>) -> Report {
         loop_index: 1,
         edges: Vec::new(),
         value: pattern.pitch.first().copied(),
+        with: Vec::new(),
+        marks: Vec::new(),
     };
     let size = |(value, plus_minus): (&f64, &f64)| Size {
         kind: SizeKind::Spacing,

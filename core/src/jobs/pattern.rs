@@ -601,6 +601,12 @@ impl Form {
 }
 
 impl Pattern {
+    /// Which mark is which hole of the pattern: counter-clockwise round it, or along the row.
+    #[must_use]
+    pub fn order(&self) -> &[usize] {
+        &self.order
+    }
+
     /// Starts the form where a person would: the rectangle's side nearest to +x, the row left to
     /// right, the first hole of a circle at the least positive angle.
     fn upright(&mut self) {

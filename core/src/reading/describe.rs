@@ -33,12 +33,14 @@ const MOST_OTHERS: usize = 3;
 /// A size whose variance is below this part of its free variance is fixed by the conditions.
 const FIXED: f64 = 1e-6;
 
-/// Adds everything to be said of loop `index`, which was `made` and became `laid` in the outline.
+/// Adds everything to be said of loop `index`, which was `made` and became `laid` in the outline. `known` is the
+/// variance of a number of it, where other loops say more of it than its own stations.
 pub(super) fn loop_report(
     index: usize,
     made: &Loop,
     laid: Option<&Loop>,
     told: Option<&(Study, Reading)>,
+    known: impl Fn(&[f64]) -> Option<f64>,
     report: &mut Report,
 ) {
     let (Some(laid), Some((study, best))) = (laid, told) else {
@@ -48,22 +50,14 @@ pub(super) fn loop_report(
             .push(laid.map_or_else(Vec::new, |l| vec![0.0; l.path.edges().len()]));
         return;
     };
-    let count = made.path.edges().len();
-    let turned = made.path.area() * laid.path.area() < 0.0;
-    let number = |e: usize| {
-        if turned {
-            count - 1 - e.min(count - 1)
-        } else {
-            e
-        }
-    };
+    let number = numbering(made, laid);
     let (Some(stations), Some((hand, noise))) =
         (study.forms.get(best.variant), study.hands.get(best.variant))
     else {
         return;
     };
     let mut moved = moved(best, stations);
-    if turned {
+    if made.path.area() * laid.path.area() < 0.0 {
         moved.reverse();
     }
     report.moved.push(moved);
@@ -73,7 +67,9 @@ pub(super) fn loop_report(
         ..*hand
     });
     report.relations.extend(relations(best, index, &number));
-    report.sizes.extend(sizes(best, index, slow.1, &number));
+    report
+        .sizes
+        .extend(sizes(best, index, slow.1, &number, &known));
     let others = others(study, best, index);
     if let Some(next) = others.first() {
         report.notes.push(Note::new(format!(
@@ -151,6 +147,26 @@ fn moved(best: &Reading, stations: &Stations) -> Vec<f64> {
     out
 }
 
+/// The factor on a reading's variances that comes with its slow error.
+pub(super) fn factor_of(study: &Study, best: &Reading) -> Option<f64> {
+    let stations = study.forms.get(best.variant)?;
+    let (_, noise) = study.hands.get(best.variant)?;
+    Some(slow_of(best, noise, stations.diagonal()).1)
+}
+
+/// Which edge of a loop as it lies in the outline an edge of the loop as made is.
+pub(super) fn numbering(made: &Loop, laid: &Loop) -> impl Fn(usize) -> usize + use<> {
+    let count = made.path.edges().len();
+    let turned = made.path.area() * laid.path.area() < 0.0;
+    move |e| {
+        if turned {
+            count - 1 - e.min(count - 1)
+        } else {
+            e
+        }
+    }
+}
+
 /// Slow error of the reading, mm, and the factor on variances that comes with it.
 fn slow_of(best: &Reading, noise: &Noise, size: f64) -> (f64, f64) {
     let e = match &best.course {
@@ -173,6 +189,8 @@ fn relations(best: &Reading, index: usize, number: &impl Fn(usize) -> usize) -> 
             loop_index: index,
             edges,
             value,
+            with: Vec::new(),
+            marks: Vec::new(),
         });
     };
     for c in &best.conditions {
@@ -262,7 +280,7 @@ pub(super) struct Measured {
 }
 
 /// All sizes of a solved chain: lengths, radii, distances of parallel edges, angles.
-pub(super) fn measure(s: &Solved) -> Vec<Measured> {
+pub(super) fn measure(s: &Solved, known: impl Fn(&[f64]) -> Option<f64>) -> Vec<Measured> {
     let f = &s.figure;
     let chain = f.to_chain();
     let middle = |e: usize| {
@@ -275,7 +293,8 @@ pub(super) fn measure(s: &Solved) -> Vec<Measured> {
         let Some(linear) = condition.at(f, 1) else {
             return;
         };
-        let (variance, _) = s.normal.predict(&linear.gradient);
+        let own = || s.normal.predict(&linear.gradient).0;
+        let variance = known(&linear.gradient).unwrap_or_else(own);
         let free = s.free.free_variance(&linear.gradient);
         out.push(Measured {
             kind,
@@ -371,11 +390,19 @@ fn figure_area(f: &Figure) -> f64 {
     crate::Path::Chain(f.to_chain()).area()
 }
 
-fn sizes(best: &Reading, index: usize, factor: f64, number: &impl Fn(usize) -> usize) -> Vec<Size> {
+fn sizes(
+    best: &Reading,
+    index: usize,
+    factor: f64,
+    number: &impl Fn(usize) -> usize,
+    known: &impl Fn(&[f64]) -> Option<f64>,
+) -> Vec<Size> {
     let spread = SPREAD_95 * factor.sqrt();
     match &best.course {
         Course::Circle(c) => {
-            let (variance, _) = c.normal.predict(&[0.0, 0.0, 1.0]);
+            let radius = [0.0, 0.0, 1.0];
+            let own = || c.normal.predict(&radius).0;
+            let variance = known(&radius).unwrap_or_else(own);
             let fixed = !best.conditions.is_empty();
             vec![Size {
                 kind: SizeKind::Radius,
@@ -391,7 +418,7 @@ fn sizes(best: &Reading, index: usize, factor: f64, number: &impl Fn(usize) -> u
                 at: Point::new(c.center.x + c.radius, c.center.y),
             }]
         }
-        Course::Chain(s) => measure(s)
+        Course::Chain(s) => measure(s, known)
             .into_iter()
             .map(|m| Size {
                 kind: m.kind,

@@ -19,6 +19,7 @@ mod moves;
 pub mod price;
 pub mod search;
 mod slow;
+mod together;
 mod touched;
 mod whole;
 
@@ -28,6 +29,7 @@ use crate::hint::Says;
 use crate::outline::check;
 use crate::outline::nesting::{assign_roles, is_flat, path_of_drawn};
 use crate::outline::{Circle, Loop, Mark, Path, Role};
+use crate::relate::across::Form;
 use crate::relate::blocks::Noise;
 use crate::relate::condition::Condition;
 use crate::relate::equations::Problem;
@@ -171,6 +173,26 @@ struct Taken {
     told: Option<(Study, Reading)>,
 }
 
+impl Taken {
+    /// Moves the loop to where it was found to stand together with the others.
+    fn move_to(&mut self, shape: &Form) {
+        let Some((study, best)) = &mut self.told else {
+            return;
+        };
+        match (&mut best.course, shape) {
+            (Course::Chain(s), Form::Chain(figure)) => s.figure = figure.clone(),
+            (Course::Circle(c), Form::Round { center, radius }) => {
+                (c.center, c.radius) = (*center, *radius);
+            }
+            _ => return,
+        }
+        self.made.path = best.course.path(self.made.path.area() > 0.0);
+        if let Some(stations) = study.forms.get(best.variant) {
+            self.made.deviation = Some(describe::deviation(best, stations));
+        }
+    }
+}
+
 /// Reads a trace and gives back the outline that was meant.
 ///
 /// # Errors
@@ -194,7 +216,14 @@ pub fn true_up(trace: &Trace, settings: &Settings, hints: &[Hint]) -> Result<Tru
             told: None,
         });
     }
-    let (holes, marks) = marks_and_holes(&clean.marks, hints, &mut notes);
+    let (mut holes, mut marks) = marks_and_holes(&clean.marks, hints, &mut notes);
+    let together = together::tie(
+        &mut taken,
+        &mut holes,
+        &mut marks,
+        settings.whole,
+        &mut notes,
+    );
     let first_hole = taken.len();
     taken.extend(holes.into_iter().map(|made| Taken { made, told: None }));
     if taken.is_empty() && marks.is_empty() {
@@ -225,8 +254,16 @@ pub fn true_up(trace: &Trace, settings: &Settings, hints: &[Hint]) -> Result<Tru
             &t.made,
             out.outline.loops.get(i),
             t.told.as_ref(),
+            |gradient| together.as_ref()?.variance(i, gradient),
             &mut out.report,
         );
+    }
+    if let Some(together) = together {
+        let number = |i: usize, edge: usize| match (taken.get(i), out.outline.loops.get(i)) {
+            (Some(t), Some(laid)) => describe::numbering(&t.made, laid)(edge),
+            _ => edge,
+        };
+        together.report(first_hole, number, &mut out.report);
     }
     out.report.notes.splice(0..0, notes);
     tell_crossings(&mut out);

@@ -61,9 +61,9 @@ pub(super) fn round_sizes(study: &Study, best: &mut Reading, step: f64, notes: &
 fn whole_sizes(s: &Solved, step: f64, notes: &mut Vec<Note>) -> Vec<Condition> {
     let view = |m: Measured| {
         let linear = m.condition.at(&s.figure, 1)?;
-        Some((m, View::of_size(linear, &s.normal)))
+        Some((m, View::under(linear, &s.normal, 1.0)))
     };
-    let mut left: Vec<(Measured, View)> = measure(s)
+    let mut left: Vec<(Measured, View)> = measure(s, |_| None)
         .into_iter()
         .filter(|m| m.kind != SizeKind::Angle)
         .filter_map(view)

@@ -9,9 +9,10 @@
 //!
 //! with `v` the variance of `c` from the wander, `range` how far `c` could reasonably have been, and
 //! `price` how seldom people mean it. Conditions are taken one after the other, the largest gain first,
-//! each conditioning the others: what is already implied earns nothing (its `v` is gone), and what the
+//! each conditioning the others, those of directions before those of lengths (of a slot with one radius and
+//! three tangents the fourth tangent follows only by a square root: by steps that never end): what is already implied earns nothing (its `v` is gone), and what the
 //! stations testify against (`c²/2v` large) is refused. A right angle that is hardly off is given more
-//! room than any other: nobody means 88.5 degrees.
+//! room than any other, and so is a kink where a line runs into an arc: nobody means 88.5 degrees.
 //!
 //! **Fails** where two relations exclude each other and the greedy order takes the wrong one first.
 #![allow(
@@ -26,19 +27,41 @@ use super::view::View;
 /// A relation against which the stations testify by more than this (nats a condition: some three and
 /// a half standard deviations) is refused whatever it would gain.
 const REFUSED: f64 = 6.0;
-/// Lenience with right angles, nats; how much more with those that are hardly off, which nobody means; and
-/// how far that is, radians (3 degrees).
-const SQUARE_LENIENCE: f64 = 2.0;
-const NEVER_MEANT: f64 = 4.0;
-const HARDLY_OFF: f64 = 0.052;
+/// How a relation is favoured that is meant wherever it is nearly so.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub(crate) struct Meant {
+    /// Nats, however far off it is.
+    always: f64,
+    /// Nats besides where it is hardly off, which nobody means.
+    hardly_off: f64,
+    /// How far that is, radians.
+    reach: f64,
+}
+
+impl Meant {
+    /// A right angle.
+    pub const SQUARE: Self = Self {
+        always: 2.0,
+        hardly_off: 4.0,
+        reach: 0.052,
+    };
+    /// An edge that runs into the next without a kink.
+    pub const TANGENT: Self = Self {
+        always: 0.0,
+        hardly_off: 6.0,
+        reach: 0.25,
+    };
+}
 
 /// What is known of a proposal besides its conditions.
 #[derive(Clone, Copy, Debug)]
 pub(crate) struct Terms {
     /// How seldom it is meant, nats.
     pub price: f64,
-    /// A right angle: a corner near one is meant square unless the stations plainly say otherwise.
-    pub square: bool,
+    /// It is meant wherever it is nearly so, unless the stations plainly say otherwise.
+    pub meant: Option<Meant>,
+    /// It asks for a length or a radius, and waits until all directions are settled.
+    pub late: bool,
 }
 
 /// A proposal made linear: conditions, all or none.
@@ -62,13 +85,20 @@ pub(crate) struct Choice {
 impl Choice {
     /// The proposal that gains most over its price and what speaks against it: its place in `left`.
     pub fn best(&self) -> Option<usize> {
+        self.best_of(false).or_else(|| self.best_of(true))
+    }
+
+    fn best_of(&self, late: bool) -> Option<usize> {
         let mut best: Option<(usize, f64)> = None;
-        for (i, asked) in self.left.iter().enumerate() {
+        let asked = self.left.iter().enumerate();
+        for (i, asked) in asked.filter(|a| a.1.terms.late == late) {
             let (gain, against) = self.gain(asked);
             let lenience = self.lenience(asked);
             let mut net = gain - against - asked.terms.price;
-            if asked.terms.square && gain > 0.0 {
-                net += SQUARE_LENIENCE + lenience;
+            if let Some(meant) = asked.terms.meant
+                && gain > 0.0
+            {
+                net += meant.always + lenience;
             }
             let refused = against > REFUSED * asked.views.len() as f64 + lenience;
             if !refused && net > best.map_or(0.0, |b| b.1) {
@@ -78,12 +108,12 @@ impl Choice {
         best.map(|b| b.0)
     }
 
-    /// What speaks for a right angle however the stations speak, nats: the nearer, the more.
+    /// What speaks for a relation that is hardly off however the stations speak, nats: the nearer, the more.
     fn lenience(&self, asked: &Asked) -> f64 {
-        match asked.views.as_slice() {
-            [view] if asked.terms.square => {
-                let off = view.expected(self.normal.free_step()) / HARDLY_OFF;
-                NEVER_MEANT * libm::exp(-off * off)
+        match (asked.terms.meant, asked.views.as_slice()) {
+            (Some(meant), [view]) => {
+                let off = view.expected(self.normal.free_step()) / meant.reach;
+                meant.hardly_off * libm::exp(-off * off)
             }
             _ => 0.0,
         }

@@ -60,6 +60,20 @@ pub enum Condition {
         /// Second edge.
         f: usize,
     },
+    /// The centre of an arc: its x, mm.
+    CenterAtX {
+        /// The arc.
+        e: usize,
+        /// Where it is.
+        value: f64,
+    },
+    /// The centre of an arc: its y, mm.
+    CenterAtY {
+        /// The arc.
+        e: usize,
+        /// Where it is.
+        value: f64,
+    },
     /// The turns after two edges are the same.
     EqualTurn {
         /// First edge.
@@ -183,6 +197,14 @@ impl Condition {
             Self::CenterY { e, f } => {
                 s.center(e, 1.0, false)?;
                 s.center(f, -1.0, false)?;
+            }
+            Self::CenterAtX { e, value } => {
+                s.center(e, 1.0, true)?;
+                s.value -= value;
+            }
+            Self::CenterAtY { e, value } => {
+                s.center(e, 1.0, false)?;
+                s.value -= value;
             }
             Self::EqualTurn { e, f } => {
                 s.turn(e, 1.0)?;
@@ -388,6 +410,8 @@ mod tests {
             Condition::EqualRadius { e: 1, f: 3 },
             Condition::CenterX { e: 1, f: 3 },
             Condition::CenterY { e: 1, f: 3 },
+            Condition::CenterAtX { e: 1, value: 3.0 },
+            Condition::CenterAtY { e: 3, value: 3.0 },
             Condition::EqualTurn { e: 0, f: 1 },
             Condition::EqualSweep { e: 1, f: 3 },
             Condition::OnLine { e: 0, f: 2 },

@@ -16,6 +16,7 @@
 )]
 
 use super::blocks::{EdgeResiduals, Noise, Rounding, Running, block_noise, rounded};
+use super::condition::Condition;
 use super::figure::{EdgeView, Figure};
 use super::normal::Normal;
 use crate::fit::partition::Kind;
@@ -267,6 +268,9 @@ impl<'a> Problem<'a> {
             }
         }
         let cost = sums.misfit + self.add_priors(state, &mut h, &mut g);
+        if weighing == Weighing::Known {
+            self.add_grazes(f, &mut h)?;
+        }
         Some(System {
             h,
             g,
@@ -430,6 +434,34 @@ impl<'a> Problem<'a> {
             cost += self.anchor_ends(f, h, g);
         }
         cost
+    }
+
+    /// What the equations leave out where an edge hardly turns into an arc: to first order the joint may
+    /// then slide anywhere. It cannot: at a kink `θ` the neighbours are apart by `θ²/(2Δκ)`, `Δκ` how
+    /// much more one bends than the other, and what is within the wander bounds the kink.
+    fn add_grazes(&self, f: &Figure, h: &mut [f64]) -> Option<()> {
+        let p = f.parameters() + 1;
+        let joints = if f.closed {
+            f.len()
+        } else {
+            f.len().saturating_sub(1)
+        };
+        for e in 0..joints {
+            let next = (e + 1) % f.len();
+            let bends = f.view(next)?.curvature() - f.view(e)?.curvature();
+            if bends == 0.0 || next == e {
+                continue;
+            }
+            let k = 1.0 / (2.0 * self.noise.size * bends.abs());
+            let turn = Condition::Tangent { e }.at(f, 1)?;
+            let of_turn = || turn.gradient.iter().enumerate().filter(|g| *g.1 != 0.0);
+            for (i, a) in of_turn() {
+                for (j, b) in of_turn() {
+                    h[i * p + j] += k * a * b;
+                }
+            }
+        }
+        Some(())
     }
 
     fn anchor_ends(&self, f: &Figure, h: &mut [f64], g: &mut [f64]) -> f64 {

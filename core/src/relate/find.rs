@@ -7,7 +7,7 @@
     reason = "edges are counted by the figure that is looked at"
 )]
 
-use super::choose::{Asked, Choice, Terms};
+use super::choose::{Asked, Choice, Meant, Terms};
 use super::condition::Condition;
 use super::figure::Figure;
 use super::solve::Solved;
@@ -27,6 +27,17 @@ pub struct Proposal {
     pub range: f64,
     /// It is a right angle.
     pub square: bool,
+}
+
+impl Proposal {
+    /// What is meant wherever it is nearly so.
+    fn meant(&self) -> Option<Meant> {
+        match self.conditions.as_slice() {
+            _ if self.square => Some(Meant::SQUARE),
+            [Condition::Tangent { .. }] => Some(Meant::TANGENT),
+            _ => None,
+        }
+    }
 }
 
 /// What was found.
@@ -320,12 +331,19 @@ pub fn find(
         let range = if c.is_angle() { PI } else { p.range };
         Some(View::new(c.at(&solved.figure, 1)?, &normal, range))
     };
+    let late = |p: &Proposal| {
+        matches!(
+            &*p.conditions,
+            [Condition::EqualLength { .. } | Condition::EqualRadius { .. }]
+        )
+    };
     let asked = |(index, p): (usize, &Proposal)| {
         Some(Asked {
             index,
             terms: Terms {
                 price: p.price,
-                square: p.square,
+                meant: p.meant(),
+                late: late(p),
             },
             views: p
                 .conditions

@@ -1,5 +1,6 @@
 //! Relations between edges: their kinds, how they are found, and the joint solve.
 
+pub(crate) mod across;
 pub mod blocks;
 pub(crate) mod choose;
 pub mod condition;

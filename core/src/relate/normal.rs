@@ -130,6 +130,58 @@ impl Normal {
         Some(out)
     }
 
+    /// Number of free numbers.
+    #[must_use]
+    pub fn size(&self) -> usize {
+        self.n
+    }
+
+    /// Equations that share no numbers, in one system; each has its variances multiplied by a factor. Their
+    /// conditions are left out.
+    #[must_use]
+    pub fn side_by_side<'a>(parts: impl Iterator<Item = (&'a Self, f64)> + Clone) -> Self {
+        let n = parts.clone().map(|(p, _)| p.n).sum();
+        let mut out = Self {
+            n,
+            l: vec![0.0; n * n],
+            first: Vec::with_capacity(n),
+            basis: Vec::new(),
+            offsets: Vec::new(),
+            shared: Vec::new(),
+            free: Vec::with_capacity(n),
+            log_det: 0.0,
+        };
+        let mut at = 0;
+        for (part, factor) in parts {
+            let k = 1.0 / factor.sqrt();
+            for i in 0..part.n {
+                let row = (at + i) * n + at;
+                for (a, b) in out.l[row..]
+                    .iter_mut()
+                    .zip(&part.l[i * part.n..(i + 1) * part.n])
+                {
+                    *a = k * b;
+                }
+            }
+            out.first.extend(part.first.iter().map(|f| at + f));
+            out.free.extend(part.free.iter().map(|f| k * f));
+            out.log_det += part.log_det + 2.0 * part.n as f64 * libm::log(k);
+            at += part.n;
+        }
+        out
+    }
+
+    /// The same equations seen from a step further on: as curved, less far to go.
+    pub fn shift(&mut self, step: &[f64]) {
+        let n = self.n;
+        // Lᵀ δ.
+        for (i, s) in step.iter().enumerate().take(n) {
+            for j in self.first[i]..=i {
+                self.free[j] -= self.l[i * n + j] * s;
+            }
+        }
+    }
+
     /// Natural logarithm of the determinant of `h`, conditions aside.
     #[must_use]
     pub fn log_det(&self) -> f64 {
@@ -328,6 +380,14 @@ mod tests {
         );
         let d = n.step();
         assert!((d[0] + d[1] - 0.25).abs() < 1e-14);
+        // From a step further on, so much less is left.
+        let mut on = Normal::new(&h, &[1.0, -2.0, 0.5]).unwrap();
+        on.shift(&d);
+        let (far, near) = (
+            Normal::new(&h, &[1.0, -2.0, 0.5]).unwrap().step(),
+            on.step(),
+        );
+        assert!((0..3).all(|i| (far[i] - d[i] - near[i]).abs() < 1e-14));
         // Least sum under the condition: the gradient is along the condition's normal.
         let grad =
             |i: usize| (0..3).map(|j| h[i * 3 + j] * d[j]).sum::<f64>() + [1.0, -2.0, 0.5][i];

@@ -392,7 +392,8 @@ impl Work<'_> {
             let mut normal = system.normal()?;
             for c in conditions {
                 let linear = c.at(&self.state.figure, 1)?;
-                normal.condition(&linear.gradient, -linear.value, f64::INFINITY);
+                let (a, b) = (&linear.gradient, -linear.value);
+                normal.condition_beyond(NEARLY_IMPLIED, a, b, f64::INFINITY);
             }
             let step = normal.correction();
             if self.apply(&step) == 0.0 {

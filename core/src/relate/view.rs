@@ -6,6 +6,8 @@ use core::f64::consts::PI;
 
 /// Below this part of its free variance a condition is implied by those already taken.
 const IMPLIED: f64 = 0.003;
+/// Below this part it is known altogether.
+const NOTHING: f64 = 1e-6;
 
 /// A condition made linear at the figure, whitened, with what the conditions taken so far leave of it.
 #[derive(Clone, Debug)]
@@ -36,13 +38,21 @@ impl View {
         }
     }
 
-    /// A size, as the condition that holds it at its value, under all the conditions of `normal`.
-    pub fn of_size(linear: Linear, normal: &Normal) -> Self {
-        let mut view = Self::new(linear, normal, 1.0);
+    /// As [`Self::new`], under all the conditions of `normal`.
+    pub fn under(linear: Linear, normal: &Normal, range: f64) -> Self {
+        let mut view = Self::new(linear, normal, range);
         for (unit, offset) in normal.conditions() {
             view.condition(unit, offset);
         }
         view
+    }
+
+    /// The same, with what is free of it now as what there was to be known; nothing where nothing is.
+    pub fn afresh(mut self) -> Option<Self> {
+        let left = self.variance();
+        let new = left > NOTHING * self.free;
+        self.free = left;
+        new.then_some(self)
     }
 
     /// Variance before any condition.

@@ -1,0 +1,332 @@
+//! Holes and marks that form a pattern: a row, a circle, a square, a rectangle.
+//!
+//! Which pattern, and whether any, is told by [`crate::jobs::pattern`], from the places alone and a
+//! hand's usual error. What it says becomes conditions on the centres, all of them linear but one: on a
+//! circle of `n` holes all waves but the mean and the first round of the discrete Fourier transform are
+//! nothing, in a row all second differences are, in a rectangle the diagonals halve one another and one
+//! corner is square.
+//!
+//! A traced hole is known better than it was placed: the misses that the pattern shows are added to what
+//! its stations say of its centre, not of its radius.
+#![allow(
+    clippy::indexing_slicing,
+    reason = "holes are taken in the order the pattern gives them, modulo their number"
+)]
+
+use super::{Part, Span, Taken, Told};
+use crate::geom::Point;
+use crate::jobs::pattern::{Pattern, PatternKind, PatternSettings, pattern};
+use crate::outline::nesting::parents;
+use crate::outline::{Circle, Loop, Path, Role};
+use crate::relate::across::{Axis, Body, Center, Form, Number, Of, Tie};
+use crate::relate::normal::Normal;
+use crate::report::{Note, RelationKind};
+use core::f64::consts::{FRAC_PI_2, TAU};
+
+/// A pattern less sure than this is none.
+const SURE: f64 = 0.85;
+/// Fewest holes that form one.
+const FEWEST: usize = 3;
+/// Circles whose radii differ by no more than this factor are holes of one kind.
+const ONE_KIND: f64 = 1.15;
+
+/// Holes that form a pattern.
+pub(super) struct Group {
+    /// Their centres, in the pattern's order.
+    pub centers: Vec<Center>,
+    pub pattern: Pattern,
+    /// They are circles of one radius.
+    alike: bool,
+}
+
+/// A place that was touched.
+pub(super) fn spot(at: Point, error: f64) -> Option<Body> {
+    let k = 1.0 / (error * error);
+    Some(Body {
+        shape: Form::Spot(at),
+        own: Vec::new(),
+        normal: Normal::new(&[k, 0.0, 0.0, k], &[0.0, 0.0])?,
+        factor: 1.0,
+    })
+}
+
+/// The patterns among the bodies; what is known of their places becomes what the pattern shows of it.
+pub(super) fn patterns(bodies: &mut [Body], taken: &[Taken]) -> Vec<Group> {
+    let mut out = Vec::new();
+    for group in groups(bodies, taken) {
+        let places: Vec<Point> = group.iter().map(|&b| place(&bodies[b])).collect();
+        let Ok(found) = pattern(&places, &PatternSettings::default()) else {
+            continue;
+        };
+        let none = matches!(found.kind, PatternKind::Single | PatternKind::Free);
+        // Touches taken together are no holes of their own.
+        if none || found.sure < SURE || found.order().len() != group.len() {
+            continue;
+        }
+        let alike = one_radius(bodies, &group);
+        for &b in &group {
+            if let Some(less_sure) = placed(&bodies[b], found.touch_error) {
+                bodies[b] = less_sure;
+            }
+        }
+        let center = |&k: &usize| Center {
+            body: group[k],
+            edge: 0,
+        };
+        out.push(Group {
+            centers: found.order().iter().map(center).collect(),
+            pattern: found,
+            alike,
+        });
+    }
+    out
+}
+
+fn place(b: &Body) -> Point {
+    match &b.shape {
+        Form::Round { center, .. } | Form::Spot(center) => *center,
+        Form::Chain(_) => Point::default(),
+    }
+}
+
+/// Holes of one kind in one part: what could form a pattern.
+fn groups(bodies: &[Body], taken: &[Taken]) -> Vec<Vec<usize>> {
+    let holder = holders(bodies, taken);
+    let radius = |b: usize| match &bodies[b].shape {
+        Form::Round { radius, .. } => Some(*radius),
+        Form::Spot(_) => Some(0.0),
+        Form::Chain(_) => None,
+    };
+    let mut out: Vec<Vec<usize>> = Vec::new();
+    for b in 0..bodies.len() {
+        let Some(r) = radius(b) else { continue };
+        let alike = |g: &&mut Vec<usize>| {
+            let first = g[0];
+            let s = radius(first).unwrap_or(0.0);
+            holder[first] == holder[b] && r <= ONE_KIND * s && s <= ONE_KIND * r
+        };
+        match out.iter_mut().find(alike) {
+            Some(g) => g.push(b),
+            None => out.push(vec![b]),
+        }
+    }
+    out.retain(|g| g.len() >= FEWEST);
+    out
+}
+
+/// The loop that each hole or mark lies in.
+fn holders(bodies: &[Body], taken: &[Taken]) -> Vec<Option<usize>> {
+    // A mark as the smallest of circles.
+    let dot = |at: Point| Loop {
+        role: Role::Hole,
+        path: Path::Circle(Circle {
+            center: at,
+            radius: 1e-3,
+            counter_clockwise: false,
+        }),
+        deviation: None,
+    };
+    let mut loops: Vec<Loop> = taken.iter().map(|t| t.made.clone()).collect();
+    let first = loops.len();
+    loops.extend(bodies.iter().map(|b| dot(place(b))));
+    let area = |i: &usize| loops[*i].path.area().abs();
+    let all = parents(&loops);
+    all.into_iter()
+        .skip(first)
+        .zip(bodies)
+        .map(|(above, b)| {
+            let above = above?.into_iter().filter(|i| *i < first);
+            let own = match &b.shape {
+                Form::Round { radius, .. } => 3.2 * radius * radius,
+                _ => 0.0,
+            };
+            // A circle's centre lies in the circle itself, too.
+            above
+                .filter(|i| area(i) > own)
+                .min_by(|a, b| area(a).total_cmp(&area(b)))
+        })
+        .collect()
+}
+
+/// Whether holes that form a pattern may well have one radius: none is further from their mean than its
+/// own stations bear.
+fn one_radius(bodies: &[Body], group: &[usize]) -> bool {
+    let known = |&b: &usize| match &bodies[b].shape {
+        Form::Round { radius, .. } => {
+            let variance = bodies[b].normal.free_variance(&[0.0, 0.0, 1.0]);
+            Some((*radius, bodies[b].factor * variance))
+        }
+        _ => None,
+    };
+    let Some(known) = group.iter().map(known).collect::<Option<Vec<_>>>() else {
+        return false;
+    };
+    let (sum, weight) = known
+        .iter()
+        .fold((0.0, 0.0), |(s, w), (r, v)| (s + r / v, w + 1.0 / v));
+    let off = |(r, v): &(f64, f64)| (r - sum / weight).abs() / v.sqrt();
+    known.iter().all(|k| off(k) < UNLIKE)
+}
+
+/// Holes of one pattern have one radius unless one is further off than so many standard deviations.
+const UNLIKE: f64 = 5.0;
+
+/// The body with the error of its place added to what its stations say.
+fn placed(b: &Body, error: f64) -> Option<Body> {
+    let Form::Round { .. } = &b.shape else {
+        return spot(place(b), error);
+    };
+    let variance = |g: [f64; 3]| b.factor * b.normal.free_variance(&g);
+    let unit = |i: usize| core::array::from_fn::<f64, 3, _>(|k| f64::from(u8::from(k == i)));
+    let mut c = [[0.0; 3]; 3];
+    for (i, row) in c.iter_mut().enumerate() {
+        for (j, covariance) in row.iter_mut().enumerate() {
+            let (a, b) = (unit(i), unit(j));
+            let both = variance(core::array::from_fn(|k| a[k] + b[k]));
+            *covariance = 0.5 * (both - variance(a) - variance(b));
+        }
+    }
+    c[0][0] += error * error;
+    c[1][1] += error * error;
+    let inverse = inverted(&c)?;
+    Some(Body {
+        normal: Normal::new(inverse.as_flattened(), &[0.0; 3])?,
+        factor: 1.0,
+        ..b.clone()
+    })
+}
+
+/// The inverse of a symmetric matrix by its cofactors.
+fn inverted(c: &[[f64; 3]; 3]) -> Option<[[f64; 3]; 3]> {
+    let cofactor = |i: usize, j: usize| {
+        let at = |r: usize, s: usize| c[(i + r) % 3][(j + s) % 3];
+        at(1, 1) * at(2, 2) - at(1, 2) * at(2, 1)
+    };
+    let whole: f64 = (0..3).map(|j| c[0][j] * cofactor(0, j)).sum();
+    let fine = whole.is_finite() && whole > 0.0;
+    fine.then(|| core::array::from_fn(|i| core::array::from_fn(|j| cofactor(j, i) / whole)))
+}
+
+impl Group {
+    /// What the pattern asks of the holes.
+    pub fn ties(&self) -> Vec<Tie> {
+        let mut out = self.ties_of_centers();
+        if self.alike {
+            let radius = |c: &Center| Number::One(c.body, Of::Radius(c.edge));
+            let pairs = self.centers.windows(2);
+            out.extend(pairs.map(|w| Tie::difference(radius(&w[1]), radius(&w[0]), 0.0)));
+        }
+        out
+    }
+
+    fn ties_of_centers(&self) -> Vec<Tie> {
+        let n = self.centers.len();
+        match self.pattern.kind {
+            PatternKind::Row => (1..n - 1)
+                .flat_map(|k| self.sums(&[(k - 1, 1.0), (k, -2.0), (k + 1, 1.0)]))
+                .collect(),
+            PatternKind::Rectangle => {
+                let mut out = self.sums(&[(0, 1.0), (1, -1.0), (2, 1.0), (3, -1.0)]);
+                let side = |a: usize, b: usize| Number::Heading(self.centers[a], self.centers[b]);
+                out.push(Tie::difference(side(1, 2), side(0, 1), FRAC_PI_2));
+                out
+            }
+            PatternKind::Square | PatternKind::Circle => {
+                (2..n).flat_map(|wave| self.wave(wave)).collect()
+            }
+            PatternKind::Single | PatternKind::Free => Vec::new(),
+        }
+    }
+
+    /// Weighted sums of the centres, x and y, that are nothing.
+    fn sums(&self, weights: &[(usize, f64)]) -> Vec<Tie> {
+        let of = |axis| {
+            let term = |&(k, w): &(usize, f64)| (w, self.coordinate(k, axis));
+            Tie {
+                terms: weights.iter().map(term).collect(),
+                value: 0.0,
+                is_angle: false,
+            }
+        };
+        vec![of(Axis::X), of(Axis::Y)]
+    }
+
+    /// One wave of the centres' discrete Fourier transform, its real and its imaginary part.
+    fn wave(&self, wave: usize) -> Vec<Tie> {
+        let n = self.centers.len();
+        let (mut real, mut imaginary) = (Vec::new(), Vec::new());
+        for k in 0..n {
+            let angle = TAU * ((wave * k) % n) as f64 / n as f64;
+            let (s, c) = (libm::sin(angle), libm::cos(angle));
+            let (x, y) = (self.coordinate(k, Axis::X), self.coordinate(k, Axis::Y));
+            real.extend([(c, x), (s, y)]);
+            imaginary.extend([(-s, x), (c, y)]);
+        }
+        let tie = |terms| Tie {
+            terms,
+            value: 0.0,
+            is_angle: false,
+        };
+        vec![tie(real), tie(imaginary)]
+    }
+
+    fn coordinate(&self, k: usize, axis: Axis) -> Number {
+        let c = self.centers[k];
+        Number::One(c.body, Of::Center(c.edge, axis))
+    }
+
+    /// What is said of it; `radius` is that of its first hole.
+    pub fn told(&self, radius: Option<Number>) -> Vec<Told> {
+        let of: Vec<Part> = self
+            .centers
+            .iter()
+            .map(|c| (c.body, Some(c.edge)))
+            .collect();
+        let kind = match self.pattern.kind {
+            PatternKind::Row => RelationKind::HoleRow,
+            PatternKind::Rectangle => RelationKind::HoleRectangle,
+            _ => RelationKind::HoleCircle,
+        };
+        let alike = self.alike.then_some((RelationKind::EqualRadius, radius));
+        [Some((kind, None)), alike]
+            .into_iter()
+            .flatten()
+            .map(|(kind, value)| Told {
+                kind,
+                of: of.clone(),
+                value,
+            })
+            .collect()
+    }
+
+    /// The distances that make it: of neighbours, and of a rectangle both.
+    pub fn spans(&self) -> Vec<Span> {
+        let span = |a: usize, b: usize| Span {
+            from: self.centers[a],
+            to: self.centers[b],
+            fixed: false,
+        };
+        match self.pattern.kind {
+            PatternKind::Rectangle => vec![span(0, 1), span(1, 2)],
+            _ => vec![span(0, 1)],
+        }
+    }
+
+    /// Its holes lie round its centre.
+    pub fn is_round_a_middle(&self) -> bool {
+        self.pattern.kind != PatternKind::Row
+    }
+
+    /// Two holes that lie along the pattern's own direction, where it has one.
+    pub fn heading(&self) -> Option<Number> {
+        let straight = matches!(
+            self.pattern.kind,
+            PatternKind::Row | PatternKind::Rectangle | PatternKind::Square
+        );
+        straight.then(|| Number::Heading(self.centers[0], self.centers[1]))
+    }
+
+    pub fn note(&self) -> Note {
+        Note::at(self.pattern.sentence(), self.pattern.center)
+    }
+}
