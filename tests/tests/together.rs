@@ -202,7 +202,7 @@ type Make = fn(&mut Rng) -> Plate;
 /// What should hold across loops, of so many plates, and the least share of each hand, percent.
 const KINDS: [(&str, Make, [f64; 2]); 7] = [
     ("opening square", |r| opening(r, 0.0), [95.0, 95.0]),
-    ("twins", twins, [85.0, 85.0]),
+    ("twins", twins, [95.0, 85.0]),
     (
         "opening 8° off",
         |r| opening(r, 8.0_f64.to_radians()),

@@ -372,6 +372,7 @@ pub fn find(
             state.take(best);
         }
     }
+    state.prefer_tangents(solved);
     state.found
 }
 
@@ -418,6 +419,39 @@ impl State<'_> {
         self.found.price += asked.terms.price;
         let conditions = &self.proposals[asked.index].conditions;
         self.found.conditions.extend_from_slice(conditions);
+    }
+
+    /// Says tangent where one radius would say it: a line between two arcs of one radius, tangent at all joints
+    /// but one, is tangent there too, but only by a square root, which no solve comes to the end of.
+    fn prefer_tangents(&mut self, solved: &Solved) {
+        for i in 0..self.found.conditions.len() {
+            if !matches!(self.found.conditions[i], Condition::EqualRadius { .. }) {
+                continue;
+            }
+            let implied = |a: &&Asked| {
+                let tangent = matches!(self.conditions(a), [Condition::Tangent { .. }]);
+                tangent && a.views.iter().all(View::is_implied)
+            };
+            let Some(asked) = self.choice.left.iter().find(implied) else {
+                return;
+            };
+            let tangent = self.conditions(asked)[0];
+            let mut others = solved.free.clone();
+            let rest = self.found.conditions.iter().enumerate();
+            for (_, c) in rest.filter(|(k, _)| *k != i) {
+                if let Some(l) = c.at(&solved.figure, 1) {
+                    others.condition(&l.gradient, -l.value, f64::INFINITY);
+                }
+            }
+            let alone = tangent.at(&solved.figure, 1);
+            let alone = alone.map(|l| View::under(l, &others, PI));
+            if alone.is_some_and(|v| !v.is_implied()) {
+                self.found.conditions[i] = tangent;
+                self.choice
+                    .left
+                    .retain(|a| self.proposals[a.index].conditions != [tangent]);
+            }
+        }
     }
 
     /// Takes a condition that is to hold anyway, with the proposal that asks for it where there is

@@ -96,10 +96,15 @@ impl View {
         self.linear.value + self.fixed + shift
     }
 
+    /// It follows from the conditions taken, or as good as.
+    pub fn is_implied(&self) -> bool {
+        self.variance() < IMPLIED * self.free
+    }
+
     /// Gain and what speaks against, nats; nothing where the condition is implied already.
     pub fn gain(&self, free_step: &[f64], noise_factor: f64) -> (f64, f64) {
         let variance = self.variance();
-        if variance < IMPLIED * self.free {
+        if self.is_implied() {
             return (0.0, 0.0);
         }
         let c = self.expected(free_step);
