@@ -340,6 +340,17 @@ fn curves_and_many_short_edges_are_traces() {
     assert_eq!((trace.drawn.len(), trace.point_count()), (0, 200));
 }
 
+/// A find of the fuzzer: the same by an arc that is sampled with the ellipse before it.
+#[test]
+fn an_arc_that_bulges_past_the_limit_is_refused_where_it_is_sampled() {
+    let text = "<svg xmlns=\"http://www.w3.org/2000/svg\" viewBox=\"0 0 200 200\">\
+        <path d=\"M93 88A0.5 20 0 0 0 59 88A99000 99000 0 1 0 59.7 88\"/></svg>";
+    let said = read("a.svg", text.as_bytes(), Units::Mm)
+        .map(|_| ())
+        .map_err(|e| e.to_string());
+    assert!(said.is_err_and(|e| e.contains("the limit of 100000 mm")));
+}
+
 /// A find of the fuzzer: the ends of an ellipse's arc lie within the limit, its middle does not.
 #[test]
 fn an_ellipse_that_bulges_past_the_limit_is_refused() {

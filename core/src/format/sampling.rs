@@ -130,7 +130,17 @@ impl Collector {
         for (edge, n) in edges.iter().zip(counts) {
             points.extend((1..=n).map(|i| edge.point_at(i as f64 / n as f64)));
         }
-        Ok(points)
+        // An arc may bulge out of what its ends lie in.
+        let far = |p: &&Point| p.x.abs().max(p.y.abs()) > limits::MAX_COORDINATE;
+        match points.iter().find(far) {
+            None => Ok(points),
+            Some(p) => Err(Refusal::File(format!(
+                "a curve comes by ({}, {}), further from the origin than the limit of {} mm",
+                p.x,
+                p.y,
+                limits::MAX_COORDINATE
+            ))),
+        }
     }
 
     fn stroke(&mut self, points: Vec<Point>) -> Result<(), Refusal> {
