@@ -125,12 +125,14 @@ const STIFFEST: f64 = 1e6;
 /// No corner moves by more than this part of the drawing at once, no bulge by more than that.
 const LONGEST_STEP: f64 = 0.15;
 const LARGEST_BULGE: f64 = 0.4;
+/// An edge shorter than this is none, in units.
+const SPECK: f64 = 0.05;
 /// Iterations after which a figure is given up that has run away, and how far.
 const PATIENCE: usize = 2;
 const RUN_AWAY: f64 = 1.5;
 
-/// Solves `figure` against the stations under `conditions`. `None` where the equations break down, or an
-/// edge runs away from its stations though no size or place is held that might ask for it.
+/// Solves `figure` against the stations under `conditions`. `None` where the equations break down, an edge
+/// shrinks to nothing, or one runs away from its stations though no size or place is held that might ask for it.
 #[must_use]
 pub fn solve(
     problem: &Problem,
@@ -405,7 +407,9 @@ impl Work<'_> {
 
     fn finish(self, conditions: &[Condition]) -> Option<Solved> {
         let figure = &self.state.figure;
-        if !figure.corners.iter().all(|p| p.is_finite()) {
+        let speck = SPECK * self.problem.noise.unit;
+        let whole = (0..figure.len()).all(|e| figure.edge_length(e) > speck);
+        if !whole || !figure.corners.iter().all(|p| p.is_finite()) {
             return None;
         }
         let mut residuals = Vec::with_capacity(figure.len());
