@@ -281,7 +281,7 @@ function stopReading() {
 /** @param {Outcome} outcome */
 function readOut(outcome) {
   const edges = outcome.loops.reduce((sum, l) => sum + l.edges.length, 0);
-  const square = outcome.report.relations.filter((r) => r.kind === "square").length;
+  const square = outcome.report.relations.filter((r) => r.kind === "square" && !r.with && !r.marks).length;
   const bits = [`${outcome.loops.length} ${outcome.loops.length === 1 ? "loop" : "loops"}`, `${edges} ${edges === 1 ? "edge" : "edges"}`];
   if (square) bits.push(`${square} ${square === 1 ? "corner" : "corners"} squared`);
   if (outcome.marks.length) bits.push(`${outcome.marks.length} ${outcome.marks.length === 1 ? "mark" : "marks"}`);

@@ -288,8 +288,13 @@ function found(outcome) {
     regular: ["loop regular", "loops regular"],
     hole_row: ["row of holes", "rows of holes"],
     hole_circle: ["circle of holes", "circles of holes"],
+    hole_rectangle: ["rectangle of holes", "rectangles of holes"],
+    across: ["tie between loops", "ties between loops"],
   });
   const counts = new Map();
-  for (const r of outcome.report.relations) counts.set(r.kind, (counts.get(r.kind) ?? 0) + 1);
+  for (const r of outcome.report.relations) {
+    const kind = (r.with || r.marks) && !r.kind.startsWith("hole_") ? "across" : r.kind;
+    counts.set(kind, (counts.get(kind) ?? 0) + 1);
+  }
   return [...counts].filter(([k]) => names[k]).map(([k, n]) => `${n} ${names[k][n === 1 ? 0 : 1]}`).join(" · ");
 }

@@ -60,7 +60,12 @@ export interface LoopView {
   role: Role; closed: boolean; edges: Edge[];
   deviation: { rms: number; max: number } | null;
 }
-export interface Relation { kind: string; loop: number; edges: number[]; value?: number }
+export interface Relation {
+  kind: string; loop: number; edges: number[]; value?: number;
+  /** Edges of other loops; all of a loop where no edge is named. Where `edges` is empty, all that is tied. */
+  with?: { loop: number; edge?: number }[];
+  marks?: number[];
+}
 export interface Size {
   kind: "length" | "radius" | "distance" | "spacing" | "angle";
   loop: number; edges: number[]; value: number; plus_minus: number; fixed: boolean; at: Place;

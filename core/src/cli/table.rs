@@ -139,7 +139,8 @@ fn squares(trued: &Trued, loop_index: usize) -> BTreeSet<usize> {
         .report
         .relations
         .iter()
-        .filter(|r| r.loop_index == loop_index && r.kind == RelationKind::Square);
+        .filter(|r| r.loop_index == loop_index && r.kind == RelationKind::Square)
+        .filter(|r| r.with.is_empty() && r.marks.is_empty());
     of_loop
         .filter_map(|r| match r.edges.as_slice() {
             // Corner i is where edge i starts.

@@ -1,8 +1,10 @@
-//! Lines and arcs through runs of points, and the exact best partition of a path into them.
+//! Lines and arcs through runs of points, the exact best partition of a path into them, and the pattern that holes
+//! were meant to form.
 
 mod circle;
 mod line;
 pub mod partition;
+pub mod pattern;
 
 pub use circle::{CircleFit, fit_circle, taubin};
 pub use line::{LineFit, fit_line, line_misfit, principal_direction};

@@ -20,9 +20,9 @@
 //! What it cannot say: the kerf changes with feed and with worn consumables. Measure the slot and plug cut at
 //! the feed that will be used: cut the coupon again with the chosen feed as the middle one.
 
-use super::pattern::MAX_MARKS;
 use crate::Refusal;
 use crate::cut::{CutSettings, Plan, WarningKind, material, plan};
+use crate::fit::pattern::MAX_MARKS;
 use crate::geom::Point;
 use crate::machine::{Measured, SquareFit, squareness};
 use crate::outline::{Chain, Loop, Outline, Path, Role, Shape};

@@ -3,16 +3,16 @@
 //! - [`mod@blanks`]: as many true blanks as a scrap gives;
 //! - [`mod@coupon`]: a test piece for a new sheet, and what calipers on it say;
 //! - [`mod@opening`]: an opening with its holes from touched marks;
-//! - [`touches`]: touches of known points as rows, for [`crate::machine::calibrate()`];
-//! - [`mod@pattern`]: what pattern the marks were meant to form.
+//! - [`touches`]: touches of known points as rows, for [`crate::machine::calibrate()`].
+//!
+//! What pattern marks were meant to form is told by [`mod@crate::fit::pattern`].
 
 pub mod blanks;
 pub mod coupon;
 pub mod opening;
-pub mod pattern;
 pub mod touches;
 
+pub use crate::fit::pattern::{Pattern, PatternKind, PatternSettings, pattern};
 pub use blanks::{Blanks, BlanksSettings, Missing, blanks};
 pub use coupon::{Coupon, CouponMeasured, CouponSays, CouponSettings, coupon};
 pub use opening::{Opening, OpeningSettings, OpeningShape, Place, opening};
-pub use pattern::{Pattern, PatternKind, PatternSettings, pattern};

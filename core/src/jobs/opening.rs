@@ -10,10 +10,10 @@
 //! thickness). The web that is enough and the hole that is not too small are common practice, not a
 //! standard: a web as wide as the plate is thick, a hole of one and a half thicknesses.
 
-use super::pattern::{Pattern, PatternKind, PatternSettings, pattern};
 use crate::Refusal;
 use crate::cut::near;
 use crate::cut::stock::Stock;
+use crate::fit::pattern::{Pattern, PatternKind, PatternSettings, pattern};
 use crate::geom::{Arc, Edge, Point, Vec2};
 use crate::outline::{Chain, Circle, Loop, Outline, Path, Role, Shape};
 use crate::report::{Note, Relation, RelationKind, Report, Size, SizeKind};

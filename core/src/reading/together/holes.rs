@@ -1,6 +1,6 @@
 //! Holes and marks that form a pattern: a row, a circle, a square, a rectangle.
 //!
-//! Which pattern, and whether any, is told by [`crate::jobs::pattern`], from the places alone and a
+//! Which pattern, and whether any, is told by [`mod@crate::fit::pattern`], from the places alone and a
 //! hand's usual error. What it says becomes conditions on the centres, all of them linear but one: on a
 //! circle of `n` holes all waves but the mean and the first round of the discrete Fourier transform are
 //! nothing, in a row all second differences are, in a rectangle the diagonals halve one another and one
@@ -14,8 +14,8 @@
 )]
 
 use super::{Part, Span, Taken, Told};
+use crate::fit::pattern::{Pattern, PatternKind, PatternSettings, pattern};
 use crate::geom::Point;
-use crate::jobs::pattern::{Pattern, PatternKind, PatternSettings, pattern};
 use crate::outline::nesting::parents;
 use crate::outline::{Circle, Loop, Path, Role};
 use crate::relate::across::{Axis, Body, Center, Form, Number, Of, Tie};
