@@ -313,8 +313,14 @@ fn meet(a: &Chord, b: &Chord) -> Option<Point> {
         return None;
     }
     let (d, e) = (a.to - a.from, b.to - b.from);
+    // As good as on one line: anywhere along it.
     let t = (b.from - a.from).cross(e) / d.cross(e);
-    Some(a.from.lerp(a.to, t.clamp(0.0, 1.0)))
+    let t = if t.is_finite() {
+        t.clamp(0.0, 1.0)
+    } else {
+        0.0
+    };
+    Some(a.from.lerp(a.to, t))
 }
 
 /// Whether holes lie in parts and parts do not.

@@ -218,7 +218,11 @@ fn relations(best: &Reading, index: usize, number: &impl Fn(usize) -> usize) -> 
             Condition::EqualRadius { e, f: g } => {
                 add(RelationKind::EqualRadius, &[e, g], Some(f.radius(e)));
             }
-            Condition::CenterX { e, f: g } => add(RelationKind::OneCenter, &[e, g], None),
+            Condition::CenterX { e, f: g }
+                if best.conditions.contains(&Condition::CenterY { e, f: g }) =>
+            {
+                add(RelationKind::OneCenter, &[e, g], None);
+            }
             Condition::OnLine { e, f: g } => add(RelationKind::InLine, &[e, g], None),
             Condition::Length { e, value } | Condition::Radius { e, value } => {
                 add(RelationKind::Size, &[e], Some(value));

@@ -174,22 +174,30 @@ struct Taken {
 }
 
 impl Taken {
-    /// Moves the loop to where it was found to stand together with the others.
-    fn move_to(&mut self, shape: &Form) {
-        let Some((study, best)) = &mut self.told else {
-            return;
-        };
-        match (&mut best.course, shape) {
+    /// The loop where it was found to stand together with the others; nothing where it would leave what was
+    /// traced of it.
+    fn moved_to(&self, shape: &Form) -> Option<(Reading, Loop)> {
+        let (study, best) = self.told.as_ref()?;
+        let mut moved = best.clone();
+        match (&mut moved.course, shape) {
             (Course::Chain(s), Form::Chain(figure)) => s.figure = figure.clone(),
             (Course::Circle(c), Form::Round { center, radius }) => {
                 (c.center, c.radius) = (*center, *radius);
             }
-            _ => return,
+            _ => return None,
         }
-        self.made.path = best.course.path(self.made.path.area() > 0.0);
-        if let Some(stations) = study.forms.get(best.variant) {
-            self.made.deviation = Some(describe::deviation(best, stations));
-        }
+        let deviation = describe::deviation(&moved, study.forms.get(best.variant)?);
+        let before = self.made.deviation.unwrap_or_default();
+        let stays = deviation.max < 2.0 * before.max + study.hands.get(best.variant)?.1.unit;
+        stays.then(|| {
+            let path = moved.course.path(self.made.path.area() > 0.0);
+            let made = Loop {
+                path,
+                deviation: Some(deviation),
+                ..self.made.clone()
+            };
+            (moved, made)
+        })
     }
 }
 

@@ -63,6 +63,16 @@ const EQUAL_REACH: f64 = 1.6;
 /// Centres further apart than this part of the drawing are not asked to be one.
 const CENTER_REACH: f64 = 0.2;
 
+/// Two arcs that run into one another the same way: with one radius they would be one, met anywhere.
+fn is_one_arc(f: &Figure, e: usize, g: usize) -> bool {
+    let m = f.len();
+    let runs_on = |a: usize, b: usize| {
+        let joined = (a + 1) % m == b && (f.closed || b > a);
+        joined && libm::fabs(f.turn_after(a)) < TANGENT_REACH
+    };
+    f.bulges[e] * f.bulges[g] > 0.0 && (runs_on(e, g) || runs_on(g, e))
+}
+
 /// Everything that could be asked of this figure. `size` is the drawing's diagonal, mm.
 #[must_use]
 pub fn proposals(solved: &Solved, size: f64) -> Vec<Proposal> {
@@ -124,6 +134,7 @@ pub fn proposals(solved: &Solved, size: f64) -> Vec<Proposal> {
                         out.push(one(Condition::EqualLength { e, f: g }, 2.0, size));
                     }
                 }
+                (Kind::Arc, Kind::Arc) if is_one_arc(f, e, g) => {}
                 (Kind::Arc, Kind::Arc) => {
                     let (r, s) = (f.radius(e), f.radius(g));
                     if r.max(s) < EQUAL_REACH * r.min(s) {

@@ -7,7 +7,8 @@
 use super::holes::Group;
 use super::{Part, extent, longest};
 use crate::geom::{Point, Vec2, normalize_angle};
-use crate::relate::across::{Axis, Center, Form, Joint, Number, Of, Tie};
+use crate::outline::{Bounds, Circle, Path};
+use crate::relate::across::{Axis, Body, Center, Form, Joint, Number, Of, Tie};
 use crate::relate::choose::{Meant, Terms};
 use crate::relate::figure::Figure;
 use crate::report::RelationKind;
@@ -22,6 +23,8 @@ const CENTER_REACH: f64 = 0.05;
 const CENTER_REACH_OF_RADIUS: f64 = 0.25;
 /// A loop whose corners miss themselves by more than this part of its radius, turned, has no middle.
 const LIKE_ITSELF: f64 = 0.03;
+/// Loops whose boxes differ by less than this part of them lie on one another.
+const SAME_PLACE: f64 = 0.1;
 /// How many of the longest edges of a loop are asked, and of each where there are many loops.
 const LONGEST: usize = 4;
 const LONGEST_OF_MANY: usize = 2;
@@ -57,26 +60,52 @@ impl Offer {
 pub(super) fn all(joint: &Joint, patterns: &[Group]) -> Vec<Offer> {
     let mut out = Vec::new();
     let size = extent(joint);
+    let boxes: Vec<Option<Bounds>> = joint.bodies.iter().map(bounds).collect();
+    let apart = |a: usize, b: usize| a != b && !is_same_place(boxes[a], boxes[b]);
     let straight = straights(joint, patterns);
     for (i, (number, of)) in straight.iter().enumerate() {
         for (other, more) in &straight[i + 1..] {
-            if of[0].0 != more[0].0 {
+            if apart(of[0].0, more[0].0) {
                 let all = [of.as_slice(), more].concat();
                 out.extend(direction(joint, (*number, *other), all));
             }
         }
     }
     for a in 0..joint.bodies.len() {
-        for b in a + 1..joint.bodies.len() {
+        for b in (a + 1..joint.bodies.len()).filter(|b| apart(a, *b)) {
             twins(joint, a, b, size, &mut out);
             out.extend(equal_circles(joint, a, b));
         }
     }
     let middles = middles(joint, patterns);
     for (i, m) in middles.iter().enumerate() {
-        out.extend(middles[i + 1..].iter().filter_map(|o| m.one_with(o, size)));
+        let others = middles[i + 1..].iter();
+        let others = others.filter(|o| m.of.iter().all(|p| o.of.iter().all(|q| apart(p.0, q.0))));
+        out.extend(others.filter_map(|o| m.one_with(o, size)));
     }
     out
+}
+
+/// The box that a body takes up; none for a mark.
+fn bounds(b: &Body) -> Option<Bounds> {
+    match &b.shape {
+        Form::Chain(f) => Bounds::of_path(&Path::Chain(f.to_chain())),
+        Form::Round { center, radius } => Bounds::of_path(&Path::Circle(Circle {
+            center: *center,
+            radius: *radius,
+            counter_clockwise: true,
+        })),
+        Form::Spot(_) => None,
+    }
+}
+
+/// Two loops that lie on one another: one traced twice, with which nothing is to be made the same.
+fn is_same_place(a: Option<Bounds>, b: Option<Bounds>) -> bool {
+    let (Some(a), Some(b)) = (a, b) else {
+        return false;
+    };
+    let off = a.min.distance(b.min).max(a.max.distance(b.max));
+    off < SAME_PLACE * a.diagonal().max(b.diagonal())
 }
 
 /// What has a direction: long straight edges, and patterns of holes.
@@ -265,10 +294,6 @@ impl Middle {
     /// This and another are one.
     fn one_with(&self, other: &Self, size: f64) -> Option<Offer> {
         let reach = CENTER_REACH_OF_RADIUS * self.radius.max(other.radius);
-        let disjoint = self
-            .of
-            .iter()
-            .all(|(b, _)| other.of.iter().all(|o| o.0 != *b));
         let near = self.at.distance(other.at) < reach.min(CENTER_REACH * size);
         let tie = |a: &[(f64, Number)], b: &[(f64, Number)]| Tie {
             terms: a
@@ -279,7 +304,7 @@ impl Middle {
             value: 0.0,
             is_angle: false,
         };
-        (disjoint && near).then(|| Offer {
+        near.then(|| Offer {
             kind: RelationKind::OneCenter,
             of: [self.of.as_slice(), &other.of].concat(),
             ties: vec![tie(&self.x, &other.x), tie(&self.y, &other.y)],
@@ -352,7 +377,7 @@ fn middle_of_loop(joint: &Joint, body: usize, f: &Figure) -> Option<Middle> {
                 && turned.distance(f.corners[image]) < LIKE_ITSELF * largest
         })
     };
-    let way = crate::Path::Chain(f.to_chain()).area().signum();
+    let way = Path::Chain(f.to_chain()).area().signum();
     let half = n.is_multiple_of(2) && lays_on_itself(n / 2, PI);
     let regular = || lays_on_itself(1, way * TAU / n as f64);
     (half || regular()).then_some(middle)

@@ -148,7 +148,7 @@ pub(super) fn tie(
         told,
         spans,
     };
-    out.write_back(taken, round, marks);
+    out.write_back(taken, round, marks)?;
     notes.extend(patterns.iter().map(holes::Group::note));
     Some(out)
 }
@@ -254,10 +254,28 @@ fn whole_spans(
 }
 
 impl Together {
-    fn write_back(&self, taken: &mut [Taken], round: &mut [Loop], marks: &mut [Mark]) {
+    /// Moves everything to where it stands now; nothing, where a loop would leave what was traced of it.
+    fn write_back(
+        &self,
+        taken: &mut [Taken],
+        round: &mut [Loop],
+        marks: &mut [Mark],
+    ) -> Option<()> {
+        let loops = self.sources.iter().zip(&self.joint.bodies);
+        let mut moved = Vec::new();
+        for (source, body) in loops {
+            if let Source::Loop(i) = *source {
+                moved.push((i, taken[i].moved_to(&body.shape)?));
+            }
+        }
+        for (i, (reading, made)) in moved {
+            if let Some((_, best)) = &mut taken[i].told {
+                *best = reading;
+            }
+            taken[i].made = made;
+        }
         for (source, body) in self.sources.iter().zip(&self.joint.bodies) {
             match (*source, &body.shape) {
-                (Source::Loop(i), shape) => taken[i].move_to(shape),
                 (Source::Hole(i), Form::Spot(at)) => {
                     if let Path::Circle(c) = &mut round[i].path {
                         c.center = *at;
@@ -267,6 +285,7 @@ impl Together {
                 _ => {}
             }
         }
+        Some(())
     }
 
     /// What is known of a number of loop `i` under everything that holds: its variance, before the factor on
