@@ -1,6 +1,6 @@
 //! An opening with its holes from touched marks: a vent collar, a caster pad, a burner port.
 //!
-//! The marks say where the holes are, the pattern behind them ([`mod@super::pattern`]) where they were
+//! The marks say where the holes are, the pattern behind them ([`mod@crate::fit::pattern`]) where they were
 //! meant, and its centre is the surest place there is: it averages all the marks. So the opening is
 //! centred on the pattern and lined up with it, unless asked to stay where it was traced; how far
 //! that shifts it is said either way.
