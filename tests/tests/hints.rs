@@ -199,3 +199,18 @@ fn sizes_go_to_whole_steps_where_they_may() {
     }
     assert!(whole > 0);
 }
+
+/// A find of the fuzzer: a line of two ends that is to be a rectangle.
+#[test]
+fn a_line_is_no_rectangle_and_says_so() {
+    let line = (0..60).map(|i| Point::new(f64::from(i), 0.1 * f64::from(i % 3)));
+    let trace = Trace::from_strokes([line.collect::<Vec<_>>()]);
+    let hint = Hint {
+        at: Point::new(30.0, 0.0),
+        says: Says::Loop(LoopKind::Rectangle),
+    };
+    let t = true_up(&trace, &Settings::default(), &[hint]).expect("an outline");
+    invariants::check(&t).unwrap_or_else(|e| panic!("{e}"));
+    let told = |n: &trued::Note| n.text.contains("no four straight sides");
+    assert!(t.report.notes.iter().any(told), "{:?}", t.report.notes);
+}

@@ -414,6 +414,11 @@ fn conditions_of(f: &Figure, h: &Hint) -> Result<Vec<Condition>, &'static str> {
                 .map(|c| Condition::CornerOnDatum { c, x, y, angle })
                 .to_vec())
         }
+        Says::Loop(LoopKind::Rectangle)
+            if !(f.closed && f.len() == 4 && f.kinds.iter().all(|k| *k == Kind::Line)) =>
+        {
+            Err("what was traced here has no four straight sides")
+        }
         Says::Loop(LoopKind::Rectangle) => Ok((0..3)
             .map(|e| Condition::Angle {
                 e,
