@@ -211,6 +211,6 @@ fn a_line_is_no_rectangle_and_says_so() {
     };
     let t = true_up(&trace, &Settings::default(), &[hint]).expect("an outline");
     invariants::check(&t).unwrap_or_else(|e| panic!("{e}"));
-    let told = |n: &trued::Note| n.text.contains("no four straight sides");
+    let told = |n: &trued::Note| n.text.contains("can't be followed");
     assert!(t.report.notes.iter().any(told), "{:?}", t.report.notes);
 }
