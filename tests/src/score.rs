@@ -29,6 +29,8 @@ pub struct Score {
     pub sizes: Vec<(SizeKind, bool)>,
     /// Sizes that are whole mm in truth, and how many came out so exactly.
     pub whole_sizes: Tally,
+    /// The same sizes of the told fit, rounded: what is to be had of the samples.
+    pub told_whole_sizes: Tally,
     /// Seconds the reading took.
     pub seconds: f64,
 }
@@ -89,9 +91,10 @@ pub fn score(case: &Case, trace: &Trace, result: &Result<Trued, Refusal>) -> Sco
     };
     s.whole = true;
     s.rms = Some(rms_to(&only.path, &case.path));
-    s.told = Some(rms_to(&told_fit(case, trace), &case.path));
+    let told = told_fit(case, trace);
+    s.told = Some(rms_to(&told, &case.path));
     corners(case, &only.path, &matching, &mut s);
-    sizes(case, trued, &matching, &mut s);
+    sizes(case, trued, &told, &matching, &mut s);
     s
 }
 
@@ -235,11 +238,12 @@ fn closed(edges: &[Edge]) -> Path {
     })
 }
 
-fn sizes(case: &Case, trued: &Trued, map: &[usize], s: &mut Score) {
-    let t = case.path.edges();
+fn sizes(case: &Case, trued: &Trued, told: &Path, map: &[usize], s: &mut Score) {
+    let (t, told) = (case.path.edges(), told.edges());
     for size in &trued.report.sizes {
         let edges: Option<Vec<usize>> = size.edges.iter().map(|&i| map.get(i).copied()).collect();
-        let Some(truth) = edges.and_then(|e| true_size(&t, size.kind, &e)) else {
+        let Some(edges) = edges else { continue };
+        let Some(truth) = true_size(&t, size.kind, &edges) else {
             continue;
         };
         if !size.fixed {
@@ -248,6 +252,9 @@ fn sizes(case: &Case, trued: &Trued, map: &[usize], s: &mut Score) {
         }
         if size.kind != SizeKind::Angle && (truth - libm::round(truth)).abs() < 1e-6 {
             s.whole_sizes.add((size.value - truth).abs() < 1e-6);
+            let told = true_size(&told, size.kind, &edges);
+            s.told_whole_sizes
+                .add(told.is_some_and(|v| libm::round(v) == libm::round(truth)));
         }
     }
 }

@@ -98,3 +98,28 @@ fn the_same_trace_gives_the_same_bits() {
         assert_eq!(read(), read(), "{}", family.name);
     }
 }
+
+/// A find of the fuzzer: stations so fine that the wander's scale is nothing, and the ladder of scales had no end.
+#[test]
+fn the_least_stations_come_to_an_end() {
+    let corners = [
+        (0.0, 0.0),
+        (60.0, 0.0),
+        (60.0, 40.0),
+        (0.0, 40.0),
+        (0.0, 0.0),
+    ];
+    let line = corners.map(|(x, y)| trued::Point::new(x, y)).to_vec();
+    for station in [1e-300, 1e-160, 1e-12, 1e-3] {
+        let settings = Settings {
+            station,
+            ..Settings::default()
+        };
+        check(
+            &Trace::from_strokes([line.clone()]),
+            &settings,
+            invariants::check,
+        )
+        .unwrap_or_else(|e| panic!("{station}: {e}"));
+    }
+}

@@ -24,6 +24,8 @@ const EDGE_PRICES: [(f64, f64); 4] = [(8.0, 10.0), (8.0, 16.0), (10.0, 11.0), (8
 const COARSEST: f64 = 0.03;
 /// ...correlated over this part of it.
 const COARSEST_CORRELATION: f64 = 0.12;
+/// No rung is finer than this part of the coarsest, however little the hand is said to wander.
+const LEAST_OF_COARSEST: f64 = 1e-9;
 /// Up to so many edges the numbers of lines and arcs are gone through one by one.
 const COUNTED: usize = 9;
 /// How many partitions go on from each rung, and how much more than the best they may cost, nats.
@@ -53,7 +55,7 @@ pub fn candidates(stations: &Stations, scale: f64) -> Vec<Partition> {
         new
     };
     let own = scale.min(coarsest);
-    let mut scale = FINEST * own;
+    let mut scale = (FINEST * own).max(LEAST_OF_COARSEST * coarsest);
     let mut many = 0;
     while scale < coarsest * RUNG_RATIO {
         for (line, arc) in EDGE_PRICES {

@@ -385,7 +385,8 @@ pub(super) fn measure(s: &Solved, known: impl Fn(&[f64]) -> Option<f64>) -> Vec<
 /// Up to so many edges the distances of all parallel ones are told.
 const ALL_DISTANCES: usize = 24;
 
-fn parallel(f: &Figure, e: usize, g: usize) -> bool {
+/// Two straight edges have one direction.
+pub(super) fn parallel(f: &Figure, e: usize, g: usize) -> bool {
     let turn = normalize_angle(f.start_direction(g) - f.start_direction(e)).abs();
     turn < 1e-9 || (turn - PI).abs() < 1e-9
 }

@@ -1,25 +1,32 @@
 //! Sizes on whole steps, where the step lies inside a size's ±.
 //!
-//! Sizes are taken one by one, the surest first, each set to its step under all conditions so far,
+//! Sizes are taken one by one, those that a person measures first ([`Rank`]) and of these the surest, each set to its step under all conditions so far,
 //! so that what a set size implies for the others is known before they are asked. They move by less
 //! than their ±, over which the figure is as good as linear: it is solved once, when all are chosen. A
 //! size whose nearest step lies outside its ± is left, and told.
 //!
 //! **Fails** where sizes depend on one another through a bend so sharp that they cannot all be held: then
 //! some are left out.
+#![allow(
+    clippy::indexing_slicing,
+    reason = "edges are counted by the figure whose sizes are rounded"
+)]
 
-use super::describe::{Measured, measure};
+use super::describe::{Measured, measure, parallel};
 use super::search::hold;
 use super::{Course, Reading, Study};
+use crate::fit::partition::Kind;
 use crate::relate::condition::Condition;
 use crate::relate::equations::Problem;
+use crate::relate::figure::Figure;
 use crate::relate::round::solve_circle;
 use crate::relate::solve::{Care, Solved};
 use crate::relate::view::View;
 use crate::report::{Note, SizeKind};
+use core::f64::consts::FRAC_PI_2;
 
-/// Half-width of the ±, standard deviations.
-const SPREAD_95: f64 = 1.96;
+/// A step is taken within half again the ±, standard deviations: the next one is far less likely.
+const SPREAD: f64 = 1.5 * 1.96;
 /// A size of less than this part of its free variance is fixed by the others.
 const FIXED: f64 = 1e-6;
 /// A condition is held that is met this nearly, mm or radians.
@@ -38,7 +45,7 @@ pub(super) fn round_sizes(study: &Study, best: &mut Reading, step: f64, notes: &
             // A circle is drawn to its diameter.
             let whole = 0.5 * step * libm::round(2.0 * c.radius / step);
             let (variance, _) = c.normal.predict(&[0.0, 0.0, 1.0]);
-            let inside = (whole - c.radius).abs() <= SPREAD_95 * variance.max(0.0).sqrt();
+            let inside = (whole - c.radius).abs() <= SPREAD * variance.max(0.0).sqrt();
             if best.conditions.is_empty()
                 && inside
                 && whole > 0.0
@@ -57,31 +64,70 @@ pub(super) fn round_sizes(study: &Study, best: &mut Reading, step: f64, notes: &
     }
 }
 
+/// Who measures a size first. A slanting edge has the length that the others leave it.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord)]
+enum Rank {
+    /// An edge that meets another at a right angle, and a radius.
+    Square,
+    /// An edge that has a parallel.
+    Parallel,
+    /// Between parallels.
+    Between,
+    /// Any other edge.
+    Slanting,
+}
+
+fn rank(f: &Figure, m: &Measured) -> Rank {
+    let n = f.len();
+    let straight = |e: usize| f.kinds[e] == Kind::Line;
+    let square_after = |e: usize| {
+        let next = (e + 1) % n;
+        let joined = f.closed || e + 1 < n;
+        let off = libm::fabs(f.turn_after(e)) - FRAC_PI_2;
+        joined && straight(e) && straight(next) && libm::fabs(off) < 1e-9
+    };
+    match (m.kind, m.edges.as_slice()) {
+        (SizeKind::Length, &[e]) if square_after(e) || square_after((e + n - 1) % n) => {
+            Rank::Square
+        }
+        (SizeKind::Length, &[e]) => {
+            let twin = |g: usize| g != e && straight(g) && parallel(f, e, g);
+            if (0..n).any(twin) {
+                Rank::Parallel
+            } else {
+                Rank::Slanting
+            }
+        }
+        (SizeKind::Distance, _) => Rank::Between,
+        _ => Rank::Square,
+    }
+}
+
 /// The sizes to be held to their steps, in the order in which they were taken.
 fn whole_sizes(s: &Solved, step: f64, notes: &mut Vec<Note>) -> Vec<Condition> {
     let view = |m: Measured| {
         let linear = m.condition.at(&s.figure, 1)?;
-        Some((m, View::under(linear, &s.normal, 1.0)))
+        Some((rank(&s.figure, &m), m, View::under(linear, &s.normal, 1.0)))
     };
-    let mut left: Vec<(Measured, View)> = measure(s, |_| None)
+    let mut left: Vec<(Rank, Measured, View)> = measure(s, |_| None)
         .into_iter()
         .filter(|m| m.kind != SizeKind::Angle)
         .filter_map(view)
         .collect();
     let mut out = Vec::new();
     loop {
-        left.retain(|(_, v)| v.variance() >= FIXED * v.free_variance());
+        left.retain(|(_, _, v)| v.variance() >= FIXED * v.free_variance());
         let surest = left.iter().enumerate().min_by(|(_, a), (_, b)| {
-            let (a, b) = (a.1.variance(), b.1.variance());
-            a.total_cmp(&b)
+            let by_rank = a.0.cmp(&b.0);
+            by_rank.then(a.2.variance().total_cmp(&b.2.variance()))
         });
         let Some(i) = surest.map(|(i, _)| i) else {
             return out;
         };
-        let (m, v) = left.swap_remove(i);
+        let (_, m, v) = left.swap_remove(i);
         let value = m.value + v.expected(s.normal.free_step());
         let whole = step * libm::round(value / step);
-        if whole <= 0.0 || (whole - value).abs() > SPREAD_95 * v.variance().sqrt() {
+        if whole <= 0.0 || (whole - value).abs() > SPREAD * v.variance().sqrt() {
             notes.push(Note::at(
                 format!("{value:.2} mm is no whole step of {step} mm within its ±, and stays"),
                 m.at,
@@ -92,7 +138,7 @@ fn whole_sizes(s: &Solved, step: f64, notes: &mut Vec<Note>) -> Vec<Condition> {
         let Some(unit) = condition.at(&s.figure, 1).and_then(|l| v.held_to(l.value)) else {
             continue;
         };
-        for (_, v) in &mut left {
+        for (_, _, v) in &mut left {
             v.condition(&unit.0, unit.1);
         }
         out.push(condition);

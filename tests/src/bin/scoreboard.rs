@@ -25,6 +25,7 @@ scoreboard: how well traces of known truth are read
   --strokes DIR      score the recorded strokes of a folder by its INDEX.csv instead
   --dump NAME SEED   write the trace of one case (with --hand, --form, --input) and stop
   --least S,O,H      fail unless the whole shares (percent) reach these at the three hands
+  --least-square S,O,H  the same of square corners that come out exactly square
 ";
 
 struct Args {
@@ -39,6 +40,7 @@ struct Args {
     strokes: Option<PathBuf>,
     dump: Option<(&'static Family, u64)>,
     least: Vec<f64>,
+    least_square: Vec<f64>,
 }
 
 fn main() {
@@ -64,6 +66,7 @@ fn parse(mut words: impl Iterator<Item = String>) -> Result<Args, String> {
         strokes: None,
         dump: None,
         least: Vec::new(),
+        least_square: Vec::new(),
     };
     while let Some(flag) = words.next() {
         let mut value = || words.next().ok_or(format!("{flag} needs a value"));
@@ -80,6 +83,9 @@ fn parse(mut words: impl Iterator<Item = String>) -> Result<Args, String> {
             "--dump" => args.dump = Some((known(&value()?)?, number(&value()?)?)),
             "--least" => {
                 args.least = value()?.split(',').map(number).collect::<Result<_, _>>()?;
+            }
+            "--least-square" => {
+                args.least_square = value()?.split(',').map(number).collect::<Result<_, _>>()?;
             }
             "--help" | "-h" => return Err(String::new()),
             other => return Err(format!("unknown flag {other}")),
@@ -265,6 +271,7 @@ fn summary(args: &Args, rows: &[Row]) -> i32 {
         let mut whole = Tally::default();
         let (mut square, mut odd, mut near) = <(Tally, Tally, Tally)>::default();
         let mut whole_sizes = Tally::default();
+        let mut told_whole_sizes = Tally::default();
         let (mut read, mut told) = (0.0, 0.0);
         let mut sizes: BTreeMap<SizeKind, Tally> = BTreeMap::new();
         let mut seconds: Vec<f64> = Vec::new();
@@ -275,6 +282,7 @@ fn summary(args: &Args, rows: &[Row]) -> i32 {
             odd.merge(s.odd);
             near.merge(s.near);
             whole_sizes.merge(s.whole_sizes);
+            told_whole_sizes.merge(s.told_whole_sizes);
             read += s.rms.unwrap_or(0.0).powi(2);
             told += s.told.unwrap_or(0.0).powi(2);
             for &(kind, inside) in &s.sizes {
@@ -312,9 +320,10 @@ fn summary(args: &Args, rows: &[Row]) -> i32 {
         }
         if args.whole.is_some() {
             println!(
-                "  whole sizes exact           {:6.2} %  of {}",
+                "  whole sizes exact           {:6.2} %  of {}, told fit rounded {:.2} %",
                 whole_sizes.percent(),
-                whole_sizes.of
+                whole_sizes.of,
+                told_whole_sizes.percent()
             );
         }
         let at = |q: f64| 1e3 * seconds[((seconds.len() - 1) as f64 * q) as usize];
@@ -325,11 +334,13 @@ fn summary(args: &Args, rows: &[Row]) -> i32 {
             at(1.0)
         );
         let place = Level::ALL.iter().position(|&l| l == level).unwrap_or(0);
-        if let Some(&least) = args.least.get(place)
-            && whole.percent() < least
-        {
-            println!("  UNDER ITS BOUND of {least} %");
-            status = 1;
+        for (least, share) in [(&args.least, &whole), (&args.least_square, &square)] {
+            if let Some(&least) = least.get(place)
+                && share.percent() < least
+            {
+                println!("  {:.2} % IS UNDER ITS BOUND of {least} %", share.percent());
+                status = 1;
+            }
         }
     }
     status
