@@ -12,7 +12,7 @@
     reason = "edges are counted by the figure whose sizes are rounded"
 )]
 
-use super::describe::{Measured, measure, parallel};
+use super::describe::{Measured, factor_of, measure, parallel};
 use super::search::hold;
 use super::{Course, Reading, Study};
 use crate::fit::partition::Kind;
@@ -25,8 +25,8 @@ use crate::relate::view::View;
 use crate::report::{Note, SizeKind};
 use core::f64::consts::FRAC_PI_2;
 
-/// A step is taken within half again the ±, standard deviations: the next one is far less likely.
-const SPREAD: f64 = 1.5 * 1.96;
+/// Half-width of the ±, standard deviations, before the slow error's factor.
+const SPREAD_95: f64 = 1.96;
 /// A size of less than this part of its free variance is fixed by the others.
 const FIXED: f64 = 1e-6;
 /// A condition is held that is met this nearly, mm or radians.
@@ -40,12 +40,16 @@ pub(super) fn round_sizes(study: &Study, best: &mut Reading, step: f64, notes: &
     if !(step.is_finite() && step > 0.0) {
         return;
     }
+    let Some(factor) = factor_of(study, best) else {
+        return;
+    };
+    let spread = SPREAD_95 * factor.sqrt();
     match &best.course {
         Course::Circle(c) => {
             // A circle is drawn to its diameter.
             let whole = 0.5 * step * libm::round(2.0 * c.radius / step);
             let (variance, _) = c.normal.predict(&[0.0, 0.0, 1.0]);
-            let inside = (whole - c.radius).abs() <= SPREAD * variance.max(0.0).sqrt();
+            let inside = (whole - c.radius).abs() <= spread * variance.max(0.0).sqrt();
             if best.conditions.is_empty()
                 && inside
                 && whole > 0.0
@@ -56,7 +60,7 @@ pub(super) fn round_sizes(study: &Study, best: &mut Reading, step: f64, notes: &
             }
         }
         Course::Chain(s) => {
-            let sizes = whole_sizes(s, step, notes);
+            let sizes = whole_sizes(s, step, spread, notes);
             if let Some(last) = held_to(s, &problem, &mut best.conditions, sizes) {
                 best.course = Course::Chain(Box::new(last));
             }
@@ -103,8 +107,9 @@ fn rank(f: &Figure, m: &Measured) -> Rank {
     }
 }
 
-/// The sizes to be held to their steps, in the order in which they were taken.
-fn whole_sizes(s: &Solved, step: f64, notes: &mut Vec<Note>) -> Vec<Condition> {
+/// The sizes to be held to their steps, in the order in which they were taken; a ± is `spread` standard
+/// deviations of the equations.
+fn whole_sizes(s: &Solved, step: f64, spread: f64, notes: &mut Vec<Note>) -> Vec<Condition> {
     let view = |m: Measured| {
         let linear = m.condition.at(&s.figure, 1)?;
         Some((rank(&s.figure, &m), m, View::under(linear, &s.normal, 1.0)))
@@ -127,7 +132,7 @@ fn whole_sizes(s: &Solved, step: f64, notes: &mut Vec<Note>) -> Vec<Condition> {
         let (_, m, v) = left.swap_remove(i);
         let value = m.value + v.expected(s.normal.free_step());
         let whole = step * libm::round(value / step);
-        if whole <= 0.0 || (whole - value).abs() > SPREAD * v.variance().sqrt() {
+        if whole <= 0.0 || (whole - value).abs() > spread * v.variance().sqrt() {
             notes.push(Note::at(
                 format!("{value:.2} mm is no whole step of {step} mm within its ±, and stays"),
                 m.at,

@@ -115,6 +115,8 @@ const RECUT_REACH: f64 = 12.0;
 /// A condition of which less than this part is new counts as implied while the figure is on its way: away
 /// from the solution what follows from the others does so only nearly.
 const NEARLY_IMPLIED: f64 = 0.03;
+/// The same at the last, close to the solution.
+const IMPLIED: f64 = 3e-3;
 /// How much more than their multipliers unmet conditions weigh.
 const PENALTY: f64 = 1.5;
 /// By how much damping grows where a step is taken back, each time twice as much more; the least it is
@@ -395,7 +397,7 @@ impl Work<'_> {
             for c in conditions {
                 let linear = c.at(&self.state.figure, 1)?;
                 let (a, b) = (&linear.gradient, -linear.value);
-                normal.condition_beyond(NEARLY_IMPLIED, a, b, f64::INFINITY);
+                normal.condition_beyond(IMPLIED, a, b, f64::INFINITY);
             }
             let step = normal.correction();
             if self.apply(&step) == 0.0 {
