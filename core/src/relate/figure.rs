@@ -124,6 +124,13 @@ impl Figure {
         d.angle() + 0.5 * self.sweep(e)
     }
 
+    /// How far edge `e` bows from its chord, mm.
+    #[must_use]
+    pub fn sagitta(&self, e: usize) -> f64 {
+        let chord = self.corners[self.end_corner(e)] - self.corners[e];
+        0.5 * self.bulges[e].abs() * chord.length()
+    }
+
     /// Radius of edge `e`, mm (infinite for a line).
     #[must_use]
     pub fn radius(&self, e: usize) -> f64 {

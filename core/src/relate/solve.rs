@@ -27,7 +27,7 @@ use super::condition::Condition;
 use super::equations::{Problem, State, System, Weighing, stretch};
 use super::figure::Figure;
 use super::normal::{Added, Normal};
-use crate::fit::partition::Partition;
+use crate::fit::partition::{Kind, Partition};
 use crate::trace::Stations;
 
 /// A solved figure with what is known of it.
@@ -127,8 +127,9 @@ const STIFFEST: f64 = 1e6;
 /// No corner moves by more than this part of the drawing at once, no bulge by more than that.
 const LONGEST_STEP: f64 = 0.15;
 const LARGEST_BULGE: f64 = 0.4;
-/// An edge shorter than this is none, in units.
+/// An edge shorter than this is none, and an arc that bows by less, in units.
 const SPECK: f64 = 0.05;
+const FLATTEST: f64 = 2e-3;
 /// Iterations after which a figure is given up that has run away, and how far.
 const PATIENCE: usize = 2;
 const RUN_AWAY: f64 = 1.5;
@@ -410,7 +411,12 @@ impl Work<'_> {
     fn finish(self, conditions: &[Condition]) -> Option<Solved> {
         let figure = &self.state.figure;
         let speck = SPECK * self.problem.noise.unit;
-        let whole = (0..figure.len()).all(|e| figure.edge_length(e) > speck);
+        // Nor is an arc one that is as good as straight.
+        let bowed = |e: usize| match figure.kinds[e] {
+            Kind::Line => true,
+            Kind::Arc => figure.sagitta(e) > FLATTEST * self.problem.noise.unit,
+        };
+        let whole = (0..figure.len()).all(|e| figure.edge_length(e) > speck && bowed(e));
         if !whole || !figure.corners.iter().all(|p| p.is_finite()) {
             return None;
         }
