@@ -135,7 +135,7 @@ export class Chit {
     const loop = outcome.loops[thing.loop];
     const now = { part: "a part", hole: "a hole", open: "an open line" }[loop.role];
     /** @type {[string, NonNullable<Hint["loop"]>][]} */
-    const kinds = [["Part", "part"], ["Hole", "hole"], ["Open line", "open"], ["Circle", "circle"], ["Rectangle", "rectangle"]];
+    const kinds = [["Part", "part"], ["Hole", "hole"], ["Open line", "open"], ["Circle", "circle"], ["Rectangle", "rectangle"], ["Tied to no other", "alone"]];
     return [
       make("h2", {}, `${thingName(thing)}: ${now}`),
       make("p", {}, "It is meant as"),
@@ -150,7 +150,12 @@ export class Chit {
       make("h2", {}, thingName(thing)),
       make("p", {}, `at ${length(at[0], unit)}, ${length(at[1], unit)} ${unit}`),
       this.#blank("A hole of diameter", "Make it", unit, (mm) => this.on.say({ at, hole: mm })),
-      make("div", { class: "row" }, button("Rub the mark out", () => this.on.rub(thing))),
+      make(
+        "div",
+        { class: "row" },
+        button("Leave it where I touched", () => this.on.say({ at, loop: "alone" })),
+        button("Rub the mark out", () => this.on.rub(thing)),
+      ),
     ];
   }
 

@@ -25,6 +25,7 @@ export function hintWords(hint, unit) {
   if (hint.corner === "sharp") return "this corner is sharp";
   if (hint.corner === "keep") return "this corner keeps its angle";
   if (hint.corner) return `this corner is rounded, radius ${length(hint.corner.radius, unit)} ${unit}`;
+  if (hint.loop === "alone") return "this is tied to no other";
   if (hint.loop) return `this loop is ${{ part: "a part", hole: "a hole", open: "open", circle: "a circle", rectangle: "a rectangle" }[hint.loop]}`;
   if (hint.hole !== undefined) return `this mark is a hole of ${length(hint.hole, unit)} ${unit}`;
   if (hint.parallel) return "these edges are parallel";

@@ -178,7 +178,7 @@ export function isSquare(angle) {
 
 /** Hints the person gave about this thing. @param {Hint[]} hints @param {Thing} thing @param {number} reach mm */
 export function saidOf(hints, thing, reach) {
-  const keys = { edge: ["edge", "size", "parallel", "equal", "datum"], corner: ["corner"], loop: ["loop"], mark: ["hole"] }[thing.kind];
+  const keys = { edge: ["edge", "size", "parallel", "equal", "datum"], corner: ["corner"], loop: ["loop"], mark: ["hole", "loop"] }[thing.kind];
   return hints.filter(
     (h) => keys.some((k) => k in h) && Math.hypot(h.at[0] - thing.at[0], h.at[1] - thing.at[1]) <= reach,
   );

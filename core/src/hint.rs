@@ -60,7 +60,7 @@ pub enum Says {
     Parallel(Point),
     /// The edge is as long as (or has the radius of) the edge nearest to this other place.
     Equal(Point),
-    /// The loop is a part, a hole, open, a circle or a rectangle.
+    /// The loop is a part, a hole, open, a circle or a rectangle; or it (or a mark) has nothing to do with others.
     Loop(LoopKind),
     /// The mark is a round hole of this diameter, mm.
     Hole(f64),
@@ -105,4 +105,6 @@ pub enum LoopKind {
     Circle,
     /// A rectangle.
     Rectangle,
+    /// It, or the mark here, stays where it was traced, whatever other loops and marks are.
+    Alone,
 }

@@ -214,3 +214,21 @@ fn a_line_is_no_rectangle_and_says_so() {
     let told = |n: &trued::Note| n.text.contains("can't be followed");
     assert!(t.report.notes.iter().any(told), "{:?}", t.report.notes);
 }
+
+/// Marks near the corners of a square are put there, but for one that is said to stand alone.
+#[test]
+fn what_stands_alone_is_tied_to_nothing() {
+    let places = [(0.3, -0.2), (40.2, 0.1), (39.8, 40.3), (-0.1, 39.9)];
+    let strokes = places.map(|(x, y)| vec![Point::new(x, y)]);
+    let trace = Trace::from_strokes(strokes);
+    let tied = true_up(&trace, &Settings::default(), &[]).expect("marks");
+    invariants::check(&tied).unwrap_or_else(|e| panic!("{e}"));
+    assert!(tied.report.relations.iter().any(|r| r.marks.len() == 4));
+    let alone = Hint {
+        at: Point::new(40.0, 0.0),
+        says: Says::Loop(LoopKind::Alone),
+    };
+    let t = true_up(&trace, &Settings::default(), &[alone]).expect("marks");
+    assert!(t.report.relations.iter().all(|r| r.marks.len() < 4));
+    assert_eq!(t.outline.marks[1].at, Point::new(40.2, 0.1));
+}

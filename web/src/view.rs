@@ -88,7 +88,7 @@ export interface Hint {
   edge?: "straight" | "arc"; size?: number;
   corner?: "sharp" | "keep" | { radius: number };
   parallel?: Place; equal?: Place; datum?: Place;
-  loop?: "part" | "hole" | "open" | "circle" | "rectangle";
+  loop?: "part" | "hole" | "open" | "circle" | "rectangle" | "alone";
   hole?: number;
 }
 export interface PlanView {

@@ -33,7 +33,7 @@ pub(super) fn hints_of<'a>(i: usize, clean: &CleanTrace, hints: &'a [Hint]) -> V
     };
     hints
         .iter()
-        .filter(|h| !matches!(h.says, Says::Hole(_)))
+        .filter(|h| !matches!(h.says, Says::Hole(_) | Says::Loop(LoopKind::Alone)))
         .filter(|h| {
             let own = distance(i, h.at);
             (0..clean.paths.len())
@@ -506,6 +506,7 @@ fn words(says: &Says) -> String {
         Says::Loop(LoopKind::Open) => "\"this loop is open\"".into(),
         Says::Loop(LoopKind::Circle) => "\"this loop is a circle\"".into(),
         Says::Loop(LoopKind::Rectangle) => "\"this loop is a rectangle\"".into(),
+        Says::Loop(LoopKind::Alone) => "\"this stands alone\"".into(),
         Says::Hole(d) => format!("\"this mark is a hole of {d} mm\""),
         Says::Datum(_) => "\"the outline lies along this datum\"".into(),
     }

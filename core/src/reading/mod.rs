@@ -230,6 +230,7 @@ pub fn true_up(trace: &Trace, settings: &Settings, hints: &[Hint]) -> Result<Tru
         &mut holes,
         &mut marks,
         settings.whole,
+        hints,
         &mut notes,
     );
     let first_hole = taken.len();

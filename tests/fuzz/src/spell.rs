@@ -101,7 +101,7 @@ fn settings(b: &mut Bytes) -> Settings {
 
 fn hint(b: &mut Bytes) -> Hint {
     let at = b.place();
-    let says = match b.byte() % 14 {
+    let says = match b.byte() % 15 {
         0 => Says::Edge(EdgeKind::Straight),
         1 => Says::Edge(EdgeKind::Arc),
         2 => Says::Size(b.size()),
@@ -115,6 +115,7 @@ fn hint(b: &mut Bytes) -> Hint {
         10 => Says::Loop(LoopKind::Circle),
         11 => Says::Loop(LoopKind::Rectangle),
         12 => Says::Hole(b.size()),
+        13 => Says::Loop(LoopKind::Alone),
         _ => Says::Datum(b.place()),
     };
     Hint { at, says }

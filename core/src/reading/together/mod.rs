@@ -18,6 +18,7 @@ mod holes;
 use super::describe::factor_of;
 use super::{Course, Taken};
 use crate::geom::{Point, Sorted as _};
+use crate::hint::{Hint, LoopKind, Says};
 use crate::outline::{Loop, Mark, Path};
 use crate::relate::across::{Body, Center, Form, Joint, Number, Of, Tie};
 use crate::relate::choose::{Asked, Choice};
@@ -82,12 +83,16 @@ pub(super) fn tie(
     round: &mut [Loop],
     marks: &mut [Mark],
     whole: Option<f64>,
+    hints: &[Hint],
     notes: &mut Vec<Note>,
 ) -> Option<Together> {
+    let alone = alone(taken, round, marks, hints);
     let (mut sources, mut bodies, mut factors) = (Vec::new(), Vec::new(), Vec::new());
     let mut ties = Vec::new();
     for (i, t) in taken.iter().enumerate() {
-        if let Some((body, factor)) = body_of(t) {
+        if !alone.contains(&Source::Loop(i))
+            && let Some((body, factor)) = body_of(t)
+        {
             if matches!(body.shape, Form::Round { .. })
                 && !t.told.as_ref()?.1.conditions.is_empty()
                 && let Some((radius, _)) = body.number(Of::Radius(0))
@@ -107,7 +112,8 @@ pub(super) fn tie(
         .iter()
         .enumerate()
         .map(|(i, m)| (Source::Mark(i), m.at));
-    for (source, at) in places.chain(marked) {
+    let placed = places.chain(marked).filter(|p| !alone.contains(&p.0));
+    for (source, at) in placed {
         sources.push(source);
         bodies.push(holes::spot(at, TOUCH)?);
         factors.push(1.0);
@@ -129,13 +135,22 @@ pub(super) fn tie(
         told.extend(p.told(radius));
         spans.extend(p.spans());
     }
+    let of_patterns = (ties.len(), told.len());
     let (more, chosen) = choose(&joint, &ties, &patterns)?;
     ties.extend(more);
     told.extend(chosen);
     if told.is_empty() {
         return None;
     }
-    let mut solved = joint.solve(&ties)?;
+    // Ties that contradict one another leave at least the patterns.
+    let mut solved = match joint.solve(&ties) {
+        Some(solved) => solved,
+        None => {
+            ties.truncate(of_patterns.0);
+            told.truncate(of_patterns.1);
+            (!told.is_empty()).then(|| joint.solve(&ties)).flatten()?
+        }
+    };
     if let Some(step) = whole {
         solved = whole_spans(solved, &mut ties, &mut spans, step, notes)?;
     }
@@ -151,6 +166,28 @@ pub(super) fn tie(
     out.write_back(taken, round, marks)?;
     notes.extend(patterns.iter().map(holes::Group::note));
     Some(out)
+}
+
+/// What a hint says has nothing to do with the others: the loop, hole or mark nearest to its place.
+fn alone(taken: &[Taken], round: &[Loop], marks: &[Mark], hints: &[Hint]) -> Vec<Source> {
+    let to_path = |path: &Path, at: Point| {
+        let edges = path.edges().into_iter();
+        edges.map(|e| e.distance(at)).fold(f64::INFINITY, f64::min)
+    };
+    let said = hints
+        .iter()
+        .filter(|h| h.says == Says::Loop(LoopKind::Alone));
+    said.filter_map(|h| {
+        let loops = taken.iter().enumerate();
+        let loops = loops.map(|(i, t)| (Source::Loop(i), to_path(&t.made.path, h.at)));
+        let holes = round.iter().enumerate();
+        let holes = holes.map(|(i, l)| (Source::Hole(i), to_path(&l.path, h.at)));
+        let marks = marks.iter().enumerate();
+        let marks = marks.map(|(i, m)| (Source::Mark(i), m.at.distance(h.at)));
+        let all = loops.chain(holes).chain(marks);
+        all.min_by(|a, b| a.1.total_cmp(&b.1)).map(|near| near.0)
+    })
+    .collect()
 }
 
 /// A loop as a body, and the factor on its variances; nothing where what was made of it is not what was read.
