@@ -32,6 +32,18 @@ pub struct Settings {
     /// and takes longer. All built-in lengths of the reading are stated for 1 mm stations and
     /// grow with this one.
     pub station: f64,
+    /// Tie loops, holes and marks of one trace to one another: square, alike, about one centre, in
+    /// patterns. Default: yes. A job that looks for the pattern itself wants the marks as touched.
+    #[serde(skip_serializing_if = "is_true")]
+    pub tied: bool,
+}
+
+#[allow(
+    clippy::trivially_copy_pass_by_ref,
+    reason = "serde asks with a reference"
+)]
+fn is_true(b: &bool) -> bool {
+    *b
 }
 
 impl Default for Settings {
@@ -41,6 +53,7 @@ impl Default for Settings {
             whole: None,
             mark_size: 1.5,
             station: 1.0,
+            tied: true,
         }
     }
 }
@@ -54,6 +67,7 @@ impl Settings {
             whole: self.whole.map(|w| w * k),
             mark_size: self.mark_size * k,
             station: self.station * k,
+            tied: self.tied,
         }
     }
 }

@@ -78,7 +78,12 @@ impl Bench {
             None => trued::true_up(&self.trace, &settings, &hints)?,
             Some(asked) => {
                 let marks = trued::jobs::opening::as_marks(self.trace.clone());
-                jobs::opening(&trued::true_up(&marks, &settings, &hints)?, &asked)?
+                // The pattern is told from the marks as they were touched.
+                let apart = Settings {
+                    tied: false,
+                    ..settings
+                };
+                jobs::opening(&trued::true_up(&marks, &apart, &hints)?, &asked)?
             }
         };
         given(&view::outcome(&self.trued))

@@ -135,7 +135,12 @@ impl Reader {
     }
 
     fn marks_of(&self, trace: Trace) -> Result<Trued, trued::Refusal> {
-        trued::true_up(&jobs::opening::as_marks(trace), &self.settings, &self.hints)
+        // The pattern is told from the marks as they were touched.
+        let settings = Settings {
+            tied: false,
+            ..self.settings.clone()
+        };
+        trued::true_up(&jobs::opening::as_marks(trace), &settings, &self.hints)
     }
 
     /// Reads a file (`-` is standard input) into an outline: a trace is trued, a saved job is

@@ -225,14 +225,13 @@ pub fn true_up(trace: &Trace, settings: &Settings, hints: &[Hint]) -> Result<Tru
         });
     }
     let (mut holes, mut marks) = marks_and_holes(&clean.marks, hints, &mut notes);
-    let together = together::tie(
-        &mut taken,
-        &mut holes,
-        &mut marks,
-        settings.whole,
-        hints,
-        &mut notes,
-    );
+    let together = settings
+        .tied
+        .then(|| {
+            let whole = settings.whole;
+            together::tie(&mut taken, &mut holes, &mut marks, whole, hints, &mut notes)
+        })
+        .flatten();
     let first_hole = taken.len();
     taken.extend(holes.into_iter().map(|made| Taken { made, told: None }));
     if taken.is_empty() && marks.is_empty() {

@@ -96,6 +96,7 @@ fn settings(b: &mut Bytes) -> Settings {
         } else {
             plain.station
         },
+        tied: flags & 32 == 0,
     }
 }
 
