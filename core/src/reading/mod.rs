@@ -26,6 +26,7 @@ mod whole;
 use crate::fit::partition::Kind;
 use crate::geom::{Point, Sorted as _};
 use crate::hint::Says;
+use crate::limits::MAX_COORDINATE;
 use crate::outline::check;
 use crate::outline::nesting::{assign_roles, is_flat, path_of_drawn};
 use crate::outline::{Circle, Loop, Mark, Path, Role};
@@ -239,6 +240,7 @@ pub fn true_up(trace: &Trace, settings: &Settings, hints: &[Hint]) -> Result<Tru
             "there is nothing to read an outline from".into(),
         ));
     }
+    within_limits(&taken)?;
     let loops = taken.iter().map(|t| t.made.clone()).collect();
     let mut out = Trued {
         outline: Outline {
@@ -276,6 +278,19 @@ pub fn true_up(trace: &Trace, settings: &Settings, hints: &[Hint]) -> Result<Tru
     out.report.notes.splice(0..0, notes);
     tell_crossings(&mut out);
     Ok(out)
+}
+
+/// Hints that no hand's trace can follow may take an outline anywhere.
+fn within_limits(taken: &[Taken]) -> Result<(), Refusal> {
+    let far = |p: &Point| p.x.abs().max(p.y.abs()) > MAX_COORDINATE;
+    let edges = taken.iter().flat_map(|t| t.made.path.edges());
+    match edges.map(|e| e.from()).find(far) {
+        None => Ok(()),
+        Some(p) => Err(Refusal::Trace(format!(
+            "what is said of the trace would take its outline to ({}, {}), beyond the limit of {MAX_COORDINATE} mm",
+            p.x, p.y
+        ))),
+    }
 }
 
 /// The best reading of one path that follows its hints, as a loop.
