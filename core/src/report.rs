@@ -25,6 +25,14 @@ pub struct Relation {
     pub marks: Vec<usize>,
 }
 
+impl Relation {
+    /// It ties loops or marks to one another, not only the edges of one loop.
+    #[must_use]
+    pub fn is_across(&self) -> bool {
+        !self.with.is_empty() || !self.marks.is_empty()
+    }
+}
+
 /// An edge of a loop.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, Deserialize)]
 pub struct OfLoop {

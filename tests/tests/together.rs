@@ -43,13 +43,11 @@ fn turned(p: (f64, f64), turn: f64) -> Point {
 }
 
 fn says(trued: &Trued, kind: RelationKind) -> bool {
-    let across = |r: &&trued::Relation| !r.with.is_empty() || !r.marks.is_empty();
     trued
         .report
         .relations
         .iter()
-        .filter(across)
-        .any(|r| r.kind == kind)
+        .any(|r| r.is_across() && r.kind == kind)
 }
 
 fn squared_across(trued: &Trued) -> bool {

@@ -77,13 +77,9 @@ impl Bench {
         self.trued = match opening {
             None => trued::true_up(&self.trace, &settings, &hints)?,
             Some(asked) => {
-                let marks = trued::jobs::opening::as_marks(self.trace.clone());
-                // The pattern is told from the marks as they were touched.
-                let apart = Settings {
-                    tied: false,
-                    ..settings
-                };
-                jobs::opening(&trued::true_up(&marks, &apart, &hints)?, &asked)?
+                let (marks, settings) =
+                    trued::jobs::opening::as_marks(self.trace.clone(), &settings);
+                jobs::opening(&trued::true_up(&marks, &settings, &hints)?, &asked)?
             }
         };
         given(&view::outcome(&self.trued))

@@ -135,12 +135,8 @@ impl Reader {
     }
 
     fn marks_of(&self, trace: Trace) -> Result<Trued, trued::Refusal> {
-        // The pattern is told from the marks as they were touched.
-        let settings = Settings {
-            tied: false,
-            ..self.settings.clone()
-        };
-        trued::true_up(&jobs::opening::as_marks(trace), &settings, &self.hints)
+        let (marks, settings) = jobs::opening::as_marks(trace, &self.settings);
+        trued::true_up(&marks, &settings, &self.hints)
     }
 
     /// Reads a file (`-` is standard input) into an outline: a trace is trued, a saved job is

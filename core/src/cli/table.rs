@@ -135,12 +135,10 @@ fn squares(trued: &Trued, loop_index: usize) -> BTreeSet<usize> {
         .loops
         .get(loop_index)
         .map_or(0, |l| l.path.edges().len());
-    let of_loop = trued
-        .report
-        .relations
-        .iter()
-        .filter(|r| r.loop_index == loop_index && r.kind == RelationKind::Square)
-        .filter(|r| r.with.is_empty() && r.marks.is_empty());
+    let of_loop =
+        trued.report.relations.iter().filter(|r| {
+            r.loop_index == loop_index && r.kind == RelationKind::Square && !r.is_across()
+        });
     of_loop
         .filter_map(|r| match r.edges.as_slice() {
             // Corner i is where edge i starts.

@@ -130,7 +130,7 @@ impl Collector {
         for (edge, n) in edges.iter().zip(counts) {
             points.extend((1..=n).map(|i| edge.point_at(i as f64 / n as f64)));
         }
-        // An arc may bulge out of what its ends lie in.
+        // An arc or an ellipse may bulge out of what its ends lie in.
         let far = |p: &&Point| p.x.abs().max(p.y.abs()) > limits::MAX_COORDINATE;
         match points.iter().find(far) {
             None => Ok(points),

@@ -17,6 +17,7 @@ use crate::fit::pattern::{Pattern, PatternKind, PatternSettings, pattern};
 use crate::geom::{Arc, Edge, Point, Vec2};
 use crate::outline::{Chain, Circle, Loop, Outline, Path, Role, Shape};
 use crate::report::{Note, Relation, RelationKind, Report, Size, SizeKind};
+use crate::settings::Settings;
 use crate::trace::{Stroke, Trace};
 use core::f64::consts::PI;
 
@@ -163,14 +164,19 @@ pub fn opening(
     })
 }
 
-/// Touches as marks: one stroke without pen lifts that is plainly a list of touched holes (up to twelve
+/// Touches as marks, and the settings that leave them where they were touched, for the pattern is told from
+/// that: one stroke without pen lifts that is plainly a list of touched holes (up to twelve
 /// points, no two of them within 5 mm) is a mark for each point, so that a file of marks need not number its strokes.
 #[must_use]
-pub fn as_marks(trace: Trace) -> Trace {
+pub fn as_marks(trace: Trace, settings: &Settings) -> (Trace, Settings) {
+    let settings = Settings {
+        tied: false,
+        ..settings.clone()
+    };
     let lone = |points: &[Point], i: usize, p: &Point| {
         points.iter().take(i).all(|q| q.distance(*p) > APART)
     };
-    match trace.strokes.as_slice() {
+    let trace = match trace.strokes.as_slice() {
         [Stroke { points, .. }]
             if trace.drawn.is_empty()
                 && points.len() <= MOST_APART
@@ -179,7 +185,8 @@ pub fn as_marks(trace: Trace) -> Trace {
             Trace::from_strokes(points.iter().map(|p| vec![*p]))
         }
         _ => trace,
-    }
+    };
+    (trace, settings)
 }
 
 /// The rough opening among what was read: the largest closed loop.

@@ -57,7 +57,7 @@ pub(super) fn loop_report(
         return;
     };
     let mut moved = moved(best, stations);
-    if made.path.area() * laid.path.area() < 0.0 {
+    if is_turned(made, laid) {
         moved.reverse();
     }
     report.moved.push(moved);
@@ -154,10 +154,15 @@ pub(super) fn factor_of(study: &Study, best: &Reading) -> Option<f64> {
     Some(slow_of(best, noise, stations.diagonal()).1)
 }
 
+/// A loop runs the other way round in the outline than it was made.
+fn is_turned(made: &Loop, laid: &Loop) -> bool {
+    made.path.area() * laid.path.area() < 0.0
+}
+
 /// Which edge of a loop as it lies in the outline an edge of the loop as made is.
 pub(super) fn numbering(made: &Loop, laid: &Loop) -> impl Fn(usize) -> usize + use<> {
     let count = made.path.edges().len();
-    let turned = made.path.area() * laid.path.area() < 0.0;
+    let turned = is_turned(made, laid);
     move |e| {
         if turned {
             count - 1 - e.min(count - 1)
