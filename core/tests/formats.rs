@@ -4,7 +4,7 @@ use proptest::prelude::*;
 use trued::format::{Content, Format, Input, Units, document, read};
 use trued::outline::nesting::{loops_of_drawn, path_of_drawn};
 use trued::report::Note;
-use trued::{Arc, Edge, Path, Point, Refusal, Report, Role, Trace};
+use trued::{Arc, Chain, Edge, Loop, Outline, Path, Point, Refusal, Report, Role, Shape, Trace};
 
 fn trace_of(name: &str, text: &str) -> (Trace, Vec<Note>) {
     match read(name, text.as_bytes(), Units::Mm) {
@@ -340,6 +340,63 @@ fn curves_and_many_short_edges_are_traces() {
     assert_eq!((trace.drawn.len(), trace.point_count()), (0, 200));
 }
 
+/// A find of the soak: written and read back, fine teeth were a trace, and two arcs of one circle one arc.
+#[test]
+fn what_was_written_comes_back_edge_by_edge() {
+    let tooth = |i: u32| Point::new(f64::from(i), f64::from(i % 2));
+    let mut corners: Vec<Point> = (0..60).map(tooth).collect();
+    corners.extend([
+        Point::new(59.0, -20.0),
+        Point::new(29.5, -49.5),
+        Point::new(0.0, -20.0),
+    ]);
+    let mut shapes = vec![Shape::Line; 63];
+    // Quarters of one circle, and most of a circle.
+    for at in [60, 61] {
+        shapes[at] = Shape::Arc {
+            sweep: -core::f64::consts::FRAC_PI_2,
+        };
+    }
+    shapes[62] = Shape::Arc { sweep: 5.0 };
+    let written = Path::Chain(Chain { corners, shapes });
+    let open = Path::Chain(Chain {
+        corners: vec![Point::new(200.0, 0.0), Point::new(210.0, 0.0)],
+        shapes: vec![Shape::Line],
+    });
+    let outline = Outline {
+        loops: [
+            (Role::Part, written.clone()),
+            (Role::Open, open.clone()),
+            (Role::Open, open.clone()),
+        ]
+        .map(|(role, path)| Loop {
+            role,
+            path,
+            deviation: None,
+        })
+        .to_vec(),
+        marks: Vec::new(),
+    };
+    for units in [Units::Mm, Units::Inch] {
+        for (name, text) in [
+            ("a.svg", trued::format::svg::write(&outline, units)),
+            ("a.dxf", trued::format::dxf::write(&outline, units)),
+        ] {
+            let (trace, notes) = trace_of(name, &text);
+            assert!(trace.strokes.is_empty(), "{name}: {notes:?}");
+            let told = [written.edges(), open.edges(), open.edges()];
+            assert_eq!(trace.drawn.len(), told.len(), "{name}");
+            for (drawn, told) in trace.drawn.iter().zip(&told) {
+                assert_eq!(drawn.len(), told.len(), "{name}");
+                for (a, b) in drawn.iter().zip(told) {
+                    close(a.from().distance(b.from()), 0.0);
+                    close(a.length(), b.length());
+                }
+            }
+        }
+    }
+}
+
 /// A find of the fuzzer: the same by an arc that is sampled with the ellipse before it.
 #[test]
 fn an_arc_that_bulges_past_the_limit_is_refused_where_it_is_sampled() {
@@ -521,7 +578,7 @@ fn whole_files() -> Vec<(&'static str, Vec<u8>)> {
         "<rect width=\"30\" height=\"20\" rx=\"3\"/><circle r=\"5\"/>",
     )
     .drawn;
-    let outline = trued::Outline {
+    let outline = Outline {
         loops: loops_of_drawn(&drawn),
         marks: Vec::new(),
     };

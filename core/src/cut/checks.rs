@@ -4,12 +4,12 @@
 use super::clear::Near;
 use super::kerf::{Offset, Side, offset};
 use super::lead::on_plate;
-use super::near::nearest;
 use super::plan::{Cut, Warning, WarningKind, name};
 use super::settings::CutSettings;
+use crate::geom::near::nearest;
 use crate::geom::{Edge, Point};
 use crate::outline::nesting::parents;
-use crate::outline::{Outline, Path, Role};
+use crate::outline::{Bounds, Outline, Path, Role};
 
 /// A path further off than this from where half the kerf puts it has not reached the edge, mm.
 const NOT_REACHED: f64 = 0.05;
@@ -285,8 +285,7 @@ fn small_holes(outline: &Outline, settings: &CutSettings, warnings: &mut Vec<War
             continue;
         }
         let wide = 2.0 * inner_radius(&l.path);
-        let at = crate::outline::Bounds::of_path(&l.path)
-            .map_or(Point::default(), |b| b.min.midpoint(b.max));
+        let at = Bounds::of_path(&l.path).map_or(Point::default(), |b| b.min.midpoint(b.max));
         let text = format!(
             "{} at {} is {wide:.2} mm wide: in {thickness} mm plate a hole under {least} mm comes out ragged; drill it",
             name(outline, index),
@@ -346,7 +345,7 @@ fn out_of_reach(cuts: &[Cut], settings: &CutSettings, warnings: &mut Vec<Warning
     let mut over = 0.0_f64;
     let mut at = None;
     for edge in cuts.iter().flat_map(Cut::moves) {
-        let b = super::near::extent(edge);
+        let b = Bounds::of_edge(edge);
         let worst = (-b.min.x)
             .max(-b.min.y)
             .max(b.max.x - across)

@@ -1,8 +1,9 @@
 //! Asking quickly what lies near an edge: a packed tree of boxes (crate `static_aabb2d_index`) in
-//! front of the exact distances of [`near`](super::near).
+//! front of the exact distances of [`near`](crate::geom::near).
 
-use super::near::{Nearest, extent, nearest};
 use crate::geom::Edge;
+use crate::geom::near::{Nearest, nearest};
+use crate::outline::Bounds;
 use static_aabb2d_index::{StaticAABB2DIndex, StaticAABB2DIndexBuilder};
 
 /// Edges that know whose they are, ready to be asked.
@@ -26,7 +27,7 @@ impl Near {
     pub fn new(edges: Vec<(usize, Edge)>) -> Self {
         let mut builder = StaticAABB2DIndexBuilder::new(edges.len());
         for (_, edge) in &edges {
-            let e = extent(edge);
+            let e = Bounds::of_edge(edge);
             builder.add(e.min.x, e.min.y, e.max.x, e.max.y);
         }
         Self {
@@ -41,7 +42,7 @@ impl Near {
         let Some(tree) = &self.tree else {
             return Vec::new();
         };
-        let e = extent(edge);
+        let e = Bounds::of_edge(edge);
         let mut found = tree.query(
             e.min.x - distance,
             e.min.y - distance,
@@ -72,7 +73,7 @@ impl Near {
         let Some(tree) = &self.tree else {
             return Vec::new();
         };
-        let e = extent(edge);
+        let e = Bounds::of_edge(edge);
         let mut found = tree.query(
             e.min.x - distance,
             e.min.y - distance,

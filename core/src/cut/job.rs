@@ -1,10 +1,10 @@
 //! From several outlines to one that lies on the stock.
 
 use super::layout::{Layout, Spacing, Turns, layout};
-use super::near::inside;
 use super::settings::CutSettings;
 use super::stock::Stock;
 use crate::Refusal;
+use crate::geom::near::inside;
 use crate::geom::{Edge, Point};
 use crate::outline::nesting::parents;
 use crate::outline::{Bounds, Outline};

@@ -20,10 +20,10 @@
 
 use super::clear::Near;
 use super::course;
-use super::near::{crossings, inside, nearest};
 use super::settings::{CutSettings, LeadStyle};
 use super::stock::Stock;
 use crate::geom::Sorted as _;
+use crate::geom::near::{crossings, inside, nearest};
 use crate::geom::{Arc, Edge, Line, Point, Vec2};
 use core::f64::consts::FRAC_PI_2;
 

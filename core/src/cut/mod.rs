@@ -19,7 +19,6 @@ pub mod kerf;
 pub mod layout;
 pub mod lead;
 pub mod material;
-pub mod near;
 pub mod order;
 mod plan;
 mod settings;

@@ -692,7 +692,7 @@ fn waits(outline: &Outline) -> Vec<Vec<usize>> {
             continue;
         };
         let holds = |o: &&(usize, &Loop)| {
-            o.1.path.is_closed() && super::near::inside(&o.1.path.edges(), at)
+            o.1.path.is_closed() && crate::geom::near::inside(&o.1.path.edges(), at)
         };
         let around = outline
             .loops

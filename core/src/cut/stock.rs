@@ -4,7 +4,7 @@ use crate::Refusal;
 use crate::geom::Point;
 use crate::geom::Sorted as _;
 use crate::limits::MAX_COORDINATE;
-use crate::outline::{Chain, Outline, Path, Shape};
+use crate::outline::{Bounds, Chain, Outline, Path, Shape};
 
 /// The plate: one closed border and the openings already in it.
 #[derive(Clone, Debug, PartialEq)]
@@ -13,63 +13,6 @@ pub struct Stock {
     pub border: Path,
     /// Openings inside the border: nothing can be cut from them.
     pub openings: Vec<Path>,
-}
-
-/// Corners of an upright rectangle, mm.
-#[derive(Clone, Copy, Debug, PartialEq)]
-pub struct Extent {
-    /// Lower left corner.
-    pub min: Point,
-    /// Upper right corner.
-    pub max: Point,
-}
-
-impl Extent {
-    /// The smallest upright rectangle about some points; `None` of none.
-    #[must_use]
-    pub fn of(points: &[Point]) -> Option<Self> {
-        let first = *points.first()?;
-        Some(points.iter().fold(
-            Self {
-                min: first,
-                max: first,
-            },
-            |e, p| Self {
-                min: Point::new(e.min.x.min(p.x), e.min.y.min(p.y)),
-                max: Point::new(e.max.x.max(p.x), e.max.y.max(p.y)),
-            },
-        ))
-    }
-
-    /// The smallest upright rectangle about both.
-    #[must_use]
-    pub fn and(self, other: Self) -> Self {
-        Self {
-            min: Point::new(self.min.x.min(other.min.x), self.min.y.min(other.min.y)),
-            max: Point::new(self.max.x.max(other.max.x), self.max.y.max(other.max.y)),
-        }
-    }
-
-    /// The true extent of a course, arcs included.
-    #[must_use]
-    pub fn of_path(path: &Path) -> Option<Self> {
-        path.edges()
-            .iter()
-            .map(super::near::extent)
-            .reduce(Self::and)
-    }
-
-    /// Width, mm.
-    #[must_use]
-    pub fn width(&self) -> f64 {
-        self.max.x - self.min.x
-    }
-
-    /// Height, mm.
-    #[must_use]
-    pub fn height(&self) -> f64 {
-        self.max.y - self.min.y
-    }
 }
 
 impl Stock {
@@ -121,7 +64,7 @@ impl Stock {
 
     /// Width and height when the stock is an upright rectangle without openings.
     #[must_use]
-    pub fn as_rectangle(&self) -> Option<Extent> {
+    pub fn as_rectangle(&self) -> Option<Bounds> {
         let Path::Chain(chain) = &self.border else {
             return None;
         };
@@ -133,7 +76,7 @@ impl Stock {
                 d.x == 0.0 || d.y == 0.0
             });
         if upright {
-            Extent::of(&chain.corners)
+            Bounds::of_points(chain.corners.iter().copied())
         } else {
             None
         }

@@ -1,7 +1,7 @@
 use super::kerf::{Offset, Side, offset};
 use super::layout::Dice;
-use super::near::{crossings, nearest};
 use super::*;
+use crate::geom::near::{crossings, nearest};
 use crate::geom::{Edge, Point, Vec2};
 use crate::outline::{Chain, Circle, Loop, Mark, Outline, Path, Role, Shape};
 use core::f64::consts::{FRAC_PI_2, PI, TAU};

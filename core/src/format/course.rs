@@ -21,6 +21,9 @@ pub(crate) struct Course {
     pub(crate) curved: bool,
     /// Runs back to its start.
     pub(crate) closed: bool,
+    /// The file says that its edges and ends are what was meant, and of how many pieces each edge is:
+    /// nothing is joined or read anew.
+    pub(crate) stated: Option<Vec<usize>>,
 }
 
 impl Course {
@@ -31,6 +34,7 @@ impl Course {
             bends: Vec::new(),
             curved: false,
             closed: false,
+            stated: None,
         }
     }
 
@@ -70,12 +74,24 @@ impl Course {
         self.closed || (self.points.len() > 2 && self.start() == self.end())
     }
 
+    /// Takes what the file says of its edges, if it fits the pieces there are.
+    pub(crate) fn state(&mut self, pieces: &[usize]) {
+        let closing = usize::from(self.closed && self.start() != self.end());
+        let there = self.points.len().saturating_sub(1) + closing;
+        let said = pieces.iter().fold(0_usize, |n, k| n.saturating_add(*k));
+        if said == there && !pieces.contains(&0) {
+            self.stated = Some(pieces.to_vec());
+        }
+    }
+
     /// Ends a closed course exactly on its start: a gap up to [`JOIN`] moves the end, a wider one
-    /// is closed by a straight piece. A course that comes back that close unasked is closed.
+    /// is closed by a straight piece. A course that comes back that close unasked is closed, unless it is as
+    /// stated.
     pub(crate) fn settle(&mut self) {
         let start = self.start();
         let gap = self.end().distance(start);
-        if self.points.len() > 2 && gap <= JOIN {
+        let join = if self.stated.is_some() { 0.0 } else { JOIN };
+        if self.points.len() > 2 && gap <= join {
             self.closed = true;
             if let Some(end) = self.points.last_mut() {
                 *end = start;
@@ -119,8 +135,37 @@ impl Course {
                 None => line,
             }
         });
-        whole_arcs(edges.collect())
+        match &self.stated {
+            None => whole_arcs(edges.collect()),
+            Some(pieces) => stated_arcs(&edges.collect::<Vec<_>>(), pieces),
+        }
     }
+}
+
+/// The edges of which so many pieces each are one.
+fn stated_arcs(pieces: &[Edge], counts: &[usize]) -> Vec<Edge> {
+    let mut rest = pieces;
+    let mut edges = Vec::with_capacity(counts.len());
+    for count in counts {
+        let Some((own, others)) = rest.split_at_checked(*count) else {
+            break;
+        };
+        rest = others;
+        let sweep = |e: &Edge| match e {
+            Edge::Line(_) => None,
+            Edge::Arc(arc) => Some(arc.sweep),
+        };
+        let whole = match own {
+            [first, .., last] => (own.iter().map(sweep).sum::<Option<f64>>())
+                .and_then(|sweep| Arc::from_sweep(first.from(), last.to(), sweep)),
+            _ => None,
+        };
+        match whole {
+            Some(arc) => edges.push(Edge::Arc(arc)),
+            None => edges.extend_from_slice(own),
+        }
+    }
+    edges
 }
 
 /// Joins neighbouring pieces of one circle, also over the closing corner.

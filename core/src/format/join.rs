@@ -2,7 +2,7 @@
 //!
 //! Where exactly two ends of open runs lie within [`JOIN`](super::course::JOIN) of each other they
 //! are one corner. Where three or more meet nothing says which belong together, so none are joined
-//! there. A run that lies on another, end on end, is taken once.
+//! there. A run that lies on another, end on end, is taken once. What is as stated stays alone.
 
 use super::course::{Course, JOIN};
 use crate::geom::Point;
@@ -104,7 +104,7 @@ fn links(runs: &[Course]) -> (BTreeMap<End, End>, usize) {
     let ends: Vec<(End, Point)> = runs
         .iter()
         .enumerate()
-        .filter(|(_, c)| !c.is_closed() && c.points.len() > 1)
+        .filter(|(_, c)| c.stated.is_none() && !c.is_closed() && c.points.len() > 1)
         .flat_map(|(run, c)| {
             [
                 (End { run, last: false }, c.start()),
@@ -173,7 +173,7 @@ fn without_doubles(runs: Vec<Course>) -> Vec<Course> {
     let mut seen: BTreeMap<[u64; 5], ()> = BTreeMap::new();
     runs.into_iter()
         .filter(|run| {
-            let [a, b] = run.points.as_slice() else {
+            let ([a, b], false) = (run.points.as_slice(), run.stated.is_some()) else {
                 return true;
             };
             let sweep = run.bends.first().map_or(0.0, |(_, s)| *s);

@@ -21,6 +21,7 @@ pub mod plan_svg;
 pub mod rs274;
 pub mod sampling;
 pub mod sheet;
+mod stated;
 pub mod svg;
 pub mod template;
 mod units;

@@ -3,13 +3,15 @@
 //! A drawing may hold two quite different things in one notation: geometry that somebody stated
 //! (four straight edges, a circle), and what a hand or a scanner left (a polyline of nine hundred
 //! points). The first must stay what it is, to the digit; the second is a trace and wants reading.
-//! Nothing in SVG or DXF says which, so this rule does:
+//! Nothing in SVG or DXF says which, so this rule does where our own writers have not said it
+//! ([`super::stated`]):
 //!
 //! 1. A course that holds a Bézier curve or an ellipse is sampled every [`STEP`], since neither is
 //!    a line or an arc.
-//! 2. A course of straight edges only, more than [`MOST_DRAWN_EDGES`] of them, whose middle length
+//! 2. A course that is as stated stays exact.
+//! 3. A course of straight edges only, more than [`MOST_DRAWN_EDGES`] of them, whose middle length
 //!    is at most [`SHORT_EDGE`] or at most [`SHORT_SHARE`] of its diagonal, is a sampled trace.
-//! 3. Everything else (few or long straight edges, any circular arc) is drawn and stays exact.
+//! 4. Everything else (few or long straight edges, any circular arc) is drawn and stays exact.
 //!
 //! It fails on a drawn outline of more than two dozen tiny straight edges (fine teeth), which is
 //! read as a trace, and on a trace of fewer than two dozen points, which stays as it is unless the
@@ -44,6 +46,8 @@ pub(crate) struct Collector {
     curve_points: usize,
     most_curve_points: usize,
     curves: usize,
+    /// Of how many pieces each edge of what comes next is, where the file says so.
+    stated: Option<Vec<usize>>,
 }
 
 /// How many steps cut a length into pieces no longer than [`STEP`].
@@ -67,6 +71,7 @@ impl Collector {
             curve_points: 0,
             most_curve_points: (1_000_000 + bytes / 8).min(limits::MAX_POINTS),
             curves: 0,
+            stated: None,
         }
     }
 
@@ -87,8 +92,16 @@ impl Collector {
         Err(over("points", limits::MAX_POINTS))
     }
 
+    /// What the file says of the course that comes next: of how many pieces each of its edges is.
+    pub(crate) fn state_next(&mut self, pieces: Option<Vec<usize>>) {
+        self.stated = pieces;
+    }
+
     /// Takes a course that has ended.
     pub(crate) fn add(&mut self, mut course: Course) -> Result<(), Refusal> {
+        if let Some(pieces) = self.stated.take() {
+            course.state(&pieces);
+        }
         course.settle();
         if course.curved {
             self.curves += 1;
@@ -208,10 +221,10 @@ fn said(curves: usize, polylines: usize, branches: usize, twice: usize) -> Vec<S
     notes
 }
 
-/// Rule 2 above.
+/// Rule 3 above.
 fn is_sampled(course: &Course) -> bool {
     let pieces = course.points.len().saturating_sub(1);
-    if pieces <= MOST_DRAWN_EDGES || !course.bends.is_empty() {
+    if course.stated.is_some() || pieces <= MOST_DRAWN_EDGES || !course.bends.is_empty() {
         return false;
     }
     let pairs = course.points.iter().zip(course.points.iter().skip(1));

@@ -6,6 +6,7 @@
 mod angle;
 mod edge;
 mod moments;
+pub mod near;
 mod point;
 mod sorted;
 

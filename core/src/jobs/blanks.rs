@@ -12,8 +12,9 @@
 
 use crate::Refusal;
 use crate::cut::layout::{Layout, Spacing, Turns, layout, layout_with_effort};
-use crate::cut::stock::{Extent, Stock};
+use crate::cut::stock::Stock;
 use crate::geom::Point;
+use crate::outline::Bounds;
 use crate::outline::{Chain, Circle, Loop, Outline, Path, Shape};
 
 /// Fineness of the length that is missing, mm.
@@ -274,7 +275,7 @@ fn missing(
     spacing: Spacing,
     turns: Turns,
 ) -> Result<Option<Missing>, Refusal> {
-    let Some(extent) = Extent::of_path(&scrap.border) else {
+    let Some(extent) = Bounds::of_path(&scrap.border) else {
         return Ok(None);
     };
     let along = if extent.width() >= extent.height() {
@@ -313,7 +314,7 @@ fn missing(
 }
 
 /// Where to cut the scrap across: as near the middle as may be without meeting an opening.
-fn cut_line(scrap: &Stock, extent: Extent, along: Along) -> f64 {
+fn cut_line(scrap: &Stock, extent: Bounds, along: Along) -> f64 {
     let (low, high) = match along {
         Along::X => (extent.min.x, extent.max.x),
         Along::Y => (extent.min.y, extent.max.y),
@@ -321,7 +322,7 @@ fn cut_line(scrap: &Stock, extent: Extent, along: Along) -> f64 {
     let openings: Vec<(f64, f64)> = scrap
         .openings
         .iter()
-        .filter_map(Extent::of_path)
+        .filter_map(Bounds::of_path)
         .map(|e| match along {
             Along::X => (e.min.x, e.max.x),
             Along::Y => (e.min.y, e.max.y),
@@ -396,7 +397,7 @@ mod tests {
             radius: 20.0,
             counter_clockwise: true,
         }));
-        let extent = Extent::of_path(&scrap.border).unwrap();
+        let extent = Bounds::of_path(&scrap.border).unwrap();
         let cut = cut_line(&scrap, extent, Along::X);
         assert!((cut - 100.0).abs() > 20.0);
         let area = |s: &Stock| s.openings[0].area().abs();

@@ -11,9 +11,9 @@
 //! standard: a web as wide as the plate is thick, a hole of one and a half thicknesses.
 
 use crate::Refusal;
-use crate::cut::near;
 use crate::cut::stock::Stock;
 use crate::fit::pattern::{Pattern, PatternKind, PatternSettings, pattern};
+use crate::geom::near;
 use crate::geom::{Arc, Edge, Point, Vec2};
 use crate::outline::{Chain, Circle, Loop, Outline, Path, Role, Shape};
 use crate::report::{Note, Relation, RelationKind, Report, Size, SizeKind};

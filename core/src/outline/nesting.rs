@@ -3,12 +3,14 @@
 //! A closed loop that lies in an even number of others bounds a part and runs counter-clockwise;
 //! one that lies in an odd number bounds a hole and runs clockwise. Open paths stay as they are.
 //!
-//! A loop that crosses another lies in neither: its edges are asked at four places each (`check` finds
-//! those that cross). Arcs are looked at as chords within [`CHORD`]; the side of a chord
-//! is told by an exact predicate. Boxes that hold the point are found through an index, so a sheet of
+//! A loop that crosses another lies in neither: its edges are asked at four places each, and between
+//! any two places where they meet the other's. Arcs are looked at as chords within [`CHORD`]; the side of
+//! a chord is told by an exact predicate. Boxes that hold the point are found through an index, so a sheet of
 //! a thousand loops side by side costs little more than its reading.
 
 use super::{Bounds, Loop, Path, Role};
+use crate::geom::Sorted as _;
+use crate::geom::near::crossings;
 use crate::geom::{Edge, Line, Point};
 use geo::coordinate_position::{CoordPos, CoordinatePosition};
 use geo_types::{Coord, LineString, Polygon};
@@ -31,6 +33,9 @@ pub enum Place {
 /// A closed course as a polygon, ready to be asked about many points.
 pub struct Region {
     polygon: Polygon,
+    /// The edges themselves, and where they lie.
+    edges: Vec<Edge>,
+    index: Option<StaticAABB2DIndex<f64>>,
 }
 
 impl Region {
@@ -40,8 +45,11 @@ impl Region {
     pub fn of(path: &Path, tolerance: f64) -> Self {
         let points = path.flatten(tolerance);
         let coords = points.iter().map(|p| Coord { x: p.x, y: p.y });
+        let edges = path.edges();
         Self {
             polygon: Polygon::new(LineString::new(coords.collect()), Vec::new()),
+            index: index_of(edges.iter().map(Bounds::of_edge)),
+            edges,
         }
     }
 
@@ -66,7 +74,37 @@ impl Region {
                 Place::Outside => return false,
             }
         }
-        inside
+        inside && !inner.edges().iter().any(|e| self.is_left_by(e))
+    }
+
+    /// The edge is outside, by more than a chord may be off, somewhere between the places where it meets
+    /// the course.
+    fn is_left_by(&self, edge: &Edge) -> bool {
+        let Some(index) = &self.index else {
+            return false;
+        };
+        let b = Bounds::of_edge(edge);
+        let near = index.query(b.min.x, b.min.y, b.max.x, b.max.y);
+        let mut cuts: Vec<f64> = (near.iter().filter_map(|i| self.edges.get(*i)))
+            .flat_map(|other| crossings(edge, other))
+            .map(|at| edge.nearest(at).1)
+            .collect();
+        if cuts.is_empty() {
+            return false;
+        }
+        cuts.extend([0.0, 1.0]);
+        cuts.order_by(f64::total_cmp);
+        cuts.windows(2)
+            .filter_map(|w| Some(0.5 * (w.first()? + w.last()?)))
+            .map(|t| edge.point_at(t))
+            .any(|p| self.place(p) == Place::Outside && !self.is_beside(index, p))
+    }
+
+    /// The place lies on the course as far as chords can tell.
+    fn is_beside(&self, index: &StaticAABB2DIndex<f64>, p: Point) -> bool {
+        let near = index.query(p.x - CHORD, p.y - CHORD, p.x + CHORD, p.y + CHORD);
+        let mut near = near.iter().filter_map(|i| self.edges.get(*i));
+        near.any(|e| e.distance(p) <= CHORD)
     }
 }
 
@@ -145,6 +183,10 @@ pub fn parents(loops: &[Loop]) -> Vec<Option<Vec<usize>>> {
             let (Some(outer), Some(region)) = (loops.get(*j), regions.get_mut(k)) else {
                 continue;
             };
+            // Of two that lie on one another neither is a hole.
+            if encloses(bounds, outer_bounds) && are_one(&outer.path, &inner.path) {
+                continue;
+            }
             let region = region.get_or_insert_with(|| Region::of(&outer.path, CHORD));
             if region.holds(&inner.path) {
                 found.push(*j);
@@ -156,6 +198,11 @@ pub fn parents(loops: &[Loop]) -> Vec<Option<Vec<usize>>> {
         }
     }
     around
+}
+
+/// Two courses with one box bound the same, as far as chords can tell.
+fn are_one(a: &Path, b: &Path) -> bool {
+    (a.area().abs() - b.area().abs()).abs() <= CHORD * a.length()
 }
 
 /// A box around another, with room for the chords' error.
@@ -298,6 +345,33 @@ mod tests {
         for l in &nested {
             assert_eq!(l.path.area() > 0.0, l.role == Role::Part);
         }
+    }
+
+    /// A find of the soak: asked at four places, the ring seemed to lie in what runs through it.
+    #[test]
+    fn a_ring_that_a_narrow_slot_runs_through_is_no_hole() {
+        let corners = [
+            (-60.0, -60.0),
+            (60.0, -60.0),
+            (60.0, 60.0),
+            (15.5, 60.0),
+            (12.0, 0.0),
+            (8.5, 60.0),
+            (-60.0, 60.0),
+        ];
+        let slotted = Path::Chain(Chain {
+            corners: corners.map(|(x, y)| Point::new(x, y)).to_vec(),
+            shapes: vec![Shape::Line; 7],
+        });
+        let nested = loops(vec![slotted, circle(0.0, 0.0, 40.0)]);
+        assert!(nested.iter().all(|l| l.role == Role::Part));
+    }
+
+    /// A find of the soak: each lay in the other, and both were holes in nothing.
+    #[test]
+    fn of_two_that_lie_on_one_another_neither_is_a_hole() {
+        let twice = loops(vec![circle(0.0, 0.0, 40.0), circle(1e-9, 0.0, 40.0)]);
+        assert!(twice.iter().all(|l| l.role == Role::Part));
     }
 
     #[test]

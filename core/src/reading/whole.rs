@@ -130,7 +130,7 @@ fn whole_sizes(s: &Solved, step: f64, spread: f64, notes: &mut Vec<Note>) -> Vec
             return out;
         };
         let (_, m, v) = left.swap_remove(i);
-        let value = m.value + v.expected(s.normal.free_step());
+        let value = m.value + v.expected();
         let whole = step * libm::round(value / step);
         if whole <= 0.0 || (whole - value).abs() > spread * v.variance().sqrt() {
             notes.push(Note::at(
@@ -140,11 +140,12 @@ fn whole_sizes(s: &Solved, step: f64, spread: f64, notes: &mut Vec<Note>) -> Vec
             continue;
         }
         let condition = at_value(m.condition, whole);
-        let Some(unit) = condition.at(&s.figure, 1).and_then(|l| v.held_to(l.value)) else {
+        let linear = condition.at(&s.figure, 1);
+        let Some(plane) = linear.and_then(|l| v.held_to(l.value, s.normal.free_step())) else {
             continue;
         };
         for (_, _, v) in &mut left {
-            v.condition(&unit.0, unit.1);
+            v.condition(&plane);
         }
         out.push(condition);
     }

@@ -15,14 +15,10 @@
 //! room than any other, and so is a kink where a line runs into an arc: nobody means 88.5 degrees.
 //!
 //! **Fails** where two relations exclude each other and the greedy order takes the wrong one first.
-#![allow(
-    clippy::indexing_slicing,
-    reason = "a proposal's conditions are split before and after the one that is looked at"
-)]
 
 use super::condition::Linear;
 use super::normal::{Added, Normal};
-use super::view::View;
+use super::view::{self, Plane, View};
 
 /// A relation against which the stations testify by more than this (nats a condition: some three and
 /// a half standard deviations) is refused whatever it would gain.
@@ -72,6 +68,19 @@ pub(crate) struct Asked {
     pub views: Vec<View>,
 }
 
+impl Asked {
+    /// What speaks for a relation that is hardly off however the stations speak, nats: the nearer, the more.
+    fn lenience(&self) -> f64 {
+        match (self.terms.meant, self.views.as_slice()) {
+            (Some(meant), [view]) => {
+                let off = view.expected() / meant.reach;
+                meant.hardly_off * libm::exp(-off * off)
+            }
+            _ => 0.0,
+        }
+    }
+}
+
 /// What is still asked, and what the conditions taken so far leave free.
 pub(crate) struct Choice {
     /// The equations with all that was taken.
@@ -92,8 +101,8 @@ impl Choice {
         let mut best: Option<(usize, f64)> = None;
         let asked = self.left.iter().enumerate();
         for (i, asked) in asked.filter(|a| a.1.terms.late == late) {
-            let (gain, against) = self.gain(asked);
-            let lenience = self.lenience(asked);
+            let (gain, against) = view::gain(&asked.views, self.noise_factor);
+            let lenience = asked.lenience();
             let mut net = gain - against - asked.terms.price;
             if let Some(meant) = asked.terms.meant
                 && gain > 0.0
@@ -108,45 +117,11 @@ impl Choice {
         best.map(|b| b.0)
     }
 
-    /// What speaks for a relation that is hardly off however the stations speak, nats: the nearer, the more.
-    fn lenience(&self, asked: &Asked) -> f64 {
-        match (asked.terms.meant, asked.views.as_slice()) {
-            (Some(meant), [view]) => {
-                let off = view.expected(self.normal.free_step()) / meant.reach;
-                meant.hardly_off * libm::exp(-off * off)
-            }
-            _ => 0.0,
-        }
-    }
-
-    /// Gain of a proposal and what speaks against it, both nats, its conditions one by one.
-    fn gain(&self, asked: &Asked) -> (f64, f64) {
-        let step = self.normal.free_step();
-        if let [view] = asked.views.as_slice() {
-            return view.gain(step, self.noise_factor);
-        }
-        let mut views = asked.views.clone();
-        let (mut gain, mut against) = (0.0, 0.0);
-        for i in 0..views.len() {
-            let (done, ahead) = views.split_at_mut(i + 1);
-            let Some(view) = done.last() else { continue };
-            let (g, a) = view.gain(step, self.noise_factor);
-            gain += g;
-            against += a;
-            if let Some((unit, offset)) = view.as_condition() {
-                for v in ahead {
-                    v.condition(&unit, offset);
-                }
-            }
-        }
-        (gain, against)
-    }
-
     /// Takes a proposal; tells it and what it gains, nats, without what speaks against it: that is in the
     /// misfit of the bound figure.
     pub fn take(&mut self, i: usize) -> (Asked, f64) {
         let asked = self.left.swap_remove(i);
-        let gain = self.gain(&asked).0;
+        let gain = view::gain(&asked.views, self.noise_factor).0;
         for view in &asked.views {
             self.condition(&view.linear);
         }
@@ -161,8 +136,11 @@ impl Choice {
         if added == Added::New
             && let Some((normal, offset)) = self.normal.last_condition()
         {
-            for view in self.left.iter_mut().flat_map(|a| &mut a.views) {
-                view.condition(normal, offset);
+            let plane = Plane::of(normal, offset, self.normal.free_step());
+            let views = self.left.iter_mut().flat_map(|a| &mut a.views);
+            // What is implied stays so.
+            for view in views.filter(|v| !v.is_implied()) {
+                view.condition(&plane);
             }
         }
     }

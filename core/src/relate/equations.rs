@@ -17,6 +17,7 @@
 
 use super::blocks::{EdgeResiduals, Noise, Rounding, Running, block_noise, rounded};
 use super::condition::Condition;
+use super::dense::dot;
 use super::figure::{EdgeView, Figure};
 use super::normal::Normal;
 use crate::fit::partition::Kind;
@@ -537,7 +538,7 @@ impl System {
         let p = self.g.len();
         let rows = self.h.chunks_exact(p).zip(&self.g).zip(step);
         rows.map(|((row, g), s)| {
-            let along: f64 = row.iter().zip(step).map(|(h, t)| h * t).sum();
+            let along = dot(row, step);
             s * (g + 0.5 * along)
         })
         .sum()

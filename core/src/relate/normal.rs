@@ -13,6 +13,8 @@
     reason = "a square matrix whose side is fixed when it is made; loops run below that side"
 )]
 
+use super::dense::{add, dot, square};
+
 /// A condition's normal less than this part of which is new is implied by the others.
 const NEW_PART: f64 = 1e-7;
 
@@ -27,6 +29,8 @@ pub struct Normal {
     first: Vec<usize>,
     /// Orthonormal normals of the conditions so far, with the offset along each.
     basis: Vec<Vec<f64>>,
+    /// The first number that stands in each.
+    begins: Vec<usize>,
     offsets: Vec<f64>,
     /// What each condition shares with those before it, and the length of what is new of it.
     shared: Vec<(Vec<f64>, f64)>,
@@ -98,12 +102,9 @@ impl Normal {
                 .unwrap_or(i);
             first.push(start);
             for j in start..=i {
-                let mut sum = h[i * n + j];
                 let from = start.max(first[j]);
                 let (ri, rj) = (&l[i * n + from..i * n + j], &l[j * n + from..j * n + j]);
-                for (a, b) in ri.iter().zip(rj) {
-                    sum -= a * b;
-                }
+                let sum = h[i * n + j] - dot(ri, rj);
                 if i == j {
                     if sum <= 0.0 || !sum.is_finite() {
                         return None;
@@ -120,6 +121,7 @@ impl Normal {
             l,
             first,
             basis: Vec::new(),
+            begins: Vec::new(),
             offsets: Vec::new(),
             shared: Vec::new(),
             free: Vec::new(),
@@ -146,6 +148,7 @@ impl Normal {
             l: vec![0.0; n * n],
             first: Vec::with_capacity(n),
             basis: Vec::new(),
+            begins: Vec::new(),
             offsets: Vec::new(),
             shared: Vec::new(),
             free: Vec::with_capacity(n),
@@ -220,11 +223,8 @@ impl Normal {
         // Nothing comes before the first number that counts.
         let first = a.iter().position(|v| *v != 0.0).unwrap_or(n);
         for i in first..n {
-            let mut sum = a[i];
             let from = first.max(self.first[i]);
-            for (l, v) in self.l[i * n + from..i * n + i].iter().zip(&z[from..]) {
-                sum -= l * v;
-            }
+            let sum = a[i] - dot(&self.l[i * n + from..i * n + i], &z[from..i]);
             z[i] = sum / self.l[i * n + i];
         }
         z
@@ -236,21 +236,18 @@ impl Normal {
         let mut rest = z.to_vec();
         let mut fixed = 0.0;
         self.take_out(&mut rest, |i, along| fixed += along * self.offsets[i]);
-        let square = rest.iter().map(|v| v * v).sum();
+        let square = square(&rest);
         (rest, square, fixed)
     }
 
     /// Takes the conditions' normals out of `rest`, telling how much of each was in it.
     fn take_out(&self, rest: &mut [f64], mut told: impl FnMut(usize, f64)) {
-        let square = |v: &[f64]| -> f64 { v.iter().map(|v| v * v).sum() };
         let mut left = square(rest);
         for _ in 0..2 {
-            for (i, q) in self.basis.iter().enumerate() {
-                let along: f64 = q.iter().zip(rest.iter()).map(|(a, b)| a * b).sum();
+            for (i, (q, &begin)) in self.basis.iter().zip(&self.begins).enumerate() {
+                let along = dot(&q[begin..], &rest[begin..]);
                 told(i, along);
-                for (r, a) in rest.iter_mut().zip(q) {
-                    *r -= along * a;
-                }
+                add(&mut rest[begin..], -along, &q[begin..]);
             }
             // Once is enough where most of it is left.
             let now = square(rest);
@@ -267,10 +264,10 @@ impl Normal {
     pub fn distance(&self, values: impl Iterator<Item = f64>) -> f64 {
         let mut along: Vec<f64> = Vec::with_capacity(self.shared.len());
         for ((shared, length), value) in self.shared.iter().zip(values) {
-            let before: f64 = shared.iter().zip(&along).map(|(s, a)| s * a).sum();
+            let before = dot(shared, &along);
             along.push((value - before) / length);
         }
-        along.iter().map(|a| a * a).sum::<f64>().sqrt()
+        square(&along).sqrt()
     }
 
     /// Variance of the linear form `a·δ` given the conditions, and its expected value.
@@ -278,14 +275,13 @@ impl Normal {
     pub fn predict(&self, a: &[f64]) -> (f64, f64) {
         let z = self.whiten(a);
         let (rest, variance, fixed) = self.remainder(&z);
-        let free: f64 = rest.iter().zip(&self.free).map(|(a, b)| a * b).sum();
-        (variance, fixed + free)
+        (variance, fixed + dot(&rest, &self.free))
     }
 
     /// Variance of `a·δ` before any condition.
     #[must_use]
     pub fn free_variance(&self, a: &[f64]) -> f64 {
-        self.whiten(a).iter().map(|v| v * v).sum()
+        square(&self.whiten(a))
     }
 
     /// Adds the condition `a·δ = b`. `slack` is how far apart, in the condition's own unit, two
@@ -297,12 +293,12 @@ impl Normal {
     /// As [`Self::condition`], with conditions of which less than `new_part` is new taken as implied.
     pub fn condition_beyond(&mut self, new_part: f64, a: &[f64], b: f64, slack: f64) -> Added {
         let z = self.whiten(a);
-        let whole: f64 = z.iter().map(|v| v * v).sum();
+        let whole = square(&z);
         let mut rest = z;
         let mut shared = vec![0.0; self.basis.len()];
         self.take_out(&mut rest, |i, along| shared[i] += along);
-        let fixed: f64 = shared.iter().zip(&self.offsets).map(|(s, b)| s * b).sum();
-        let square: f64 = rest.iter().map(|v| v * v).sum();
+        let fixed = dot(&shared, &self.offsets);
+        let square = square(&rest);
         if square <= new_part * new_part * whole || whole == 0.0 {
             let off = b - fixed;
             return if off.abs() <= slack {
@@ -313,6 +309,8 @@ impl Normal {
         }
         let length = square.sqrt();
         self.offsets.push((b - fixed) / length);
+        self.begins
+            .push(rest.iter().position(|v| *v != 0.0).unwrap_or(self.n));
         self.basis.push(rest.iter().map(|v| v / length).collect());
         self.shared.push((shared, length));
         Added::New
@@ -330,8 +328,8 @@ impl Normal {
     pub fn pull(&self) -> f64 {
         let sum: f64 = (self.basis.iter().zip(&self.offsets))
             .map(|(q, b)| {
-                let free: f64 = q.iter().zip(&self.free).map(|(a, f)| a * f).sum();
-                (b - free) * (b - free)
+                let off = b - dot(q, &self.free);
+                off * off
             })
             .sum();
         sum.sqrt()
@@ -347,9 +345,7 @@ impl Normal {
     /// parameters.
     fn with_conditions(&self, mut y: Vec<f64>) -> Vec<f64> {
         for (q, &b) in self.basis.iter().zip(&self.offsets) {
-            for (v, a) in y.iter_mut().zip(q) {
-                *v += a * b;
-            }
+            add(&mut y, b, q);
         }
         // δ = L⁻ᵀ y.
         let n = self.n;
@@ -357,9 +353,11 @@ impl Normal {
             y[i] /= self.l[i * n + i];
             let (before, after) = y.split_at_mut(i);
             let from = self.first[i];
-            for (v, l) in before[from..].iter_mut().zip(&self.l[i * n + from..]) {
-                *v -= l * after[0];
-            }
+            add(
+                &mut before[from..],
+                -after[0],
+                &self.l[i * n + from..i * n + i],
+            );
         }
         y
     }

@@ -130,6 +130,9 @@ const LARGEST_BULGE: f64 = 0.4;
 /// An edge shorter than this is none, and an arc that bows by less, in units.
 const SPECK: f64 = 0.05;
 const FLATTEST: f64 = 2e-3;
+/// The bulge of an arc that turns by 1e-4 radians (0.006°): a flatter one has its centre so far away that
+/// rounding moves it by more than a written digit.
+const LEAST_BULGE: f64 = 2.5e-5;
 /// Iterations after which a figure is given up that has run away, and how far.
 const PATIENCE: usize = 2;
 const RUN_AWAY: f64 = 1.5;
@@ -414,7 +417,10 @@ impl Work<'_> {
         // Nor is an arc one that is as good as straight.
         let bowed = |e: usize| match figure.kinds[e] {
             Kind::Line => true,
-            Kind::Arc => figure.sagitta(e) > FLATTEST * self.problem.noise.unit,
+            Kind::Arc => {
+                figure.sagitta(e) > FLATTEST * self.problem.noise.unit
+                    && figure.bulges[e].abs() > LEAST_BULGE
+            }
         };
         let whole = (0..figure.len()).all(|e| figure.edge_length(e) > speck && bowed(e));
         if !whole || !figure.corners.iter().all(|p| p.is_finite()) {

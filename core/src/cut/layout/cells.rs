@@ -4,9 +4,9 @@
 //! several loops need no bridges), and trapezoids that continue one another convexly are joined
 //! again. A convex polygon so comes out whole, an L as two.
 
-use crate::cut::stock::Extent;
 use crate::geom::Sorted as _;
 use crate::geom::{Point, Vec2};
+use crate::outline::Bounds;
 
 /// Corners nearer than this in x belong to one cutting line, mm.
 const SAME_X: f64 = 1e-6;
@@ -19,7 +19,7 @@ pub(super) struct Cell {
     pub(super) corners: Vec<Point>,
     /// Unit normals pointing inwards, one for each side.
     inward: Vec<Vec2>,
-    pub(super) extent: Extent,
+    pub(super) extent: Bounds,
 }
 
 impl Cell {
@@ -27,7 +27,7 @@ impl Cell {
     pub(super) fn new(corners: Vec<Point>) -> Option<Self> {
         let corners = without_straight(corners);
         let n = corners.len();
-        let extent = Extent::of(&corners)?;
+        let extent = Bounds::of_points(corners.iter().copied())?;
         let mut inward = Vec::with_capacity(n);
         for (i, &from) in corners.iter().enumerate() {
             let to = *corners.get((i + 1) % n)?;
@@ -89,7 +89,7 @@ impl Cell {
         Self {
             corners: self.corners.iter().map(|&c| c + by).collect(),
             inward: self.inward.clone(),
-            extent: Extent {
+            extent: Bounds {
                 min: self.extent.min + by,
                 max: self.extent.max + by,
             },

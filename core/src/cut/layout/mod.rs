@@ -34,9 +34,10 @@ mod shape;
 #[cfg(test)]
 mod tests;
 
-use super::stock::{Extent, Stock};
+use super::stock::Stock;
 use crate::Refusal;
 use crate::geom::{Point, Vec2};
+use crate::outline::Bounds;
 use crate::outline::{Chain, Circle, Loop, Mark, Outline, Path};
 
 /// Most pieces that are laid out at once.
@@ -260,11 +261,11 @@ fn finish(placements: Vec<Placement>, pieces: &[(Outline, usize)], stock: &Stock
         *fit += 1;
     }
     let area = stock.area();
-    let size = |e: Option<Extent>| e.map_or((0.0, 0.0), |e| (e.width(), e.height()));
+    let size = |e: Option<Bounds>| e.map_or((0.0, 0.0), |e| (e.width(), e.height()));
     Layout {
         placements: numbered,
         sizes: pieces.iter().map(|(o, _)| size(extent(o))).collect(),
-        stock_size: size(Extent::of_path(&stock.border)),
+        stock_size: size(Bounds::of_path(&stock.border)),
         asked: pieces.iter().map(|(_, copies)| *copies).collect(),
         fits,
         use_of_stock: if area > 0.0 { covered / area } else { 0.0 },
@@ -288,10 +289,10 @@ pub fn net_area(outline: &Outline) -> f64 {
 
 /// The extent of everything in an outline, mm; `None` of nothing.
 #[must_use]
-pub fn extent(outline: &Outline) -> Option<Extent> {
+pub fn extent(outline: &Outline) -> Option<Bounds> {
     outline
         .loops
         .iter()
-        .filter_map(|l| Extent::of_path(&l.path))
-        .reduce(Extent::and)
+        .filter_map(|l| Bounds::of_path(&l.path))
+        .reduce(|a, b| a.union(&b))
 }

@@ -6,9 +6,9 @@
 
 use super::cells::Cell;
 use super::shape::{Room, Shape};
-use crate::cut::stock::Extent;
 use crate::geom::Sorted as _;
 use crate::geom::{Point, Vec2};
+use crate::outline::Bounds;
 
 /// The no-fit region of one shape about another: overlapping convex cells, and what of their sides
 /// lies on the border of the whole.
@@ -16,7 +16,7 @@ use crate::geom::{Point, Vec2};
 struct NoFit {
     cells: Vec<Cell>,
     border: Vec<(Point, Point)>,
-    extent: Option<Extent>,
+    extent: Option<Bounds>,
 }
 
 /// No-fit regions, made when first asked for, and where each shape can stand on the empty plate.
@@ -57,7 +57,7 @@ pub(super) struct Set {
 
 impl NoFit {
     fn new(cells: Vec<Cell>) -> Self {
-        let extent = cells.iter().map(|c| c.extent).reduce(Extent::and);
+        let extent = cells.iter().map(|c| c.extent).reduce(|a, b| a.union(&b));
         let border = border(&cells);
         Self {
             cells,

@@ -4,9 +4,9 @@
 use super::Placement;
 use super::place::{Plate, Push, Set, Table};
 use super::shape::{Room, Shape};
-use crate::cut::stock::Extent;
 use crate::geom::Sorted as _;
 use crate::geom::{Point, Vec2};
+use crate::outline::Bounds;
 use crate::outline::Outline;
 
 /// Crossings tried before the search rests with what it has: about a second.
@@ -180,7 +180,7 @@ fn make(table: &mut Table<'_>, of_piece: &[Vec<usize>], recipe: &Recipe) -> Vec<
 struct Keep {
     sets: Vec<Set>,
     score: Option<(usize, f64, f64)>,
-    plate: Extent,
+    plate: Bounds,
 }
 
 impl Keep {

@@ -5,10 +5,11 @@ use super::cells::{Cell, cells};
 use super::{Spacing, Turns, turn_sin_cos};
 use crate::Refusal;
 use crate::cut::kerf::{Crossing, Side, offset};
-use crate::cut::near::inside;
-use crate::cut::stock::{Extent, Stock};
+use crate::cut::stock::Stock;
 use crate::geom::Sorted as _;
+use crate::geom::near::inside;
 use crate::geom::{Arc, Edge, Point, Vec2};
+use crate::outline::Bounds;
 use crate::outline::{Outline, Path};
 use core::f64::consts::{FRAC_PI_2, TAU};
 
@@ -34,7 +35,7 @@ pub(super) struct Shape {
 #[derive(Clone, Debug)]
 pub(super) struct Room {
     /// Grown pieces stay inside this rectangle,
-    pub(super) extent: Extent,
+    pub(super) extent: Bounds,
     /// and off these cells.
     pub(super) blocked: Vec<Cell>,
     /// Directions of the long straight sides of the border, radians.
@@ -47,7 +48,7 @@ pub(super) fn room(stock: &Stock, spacing: Spacing) -> Result<Room, Refusal> {
     let sides = long_sides(&stock.border.edges());
     if let Some(e) = stock.as_rectangle() {
         let step = Vec2::new(margin, margin);
-        let extent = Extent {
+        let extent = Bounds {
             min: e.min + step,
             max: e.max + (-step),
         };
@@ -70,11 +71,11 @@ pub(super) fn room(stock: &Stock, spacing: Spacing) -> Result<Room, Refusal> {
         .map(|p| polygon(p, Enclose::FromInside, STAND_OFF))
         .collect();
     let all: Vec<Point> = loops.iter().flatten().copied().collect();
-    let nothing = Extent {
+    let nothing = Bounds {
         min: Point::default(),
         max: Point::new(-1.0, -1.0),
     };
-    let Some(extent) = Extent::of(&all) else {
+    let Some(extent) = Bounds::of_points(all.iter().copied()) else {
         return Ok(Room {
             extent: nothing,
             blocked: Vec::new(),
@@ -98,7 +99,7 @@ pub(super) fn room(stock: &Stock, spacing: Spacing) -> Result<Room, Refusal> {
     })
 }
 
-fn frame(e: Extent) -> Vec<Point> {
+fn frame(e: Bounds) -> Vec<Point> {
     let (a, b) = (e.min + Vec2::new(-1.0, -1.0), e.max + Vec2::new(1.0, 1.0));
     vec![a, Point::new(b.x, a.y), b, Point::new(a.x, b.y)]
 }
@@ -220,7 +221,7 @@ fn turned(piece: usize, grown: &[Path], turn: f64) -> Option<Shape> {
             })
             .collect();
         let all: Vec<Point> = loops.iter().flatten().copied().collect();
-        let extent = Extent::of(&all)?;
+        let extent = Bounds::of_points(all.iter().copied())?;
         let base = extent.min.to_vec();
         // Several loops of one piece may overlap once grown; cells may, so each is cut alone.
         let mut found: Vec<Cell> = loops

@@ -1,7 +1,7 @@
 use super::*;
 use crate::Role;
-use crate::cut::near;
 use crate::geom::Edge;
+use crate::geom::near;
 use crate::outline::Shape as EdgeShape;
 
 fn closed(corners: &[(f64, f64)]) -> Path {

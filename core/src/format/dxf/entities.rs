@@ -4,6 +4,7 @@ use super::pairs::Pair;
 use crate::Refusal;
 use crate::format::course::Course;
 use crate::format::sampling::Collector;
+use crate::format::stated;
 use crate::geom::{Arc, Point, Vec2};
 use crate::limits::MAX_COORDINATE;
 use core::f64::consts::TAU;
@@ -64,6 +65,16 @@ impl Entity<'_> {
 
     pub(super) fn flags(&self) -> i64 {
         self.find(70).map_or(0, Pair::integer)
+    }
+
+    /// Its extended data say that its edges are as stated.
+    pub(super) fn is_stated(&self) -> bool {
+        let mut data = self
+            .pairs
+            .iter()
+            .skip_while(|p| (p.code, p.value) != (1001, stated::APPLICATION.as_bytes()));
+        data.nth(1)
+            .is_some_and(|p| (p.code, p.value) == (1000, stated::EDGES.as_bytes()))
     }
 
     /// Drawn on a sheet rather than in the model.
@@ -200,11 +211,12 @@ impl Entity<'_> {
     }
 }
 
-/// A polyline; on a closed one the last bulge shapes the closing edge.
+/// A polyline, whose edges are as stated if the file says so; on a closed one the last bulge shapes the closing edge.
 pub(super) fn draw_polyline(
     vertices: &[Vertex],
     closed: bool,
     facing: Facing,
+    stated: bool,
     out: &mut Collector,
 ) -> Result<(), Refusal> {
     let Some(first) = vertices.first() else {
@@ -227,6 +239,11 @@ pub(super) fn draw_polyline(
         }
     }
     course.closed = closed;
+    if stated {
+        // Each edge is of one piece.
+        let pieces = vertices.len() - usize::from(!closed);
+        out.state_next(Some(vec![1; pieces]));
+    }
     if course.points.len() > 1 {
         out.add(course)?;
     }

@@ -35,6 +35,7 @@ struct Polyline {
     closed: bool,
     facing: Facing,
     drawn: bool,
+    stated: bool,
 }
 
 /// The reader's state.
@@ -132,7 +133,7 @@ impl Reader {
             (b"SEQEND", Some(_)) => {
                 return match self.polyline.take() {
                     Some(p) if p.drawn => {
-                        draw_polyline(&p.vertices, p.closed, p.facing, &mut self.out)
+                        draw_polyline(&p.vertices, p.closed, p.facing, p.stated, &mut self.out)
                     }
                     _ => Ok(()),
                 };
@@ -160,6 +161,7 @@ impl Reader {
                 closed: flags & 1 == 1,
                 facing,
                 drawn,
+                stated: entity.is_stated(),
             });
             if !drawn {
                 self.leave(kind);
@@ -178,7 +180,7 @@ impl Reader {
             _ => {
                 let vertices = entity.light_vertices()?;
                 let closed = entity.flags() & 1 == 1;
-                draw_polyline(&vertices, closed, facing, &mut self.out)
+                draw_polyline(&vertices, closed, facing, entity.is_stated(), &mut self.out)
             }
         }
     }

@@ -3,11 +3,12 @@
 //! Release 12 (`AC1009`) in plain ASCII, the form that most programs and machines understand:
 //! closed loops are closed polylines whose arcs are bulges, tan(sweep/4) (the published DXF
 //! reference, group code 42), circles are circles, marks are points. Layers are named by role and
-//! all have one colour. Units stand in the header, the cautions in comments at the top.
+//! all have one colour. A polyline says that its edges are as stated ([`stated`]). Units stand in the header, the cautions in comments at the top.
 
 use crate::cautions::CAUTIONS;
 use crate::format::Units;
 use crate::format::numbers::short;
+use crate::format::stated;
 use crate::geom::Point;
 use crate::outline::{Bounds, Chain, Loop, Outline, Path, Role, Shape};
 use core::fmt::Write;
@@ -133,6 +134,13 @@ fn tables(out: &mut Pairs) {
         out.put(6, "CONTINUOUS");
     }
     out.put(0, "ENDTAB");
+    out.put(0, "TABLE");
+    out.put(2, "APPID");
+    out.put(70, "1");
+    out.put(0, "APPID");
+    out.put(2, stated::APPLICATION);
+    out.put(70, "0");
+    out.put(0, "ENDTAB");
     out.put(0, "ENDSEC");
 }
 
@@ -155,6 +163,8 @@ fn polyline(out: &mut Pairs, chain: &Chain, layer: &str) {
     out.put(20, "0");
     out.put(30, "0");
     out.put(70, if chain.is_closed() { "1" } else { "0" });
+    out.put(1001, stated::APPLICATION);
+    out.put(1000, stated::EDGES);
     for (i, corner) in chain.corners.iter().enumerate() {
         out.entity("VERTEX", layer);
         out.point(*corner);

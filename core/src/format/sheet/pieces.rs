@@ -211,8 +211,8 @@ fn middle(part: &Loop, holes: &[&Loop]) -> Point {
     };
     let openings: Vec<Vec<Edge>> = holes.iter().map(|h| h.path.edges()).collect();
     let clear = |p: Point| {
-        let on_metal = crate::cut::near::inside(&edges, p)
-            && !openings.iter().any(|o| crate::cut::near::inside(o, p));
+        let on_metal = crate::geom::near::inside(&edges, p)
+            && !openings.iter().any(|o| crate::geom::near::inside(o, p));
         let all = edges.iter().chain(openings.iter().flatten());
         let room = all.map(|e| e.distance(p)).fold(f64::INFINITY, f64::min);
         if on_metal { room } else { -room }

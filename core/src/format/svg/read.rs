@@ -6,7 +6,7 @@ use super::path::Pen;
 use super::viewport::{self, Viewport, at};
 use crate::Refusal;
 use crate::format::sampling::Collector;
-use crate::format::{Content, Input, Units, numbers, text_of};
+use crate::format::{Content, Input, Units, numbers, stated, text_of};
 use crate::geom::Point;
 use crate::limits::{MAX_COORDINATE, MAX_NESTING};
 use crate::report::Note;
@@ -153,6 +153,8 @@ impl Walk<'_, '_> {
             }
             "path" | "polyline" | "polygon" | "line" | "rect" | "circle" | "ellipse" => {
                 place.to_mm *= self.transform(node)?;
+                let pieces = node.attribute(stated::ATTRIBUTE);
+                self.out.state_next(pieces.and_then(stated::pieces));
                 // Finding a line costs a walk through the text, so it is done only here.
                 self.shape(node, &place).map_err(|e| match e {
                     Refusal::File(problem) => at(self.line(node), problem),

@@ -6,11 +6,12 @@
 //!
 //! The end points and radius of an arc that is near a half circle hardly tell where its centre is,
 //! so arcs wider than [`WIDEST_ARC`] are written as pieces; the reader joins pieces of one circle.
-//! Roles are told by group names and line weight, never by hue.
+//! A path says that its edges are as stated ([`stated`]). Roles are told by group names and line weight, never by hue.
 
 use crate::cautions::CAUTIONS;
 use crate::format::Units;
 use crate::format::numbers::short;
+use crate::format::stated;
 use crate::geom::{Arc, Edge, Point};
 use crate::outline::{Bounds, Loop, Outline, Path, Role};
 use core::fmt::Write;
@@ -155,45 +156,55 @@ fn group(text: &mut String, page: &Page, look: &Look, loops: &[&Loop]) {
                 let _ = writeln!(text, "<circle cx=\"{x}\" cy=\"{y}\" r=\"{r}\"/>");
             }
             Path::Chain(_) => {
-                let _ = writeln!(text, "<path d=\"{}\"/>", course(page, &l.path));
+                let (d, pieces) = course(page, &l.path);
+                let _ = writeln!(
+                    text,
+                    "<path {}=\"{}\" d=\"{d}\"/>",
+                    stated::ATTRIBUTE,
+                    stated::attribute(&pieces)
+                );
             }
         }
     }
     text.push_str("</g>\n");
 }
 
-/// Path data: one sub-path, closed by `Z` where the course is closed.
-fn course(page: &Page, path: &Path) -> String {
+/// Path data: one sub-path, closed by `Z` where the course is closed; and of how many pieces each edge is.
+fn course(page: &Page, path: &Path) -> (String, Vec<usize>) {
     let edges = path.edges();
     let mut d = String::new();
+    let mut counts = vec![1; edges.len()];
     let Some(first) = edges.first() else {
-        return d;
+        return (d, counts);
     };
     let _ = write!(d, "M{}", page.at(first.from()));
     let closed = path.is_closed();
-    for (i, edge) in edges.iter().enumerate() {
+    for (i, (edge, count)) in edges.iter().zip(&mut counts).enumerate() {
         match edge {
             // `Z` draws the last straight edge of a closed course.
             Edge::Line(_) if closed && i + 1 == edges.len() => {}
             Edge::Line(line) => {
                 let _ = write!(d, "L{}", page.at(line.to));
             }
-            Edge::Arc(arc) => pieces(&mut d, page, arc),
+            Edge::Arc(arc) => *count = pieces(&mut d, page, arc),
         }
     }
     if closed {
         d.push('Z');
     }
-    d
+    (d, counts)
 }
 
-fn pieces(d: &mut String, page: &Page, arc: &Arc) {
+/// Writes an arc; tells in how many pieces.
+fn pieces(d: &mut String, page: &Page, arc: &Arc) -> usize {
     // Turned over, a counter-clockwise arc still looks so, and SVG's flag 1 means clockwise to the eye.
     let flag = u8::from(arc.sweep < 0.0);
     let r = page.length(arc.radius);
-    for to in arc_ends(arc) {
-        let _ = write!(d, "A{r} {r} 0 0 {flag} {}", page.at(to));
+    let ends = arc_ends(arc);
+    for to in &ends {
+        let _ = write!(d, "A{r} {r} 0 0 {flag} {}", page.at(*to));
     }
+    ends.len()
 }
 
 /// Where the pieces of an arc end: near a half turn, ends and radius hardly tell its centre.

@@ -1,12 +1,10 @@
-//! How near edges come to one another, where they lie, and which side of a loop a place is on.
+//! How near edges come to one another, where they cross, and which side of a loop a place is on.
 //!
 //! All exact for lines and arcs. Between two edges the least distance is 0 where they cross, or
 //! belongs to an end of one of them, or to a place where the common perpendicular of line and
 //! circle (or of two circles) meets both; those few places are simply tried.
 
-use super::stock::Extent;
-use crate::geom::Sorted as _;
-use crate::geom::{Arc, Edge, Line, Point, Vec2};
+use super::{Arc, Edge, Line, Point, Sorted as _};
 use core::f64::consts::{FRAC_PI_2, TAU};
 
 /// Where two edges come nearest.
@@ -16,27 +14,6 @@ pub struct Nearest {
     pub distance: f64,
     /// The place on the first edge.
     pub at: Point,
-}
-
-/// The upright rectangle about an edge; arcs with their bulge.
-#[must_use]
-pub fn extent(edge: &Edge) -> Extent {
-    let ends = [edge.from(), edge.to()];
-    let mut all = vec![ends[0], ends[1]];
-    if let Edge::Arc(a) = edge {
-        for quarter in 0..4 {
-            let way = Vec2::from_angle(f64::from(quarter) * FRAC_PI_2);
-            let at = a.center + way * a.radius;
-            if on_arc(a, at) {
-                all.push(at);
-            }
-        }
-    }
-    let lone = Extent {
-        min: ends[0],
-        max: ends[0],
-    };
-    Extent::of(&all).unwrap_or(lone)
 }
 
 /// The direction of `p` from the arc's centre lies within its sweep (ends included).
