@@ -44,7 +44,7 @@ const page = {
   inHand: true,
   /** @type {Unit} */ unit: preferred("unit") === "in" ? "in" : "mm",
   light: preferred("light") ?? "auto",
-  /** @type {string[]} */ cautions: [],
+  /** @type {{ line: string, all: string[] }} */ cautions: { line: "", all: [] },
   busy: 0,
   /** Whether a press on the tag is not over yet, and the tag is owed a change. */ pressed: false,
   owed: false,
@@ -649,15 +649,18 @@ function lightUp() {
   plate.recolor();
 }
 
+/** Where the keys have got to, though what was chosen there is closed. @type {Thing | null} */
+let stepped = null;
+
 /** @param {number} step */
 function stepThrough(step) {
   if (!plate.outcome) return;
   const list = all(plate.outcome);
   if (!list.length) return;
-  const { chosen } = plate;
+  const chosen = plate.chosen ?? stepped;
   const now = chosen ? list.findIndex((t) => t.kind === chosen.kind && t.loop === chosen.loop && t.index === chosen.index) : -1;
   const next = list[(now + step + list.length) % list.length] ?? list[0];
-  plate.chosen = next;
+  plate.chosen = stepped = next;
   plate.redraw("over");
   talk(`${thingName(next)}. Enter opens what can be done to it.`);
 }

@@ -28,7 +28,7 @@ const CLOSE = 5;
  * @property {Unit} unit
  * @property {any} plan
  * @property {string} planProblem
- * @property {string[]} cautions
+ * @property {{ line: string, all: string[] }} cautions
  * @property {{ name: string, title: string }[]} demos
  * @property {string} light
  * @property {Shop} shop
@@ -203,6 +203,7 @@ export class Tag {
     const { square } = s.shop.machine;
     return [
       make("h2", {}, "Save"),
+      make("p", { class: "caution" }, s.cautions.line),
       square && make("p", { class: "said", "data-key": "corrected" }, `What goes to the machine is corrected for it, the outline's DXF and SVG too: ${machineWords(square).join("; ")}. `, button("Stop correcting", () => this.on.machine({ ...s.shop.machine, square: undefined }), { class: "quiet", "data-key": "uncorrect" })),
       make("h3", {}, "For the cutter"),
       make(
@@ -219,7 +220,7 @@ export class Tag {
       !s.alone && make("h3", {}, "The outline"),
       !s.alone && make("ul", { class: "saves" }, item("DXF", "true size, arcs as arcs", "dxf"), item("SVG", "true size", "svg"), item("Outline", "JSON, with sizes and notes", "outline"), item("Job", "trace and all you said, to go on later", "job")),
       make("h3", {}, "Before the torch is lit"),
-      make("ul", { class: "cautions" }, ...s.cautions.map((c) => make("li", {}, c))),
+      make("ul", { class: "cautions" }, ...s.cautions.all.map((c) => make("li", {}, c))),
       make("div", { class: "row" }, !ready && button("Ready the cut", () => this.on.turn("cut"), { class: "strong", "data-key": "cut" }), button(names[back] ?? "Back to the piece", () => this.on.turn(back), { class: "quiet", "data-key": "back" })),
     ].filter((c) => c !== false && c !== undefined);
   }

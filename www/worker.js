@@ -1,6 +1,6 @@
 // The library's side of the page: a worker, so that a long trace never freezes the plate.
 
-import { Bench, arm, cautions, coupon_says, coupon_sheet, initSync, keep_material, materials, profile, profile_text, square } from "./pkg/trued_web.js";
+import { Bench, arm, caution_line, cautions, coupon_says, coupon_sheet, initSync, keep_material, materials, profile, profile_text, square } from "./pkg/trued_web.js";
 
 /** @type {Bench | null} */
 let bench = null;
@@ -30,7 +30,7 @@ const TASKS = {
   job: (bench, { settings, hints }) => bench.job(settings, hints),
   svg: (bench, { inches, machine }) => bench.svg(inches, machine),
   dxf: (bench, { inches, machine }) => bench.dxf(inches, machine),
-  cautions: () => cautions(),
+  cautions: () => ({ line: caution_line(), all: cautions() }),
 };
 
 /** A traced scrap as the library takes it. @param {any} scrap @returns {[Float64Array, Uint32Array, any]} */

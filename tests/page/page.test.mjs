@@ -187,6 +187,7 @@ inBrowser("each saved file is read back", {}, async (page) => {
   const [, paper, box] = /<svg class="page"[^>]* width="([\d.]+)mm"[^>]* viewBox="0 0 ([\d.]+) /.exec(printed.Template);
   assert.equal(paper, box, "the template is 1:1");
   assert.equal(await page.locator("#tag .cautions li").count(), 11);
+  assert.match(await page.locator("#tag .caution").innerText(), /fumes.*dry run first/);
   await give(page, "job.json", JSON.stringify(job));
   await page.waitForTimeout(500);
   assert.deepEqual(JSON.parse(await outline(page)).loops, doc.loops);
@@ -374,6 +375,7 @@ for (const [width, height] of [[1440, 900], [360, 740]]) {
       for (const kind of ["corner", "edge"]) {
         await page.keyboard.press("ArrowRight");
         await page.keyboard.press("Enter");
+        await page.locator("#chit h2", { hasText: new RegExp(`^${kind} `, "i") }).waitFor();
         await look(kind);
         await page.keyboard.press("Escape");
       }

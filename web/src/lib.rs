@@ -262,6 +262,13 @@ pub fn cautions() -> Vec<String> {
     trued::cautions::CAUTIONS.map(str::to_owned).to_vec()
 }
 
+/// The same in one line.
+#[wasm_bindgen]
+#[must_use]
+pub fn caution_line() -> String {
+    trued::cautions::CAUTION_LINE.to_owned()
+}
+
 /// The machine that files are for; one that does as it is told where none is named.
 fn profile_of(machine: &JsValue) -> Result<Profile, JsError> {
     let machine = taken::<Option<Profile>>(machine)?.unwrap_or_default();

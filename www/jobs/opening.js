@@ -57,7 +57,7 @@ export function openingSide(s, on) {
       choice("Opening", "shape", SHAPES, o.shape, (shape) => set({ shape })),
       o.shape !== "traced" && lengthBlank(two ? "Width" : o.shape === "next" ? "Not below ⌀" : "Opening ⌀", "wide", o.width, s.unit, (width) => set({ width }), o.shape === "next" ? "empty: not below the traced one" : ""),
       two && lengthBlank("Height", "high", o.height, s.unit, (height) => set({ height })),
-      choice("Goes", "stay", [["on the holes' centre", "no"], ["where it was traced", "yes"]], o.stay ? "yes" : "no", (v) => set({ stay: v === "yes" })),
+      choice("Goes", "stay", [["amid the holes", "no"], ["as it was traced", "yes"]], o.stay ? "yes" : "no", (v) => set({ stay: v === "yes" })),
       choice("Holes lie", "pattern", PATTERNS, o.pattern, (pattern) => set({ pattern })),
       choice("Pitch", "whole-pitch", whole, o.whole ?? 0, (v) => set({ whole: Number(v) || null })),
       lengthBlank("Plate thickness", "thick", o.thickness, s.unit, (thickness) => set({ thickness }), "to check webs and small holes"),

@@ -176,7 +176,7 @@ struct Taken {
 
 impl Taken {
     /// The loop where it was found to stand together with the others; nothing where it would leave what was
-    /// traced of it.
+    /// traced of it, or cross itself.
     fn moved_to(&self, shape: &Form) -> Option<(Reading, Loop)> {
         let (study, best) = self.told.as_ref()?;
         let mut moved = best.clone();
@@ -190,15 +190,16 @@ impl Taken {
         let deviation = describe::deviation(&moved, study.forms.get(best.variant)?);
         let before = self.made.deviation.unwrap_or_default();
         let stays = deviation.max < 2.0 * before.max + study.hands.get(best.variant)?.1.unit;
-        stays.then(|| {
-            let path = moved.course.path(self.made.path.area() > 0.0);
-            let made = Loop {
-                path,
-                deviation: Some(deviation),
-                ..self.made.clone()
-            };
-            (moved, made)
-        })
+        let path = moved.course.path(self.made.path.area() > 0.0);
+        if !stays || follow::crossing(&path).is_some() {
+            return None;
+        }
+        let made = Loop {
+            path,
+            deviation: Some(deviation),
+            ..self.made.clone()
+        };
+        Some((moved, made))
     }
 }
 

@@ -5,8 +5,10 @@ use crate::cut::layout::Placement;
 use crate::cut::tolerance::Class;
 use crate::geom::Sorted as _;
 use crate::geom::{Edge, Point, Vec2};
-use crate::outline::nesting::parents;
+use crate::outline::nesting::{CHORD, parents};
 use crate::outline::{Bounds, Loop, Outline, Path, Role};
+use geo::ConvexHull as _;
+use geo_types::LineString;
 
 /// Pieces alike within this are of one kind, mm (and mm² per mm of edge).
 const ALIKE: f64 = 0.02;
@@ -168,15 +170,18 @@ fn letter(i: usize) -> String {
     }
 }
 
-/// Sides of the smallest rectangle about a loop, the longer first: one side of it lies along a
-/// straight edge of the loop (Freeman and Shapira 1975), or the loop is round and any will do.
+/// Sides of the smallest rectangle about a loop, the longer first: one side of it lies along an edge of
+/// the loop's convex hull (Freeman and Shapira 1975), of which the longest are tried.
 fn size(part: &Loop) -> (f64, f64) {
-    let mut sides: Vec<(f64, Vec2)> = part
-        .path
-        .edges()
-        .iter()
-        .filter(|e| matches!(e, Edge::Line(_)))
-        .map(|e| (e.length(), e.direction_at(0.0)))
+    let points = part.path.flatten(CHORD);
+    let ring: LineString = points.iter().map(|p| (p.x, p.y)).collect();
+    let hull = ring.convex_hull();
+    let mut sides: Vec<(f64, Vec2)> = hull
+        .exterior()
+        .lines()
+        .map(|l| Vec2::new(l.dx(), l.dy()))
+        .filter(|way| way.length() > 0.0)
+        .map(|way| (way.length(), way))
         .collect();
     sides.order_by(|a, b| b.0.total_cmp(&a.0));
     let alone = Outline {
@@ -197,9 +202,18 @@ fn size(part: &Loop) -> (f64, f64) {
     let all = core::iter::once(Vec2::new(1.0, 0.0)).chain(ways);
     let least = all
         .filter_map(along)
-        .min_by(|a, b| (a.0 * a.1).total_cmp(&(b.0 * b.1)));
-    let (w, h) = least.unwrap_or_default();
-    (w.max(h), w.min(h))
+        .map(|(w, h)| (w.max(h), w.min(h)))
+        .reduce(|a, b| {
+            // Of two as small (about an acute triangle all are) the narrower: it fits more stock.
+            let (p, q) = (a.0 * a.1, b.0 * b.1);
+            let as_small = (p - q).abs() <= 1e-9 * p;
+            if (as_small && a.1 <= b.1) || (!as_small && p < q) {
+                a
+            } else {
+                b
+            }
+        });
+    least.unwrap_or_default()
 }
 
 /// A place on the metal of a part, well away from its edges: the best of a coarse grid.
@@ -230,4 +244,52 @@ fn middle(part: &Loop, holes: &[&Loop]) -> Point {
         }
     }
     best.1
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::outline::{Chain, Shape};
+    use geo::{Area as _, MinimumRotatedRect as _};
+
+    fn part(corners: &[(f64, f64)]) -> Loop {
+        Loop {
+            role: Role::Part,
+            path: Path::Chain(Chain {
+                corners: corners.iter().map(|c| Point::new(c.0, c.1)).collect(),
+                shapes: vec![Shape::Line; corners.len()],
+            }),
+            deviation: None,
+        }
+    }
+
+    /// Freeman and Shapira 1975 (one side lies on an edge of the hull); sides recomputed.
+    #[test]
+    fn the_smallest_rectangle_about_a_triangle() {
+        let (long, short) = size(&part(&[(0.0, 0.0), (7.0, 1.0), (3.0, 5.0)]));
+        assert!((long - 7.071_067_811_865_48).abs() < 1e-12, "{long}");
+        assert!((short - 4.525_483_399_593_9).abs() < 1e-12, "{short}");
+    }
+
+    /// Against another's minimum rotated rectangle, for stars whose hull has edges they have not.
+    #[test]
+    fn the_smallest_rectangle_about_a_star() {
+        for k in 3..40_u32 {
+            let spoke = |i: u32| {
+                let r = 20.0 + 15.0 * libm::sin(f64::from(i * i + 3 * k));
+                let turn = core::f64::consts::TAU * f64::from(i) / f64::from(k);
+                (r * libm::cos(turn), r * libm::sin(turn))
+            };
+            let corners: Vec<(f64, f64)> = (0..k).map(spoke).collect();
+            let (long, short) = size(&part(&corners));
+            let ring: LineString = corners.into_iter().collect();
+            let other = ring
+                .minimum_rotated_rect()
+                .map_or(0.0, |r| r.unsigned_area());
+            assert!(
+                (long * short / other - 1.0).abs() < 1e-9,
+                "{k}: {long} x {short}, {other}"
+            );
+        }
+    }
 }
