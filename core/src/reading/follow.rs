@@ -252,11 +252,19 @@ pub(super) fn settle(study: &Study, best: &mut Reading) {
     }
 }
 
-/// Those of the conditions that the figure meets: angles to 1e-10 rad, lengths to 1e-8 mm.
+/// Those of the conditions that the figure meets: angles to 1e-10 rad, lengths to 1e-8 mm. That one edge
+/// lies on another's line says nothing unless they run the same way.
 fn met(conditions: &[Condition], figure: &Figure) -> Vec<Condition> {
     let is_met = |c: &&Condition| {
         let slack = if c.is_angle() { 1e-10 } else { 1e-8 };
-        c.at(figure, 1).is_some_and(|l| l.value.abs() < slack)
+        let runs_off = match **c {
+            Condition::OnLine { e, f } => {
+                let turn = figure.start_direction(f) - figure.start_direction(e);
+                libm::sin(turn).abs() > 1e-9
+            }
+            _ => false,
+        };
+        !runs_off && c.at(figure, 1).is_some_and(|l| l.value.abs() < slack)
     };
     conditions.iter().filter(is_met).copied().collect()
 }

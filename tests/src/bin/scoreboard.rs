@@ -238,25 +238,28 @@ fn synthetic(args: &Args) -> i32 {
 fn shares(args: &Args, rows: &[Row]) {
     let forms: Vec<_> = args.forms.iter().map(|f| f.name()).collect();
     println!(
-        "whole, percent ({} input, {}):",
+        "whole, percent, and distance to the truth by the told fit's ({} input, {}):",
         args.input.name(),
         forms.join(" ")
     );
     print!("{:24}", "");
     for level in &args.levels {
-        print!("{:>10}", level.name());
+        print!("{:>16}", level.name());
     }
     println!();
     for &family in &args.families {
         print!("{:24}", family.name);
         for &level in &args.levels {
             let mut t = Tally::default();
+            let (mut read, mut told) = (0.0, 0.0);
             for r in rows {
                 if r.family.name == family.name && r.hand.level == level {
                     t.add(r.score.whole);
+                    read += r.score.rms.unwrap_or(0.0).powi(2);
+                    told += r.score.told.unwrap_or(0.0).powi(2);
                 }
             }
-            print!("{:>10.1}", t.percent());
+            print!("{:>10.1}{:>6.2}", t.percent(), (read / told).sqrt());
         }
         println!();
     }
