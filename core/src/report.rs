@@ -48,7 +48,7 @@ pub struct OfLoop {
 #[derive(Clone, Copy, Debug, PartialEq, Eq, Hash, PartialOrd, Ord, Serialize, Deserialize)]
 #[serde(rename_all = "snake_case")]
 pub enum RelationKind {
-    /// Two straight edges meet, or would meet, at 90°.
+    /// Two straight edges meet, or would meet, at 90°; or two edges of which one is an arc meet so.
     Square,
     /// Two straight edges have one direction.
     Parallel,

@@ -270,6 +270,15 @@ fn holds(outline: &Outline, relation: &Relation) -> Result<(), String> {
         Edge::Line(_) => f64::NAN,
     };
     match (relation.kind, edges.as_slice()) {
+        // A line and an arc, or two arcs, are square where they meet.
+        (RelationKind::Square, [a, b]) if edges.iter().any(|e| matches!(e, Edge::Arc(_))) => {
+            let one = between(a.direction_at(1.0), b.direction_at(0.0));
+            let other = between(b.direction_at(1.0), a.direction_at(0.0));
+            spread(
+                vec![0.0, (one - FRAC_PI_2).abs().min((other - FRAC_PI_2).abs())],
+                1e-9,
+            )
+        }
         (RelationKind::Square, [a, b]) => {
             let off = (between(direction(a), direction(b)) - FRAC_PI_2).abs();
             spread(vec![0.0, off], 1e-9)

@@ -217,6 +217,9 @@ fn relations(best: &Reading, index: usize, number: &impl Fn(usize) -> usize) -> 
                 );
             }
             Condition::Tangent { e } => add(RelationKind::Tangent, &[e, (e + 1) % f.len()], None),
+            Condition::SquareJoint { e, .. } => {
+                add(RelationKind::Square, &[e, (e + 1) % f.len()], None)
+            }
             Condition::EqualLength { e, f: g } => {
                 add(RelationKind::EqualLength, &[e, g], Some(f.edge_length(e)));
             }

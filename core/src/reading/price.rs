@@ -173,6 +173,7 @@ pub fn of_chain(s: &Solved, found: &Found, e: &Evidence, noise: &Noise, size: f6
     for c in &found.conditions {
         match c {
             Condition::Tangent { .. } => m[20] += 1.0,
+            Condition::SquareJoint { .. } => m[21] += 1.0,
             Condition::Angle { angle, .. } if is_right(*angle) => m[21] += 1.0,
             Condition::Angle { .. } => m[27] += 1.0,
             _ => m[28] += 1.0,

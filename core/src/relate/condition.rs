@@ -7,6 +7,7 @@
 
 use super::figure::Figure;
 use crate::geom::{Vec2, normalize_angle};
+use core::f64::consts::FRAC_PI_2;
 
 /// One equation that a figure can be held to.
 #[derive(Clone, Copy, Debug, PartialEq)]
@@ -31,6 +32,14 @@ pub enum Condition {
     Tangent {
         /// The edge before the joint.
         e: usize,
+    },
+    /// Edge `e` meets the next at a right angle, though one of them is curved: a straight one then runs
+    /// through the arc's centre.
+    SquareJoint {
+        /// The edge before the joint.
+        e: usize,
+        /// It turns left.
+        left: bool,
     },
     /// Two edges have one chord length.
     EqualLength {
@@ -182,6 +191,11 @@ impl Condition {
                 s.turn(e, 1.0)?;
                 s.value = normalize_angle(s.value);
             }
+            Self::SquareJoint { e, left } => {
+                s.turn(e, 1.0)?;
+                let turn = if left { FRAC_PI_2 } else { -FRAC_PI_2 };
+                s.value = normalize_angle(s.value - turn);
+            }
             Self::EqualLength { e, f } => {
                 s.length(e, 1.0)?;
                 s.length(f, -1.0)?;
@@ -263,6 +277,7 @@ impl Condition {
             Self::Angle { .. }
                 | Self::Direction { .. }
                 | Self::Tangent { .. }
+                | Self::SquareJoint { .. }
                 | Self::EqualTurn { .. }
                 | Self::EqualSweep { .. }
         )
@@ -406,6 +421,8 @@ mod tests {
             Condition::Direction { e: 2, angle: 3.0 },
             Condition::Tangent { e: 0 },
             Condition::Tangent { e: 3 },
+            Condition::SquareJoint { e: 1, left: true },
+            Condition::SquareJoint { e: 0, left: false },
             Condition::EqualLength { e: 0, f: 1 },
             Condition::EqualRadius { e: 1, f: 3 },
             Condition::CenterX { e: 1, f: 3 },

@@ -73,6 +73,9 @@ fn is_one_arc(f: &Figure, e: usize, g: usize) -> bool {
     f.bulges[e] * f.bulges[g] > 0.0 && (runs_on(e, g) || runs_on(g, e))
 }
 
+/// How seldom a line meets an arc squarely, nats.
+const SQUARE_JOINT: f64 = 2.0;
+
 /// Everything that could be asked of this figure. `size` is the drawing's diagonal, mm.
 #[must_use]
 pub fn proposals(solved: &Solved, size: f64) -> Vec<Proposal> {
@@ -91,6 +94,11 @@ pub fn proposals(solved: &Solved, size: f64) -> Vec<Proposal> {
         let curved = f.kinds[e] == Kind::Arc || f.kinds[next] == Kind::Arc;
         if curved && m > 1 && libm::fabs(f.turn_after(e)) < TANGENT_REACH {
             out.push(one(Condition::Tangent { e }, 0.7, PI));
+        }
+        let off_square = libm::fabs(libm::fabs(f.turn_after(e)) - FRAC_PI_2);
+        if curved && m > 1 && off_square < ANGLE_REACH {
+            let left = f.turn_after(e) > 0.0;
+            out.push(one(Condition::SquareJoint { e, left }, SQUARE_JOINT, PI));
         }
     }
     let asked = pairs(f);
