@@ -35,7 +35,7 @@ use crate::relate::blocks::Noise;
 use crate::relate::condition::Condition;
 use crate::relate::equations::Problem;
 use crate::relate::round::Round;
-use crate::relate::solve::Solved;
+use crate::relate::solve::{Solved, is_whole};
 use crate::report::{Note, Wander};
 use crate::trace::{CleanPath, PathKind, Stations, clean};
 use crate::{Outline, Refusal, Report, Settings, Trace, hint::Hint};
@@ -176,7 +176,7 @@ struct Taken {
 
 impl Taken {
     /// The loop where it was found to stand together with the others; nothing where it would leave what was
-    /// traced of it, or cross itself.
+    /// traced of it, lose an edge, or cross itself.
     fn moved_to(&self, shape: &Form) -> Option<(Reading, Loop)> {
         let (study, best) = self.told.as_ref()?;
         let mut moved = best.clone();
@@ -189,7 +189,12 @@ impl Taken {
         }
         let deviation = describe::deviation(&moved, study.forms.get(best.variant)?);
         let before = self.made.deviation.unwrap_or_default();
-        let stays = deviation.max < 2.0 * before.max + study.hands.get(best.variant)?.1.unit;
+        let unit = study.hands.get(best.variant)?.1.unit;
+        let whole = match &moved.course {
+            Course::Chain(s) => is_whole(&s.figure, unit),
+            Course::Circle(_) => true,
+        };
+        let stays = whole && deviation.max < 2.0 * before.max + unit;
         let path = moved.course.path(self.made.path.area() > 0.0);
         if !stays || follow::crossing(&path).is_some() {
             return None;

@@ -20,6 +20,7 @@
 )]
 
 use super::condition::{Condition, Linear};
+use super::conditioned::Conditioned;
 use super::figure::Figure;
 use super::normal::Normal;
 use crate::geom::{Point, Vec2, normalize_angle};
@@ -296,18 +297,20 @@ impl Joint {
 
     /// As [`Self::held`], on the way there: what follows from the others does so only nearly. How much of a tie
     /// is new is told against what each loop's own conditions leave of it.
-    fn nearly_held(&self, ties: &[Tie]) -> Option<Normal> {
-        let mut held = self.normal.clone();
+    fn nearly_held(&self, ties: &[Tie]) -> Option<Conditioned> {
+        let mut held = Conditioned::new(self.normal.clone());
         for linear in self.own()? {
-            let (a, b) = (&linear.gradient, -linear.value);
-            held.condition_beyond(NEARLY_IMPLIED, a, b, f64::INFINITY);
+            held.add(NEARLY_IMPLIED, &linear.gradient, -linear.value);
         }
-        let own = held.clone();
-        for tie in ties {
-            let Linear { value, gradient } = self.linear(tie)?;
-            let left = own.predict(&gradient).0 / own.free_variance(&gradient);
-            let part = NEARLY_IMPLIED * left.sqrt();
-            held.condition_beyond(part, &gradient, -value, f64::INFINITY);
+        let tied: Option<Vec<(Linear, f64)>> = (ties.iter())
+            .map(|tie| {
+                let linear = self.linear(tie)?;
+                let left = held.left(&linear.gradient);
+                Some((linear, NEARLY_IMPLIED * left.sqrt()))
+            })
+            .collect();
+        for (linear, part) in tied? {
+            held.add(part, &linear.gradient, -linear.value);
         }
         Some(held)
     }

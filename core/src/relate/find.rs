@@ -128,8 +128,8 @@ pub fn proposals(solved: &Solved, size: f64) -> Vec<Proposal> {
                     }
                     let price = match (step as i64).rem_euclid(6) {
                         0 => None,
-                        3 => Some(2.5),
-                        2 | 4 => Some(3.5),
+                        3 => Some(3.5),
+                        2 | 4 => Some(4.5),
                         _ => Some(5.5),
                     };
                     if let Some(price) = price
@@ -139,7 +139,7 @@ pub fn proposals(solved: &Solved, size: f64) -> Vec<Proposal> {
                     }
                     let (a, b) = (f.edge_length(e), f.edge_length(g));
                     if a.max(b) < EQUAL_REACH * a.min(b) {
-                        out.push(one(Condition::EqualLength { e, f: g }, 2.0, size));
+                        out.push(one(Condition::EqualLength { e, f: g }, 3.0, size));
                     }
                 }
                 (Kind::Arc, Kind::Arc) if is_one_arc(f, e, g) => {}

@@ -4,6 +4,7 @@ pub(crate) mod across;
 pub mod blocks;
 pub(crate) mod choose;
 pub mod condition;
+pub(crate) mod conditioned;
 pub(crate) mod dense;
 pub mod equations;
 pub mod figure;

@@ -32,8 +32,6 @@ pub struct Normal {
     /// The first number that stands in each.
     begins: Vec<usize>,
     offsets: Vec<f64>,
-    /// What each condition shares with those before it, and the length of what is new of it.
-    shared: Vec<(Vec<f64>, f64)>,
     /// `L⁻¹ (−gradient)`: the free step, whitened.
     free: Vec<f64>,
     log_det: f64,
@@ -123,7 +121,6 @@ impl Normal {
             basis: Vec::new(),
             begins: Vec::new(),
             offsets: Vec::new(),
-            shared: Vec::new(),
             free: Vec::new(),
             log_det: log_det.total(),
         };
@@ -150,7 +147,6 @@ impl Normal {
             basis: Vec::new(),
             begins: Vec::new(),
             offsets: Vec::new(),
-            shared: Vec::new(),
             free: Vec::with_capacity(n),
             log_det: 0.0,
         };
@@ -258,18 +254,6 @@ impl Normal {
         }
     }
 
-    /// How far a point is from the conditions, whitened, when they are off by `values` there (in the
-    /// order in which the new ones were added).
-    #[must_use]
-    pub fn distance(&self, values: impl Iterator<Item = f64>) -> f64 {
-        let mut along: Vec<f64> = Vec::with_capacity(self.shared.len());
-        for ((shared, length), value) in self.shared.iter().zip(values) {
-            let before = dot(shared, &along);
-            along.push((value - before) / length);
-        }
-        square(&along).sqrt()
-    }
-
     /// Variance of the linear form `a·δ` given the conditions, and its expected value.
     #[must_use]
     pub fn predict(&self, a: &[f64]) -> (f64, f64) {
@@ -287,19 +271,10 @@ impl Normal {
     /// Adds the condition `a·δ = b`. `slack` is how far apart, in the condition's own unit, two
     /// conditions on the same thing may be and still agree.
     pub fn condition(&mut self, a: &[f64], b: f64, slack: f64) -> Added {
-        self.condition_beyond(NEW_PART, a, b, slack)
-    }
-
-    /// As [`Self::condition`], with conditions of which less than `new_part` is new taken as implied.
-    pub fn condition_beyond(&mut self, new_part: f64, a: &[f64], b: f64, slack: f64) -> Added {
         let z = self.whiten(a);
         let whole = square(&z);
-        let mut rest = z;
-        let mut shared = vec![0.0; self.basis.len()];
-        self.take_out(&mut rest, |i, along| shared[i] += along);
-        let fixed = dot(&shared, &self.offsets);
-        let square = square(&rest);
-        if square <= new_part * new_part * whole || whole == 0.0 {
+        let (rest, square, fixed) = self.remainder(&z);
+        if square <= NEW_PART * NEW_PART * whole || whole == 0.0 {
             let off = b - fixed;
             return if off.abs() <= slack {
                 Added::Implied
@@ -309,45 +284,25 @@ impl Normal {
         }
         let length = square.sqrt();
         self.offsets.push((b - fixed) / length);
-        self.begins
-            .push(rest.iter().position(|v| *v != 0.0).unwrap_or(self.n));
+        let begin = rest.iter().position(|v| *v != 0.0).unwrap_or(self.n);
+        self.begins.push(begin);
         self.basis.push(rest.iter().map(|v| v / length).collect());
-        self.shared.push((shared, length));
         Added::New
     }
 
     /// The step that makes the sum least under the conditions.
     #[must_use]
     pub fn step(&self) -> Vec<f64> {
-        let (y, _, _) = self.remainder(&self.free);
-        self.with_conditions(y)
-    }
-
-    /// How hard the conditions pull the step away from the free one (their multipliers, whitened).
-    #[must_use]
-    pub fn pull(&self) -> f64 {
-        let sum: f64 = (self.basis.iter().zip(&self.offsets))
-            .map(|(q, b)| {
-                let off = b - dot(q, &self.free);
-                off * off
-            })
-            .sum();
-        sum.sqrt()
-    }
-
-    /// The least step that meets the conditions, the sum aside.
-    #[must_use]
-    pub fn correction(&self) -> Vec<f64> {
-        self.with_conditions(vec![0.0; self.n])
-    }
-
-    /// Adds what the conditions ask for to a whitened step outside them, and takes it back to the
-    /// parameters.
-    fn with_conditions(&self, mut y: Vec<f64>) -> Vec<f64> {
+        let (mut y, _, _) = self.remainder(&self.free);
         for (q, &b) in self.basis.iter().zip(&self.offsets) {
             add(&mut y, b, q);
         }
-        // δ = L⁻ᵀ y.
+        self.unwhitened(y)
+    }
+
+    /// A whitened step in the equations' own numbers: `L⁻ᵀ y`.
+    #[must_use]
+    pub fn unwhitened(&self, mut y: Vec<f64>) -> Vec<f64> {
         let n = self.n;
         for i in (0..n).rev() {
             y[i] /= self.l[i * n + i];

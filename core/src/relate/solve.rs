@@ -24,6 +24,7 @@
 
 use super::blocks::{EdgeResiduals, Noise};
 use super::condition::Condition;
+use super::conditioned::Conditioned;
 use super::equations::{Problem, State, System, Weighing, stretch};
 use super::figure::Figure;
 use super::normal::{Added, Normal};
@@ -185,6 +186,17 @@ pub fn covers(
 const LENGTH_SLACK: f64 = 8.0;
 const LENGTH_SHARE: f64 = 0.4;
 
+/// Every edge is one: none has shrunk to nothing, and no arc is as good as straight.
+#[must_use]
+pub fn is_whole(figure: &Figure, unit: f64) -> bool {
+    let bowed = |e: usize| match figure.kinds[e] {
+        Kind::Line => true,
+        Kind::Arc => figure.sagitta(e) > FLATTEST * unit && figure.bulges[e].abs() > LEAST_BULGE,
+    };
+    figure.corners.iter().all(|p| p.is_finite())
+        && (0..figure.len()).all(|e| figure.edge_length(e) > SPECK * unit && bowed(e))
+}
+
 /// By how much damping changes after a step that did `part` of what it promised (Madsen, Nielsen and
 /// Tingleff 2004).
 fn eased(part: f64) -> f64 {
@@ -214,7 +226,7 @@ struct Work<'a> {
 
 /// Equations held to conditions, and those of the conditions that count.
 struct Held {
-    normal: Normal,
+    equations: Conditioned,
     new: Vec<Condition>,
     /// How far they are from being met, whitened.
     off: f64,
@@ -234,8 +246,8 @@ impl Work<'_> {
         for round in 0..iterations {
             let normal = here.damped(damping, self.state.figure.corners.len())?;
             let mut held = self.hold(normal, conditions)?;
-            let step = self.bounded_step(&mut held.normal);
-            penalty = penalty.max(PENALTY * held.normal.pull());
+            let step = self.bounded_step(&mut held.equations);
+            penalty = penalty.max(PENALTY * held.equations.pull());
             let promised = here.foreseen(&step) - penalty * held.off;
             let before = self.state.clone();
             let moved = self.apply(&step);
@@ -270,24 +282,28 @@ impl Work<'_> {
 
     /// Holds the equations to the conditions at the present figure; contradictions are left out here
     /// and told by [`Work::finish`].
-    fn hold(&self, mut normal: Normal, conditions: &[Condition]) -> Option<Held> {
+    fn hold(&self, normal: Normal, conditions: &[Condition]) -> Option<Held> {
+        let mut equations = Conditioned::new(normal);
         let mut new = Vec::with_capacity(conditions.len());
         let mut values = Vec::with_capacity(conditions.len());
         for c in conditions {
             let linear = c.at(&self.state.figure, 1)?;
-            let (a, b) = (&linear.gradient, -linear.value);
-            if normal.condition_beyond(NEARLY_IMPLIED, a, b, f64::INFINITY) == Added::New {
+            if equations.add(NEARLY_IMPLIED, &linear.gradient, -linear.value) {
                 new.push(*c);
                 values.push(linear.value);
             }
         }
-        let off = normal.distance(values.into_iter());
-        Some(Held { normal, new, off })
+        let off = equations.distance(values.into_iter());
+        Some(Held {
+            equations,
+            new,
+            off,
+        })
     }
 
     /// The step under the conditions; a corner width that would leave its bounds is held to them.
-    fn bounded_step(&self, normal: &mut Normal) -> Vec<f64> {
-        let step = normal.step();
+    fn bounded_step(&self, equations: &mut Conditioned) -> Vec<f64> {
+        let step = equations.step();
         let (Some((low, top)), Some(more)) = (self.problem.widths(), step.last()) else {
             return step;
         };
@@ -300,8 +316,8 @@ impl Work<'_> {
             *last = 1.0;
         }
         let bound = width.clamp(low, top) - self.state.corner_width;
-        normal.condition(&of_width, bound, f64::INFINITY);
-        normal.step()
+        equations.add(0.0, &of_width, bound);
+        equations.step()
     }
 
     /// The equations at the present state and the change of merit, where it did not rise.
@@ -315,7 +331,7 @@ impl Work<'_> {
         let there = self.problem.system(&self.state, weighing, None)?;
         let figure = &self.state.figure;
         let values: Option<Vec<f64>> = held.new.iter().map(|c| c.value(figure)).collect();
-        let off = held.normal.distance(values?.into_iter());
+        let off = held.equations.distance(values?.into_iter());
         let change = there.cost - before.cost + penalty * (off - held.off);
         let rounding = 1e-9 * (1.0 + before.cost.abs());
         (change < rounding).then_some((there, change))
@@ -397,13 +413,12 @@ impl Work<'_> {
         let numbers = self.state.figure.parameters();
         for _ in 0..affordable(times, conditions.len(), numbers) {
             let system = self.problem.system(&self.state, Weighing::Known, None)?;
-            let mut normal = system.normal()?;
+            let mut equations = Conditioned::new(system.normal()?);
             for c in conditions {
                 let linear = c.at(&self.state.figure, 1)?;
-                let (a, b) = (&linear.gradient, -linear.value);
-                normal.condition_beyond(IMPLIED, a, b, f64::INFINITY);
+                equations.add(IMPLIED, &linear.gradient, -linear.value);
             }
-            let step = normal.correction();
+            let step = equations.correction();
             if self.apply(&step) == 0.0 {
                 break;
             }
@@ -413,17 +428,7 @@ impl Work<'_> {
 
     fn finish(self, conditions: &[Condition]) -> Option<Solved> {
         let figure = &self.state.figure;
-        let speck = SPECK * self.problem.noise.unit;
-        // Nor is an arc one that is as good as straight.
-        let bowed = |e: usize| match figure.kinds[e] {
-            Kind::Line => true,
-            Kind::Arc => {
-                figure.sagitta(e) > FLATTEST * self.problem.noise.unit
-                    && figure.bulges[e].abs() > LEAST_BULGE
-            }
-        };
-        let whole = (0..figure.len()).all(|e| figure.edge_length(e) > speck && bowed(e));
-        if !whole || !figure.corners.iter().all(|p| p.is_finite()) {
+        if !is_whole(figure, self.problem.noise.unit) {
             return None;
         }
         let mut residuals = Vec::with_capacity(figure.len());

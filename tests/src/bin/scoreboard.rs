@@ -219,7 +219,7 @@ fn synthetic(args: &Args) -> i32 {
     if args.failures {
         for r in &rows {
             if let (Some(rms), Some(told)) = (r.score.rms, r.score.told)
-                && rms > 2.0 * told + 0.2
+                && rms > 1.5 * told + 0.05
             {
                 println!(
                     "far: \"{}\" {} --hand {} --form {}: {rms:.3} mm, told fit {told:.3} mm",
