@@ -286,14 +286,15 @@ pub fn true_up(trace: &Trace, settings: &Settings, hints: &[Hint]) -> Result<Tru
     Ok(out)
 }
 
-/// Hints that no hand's trace can follow may take an outline anywhere.
+/// What is traced beside the limit may be meant beyond it, and hints that no hand's trace can follow may take
+/// an outline anywhere.
 fn within_limits(taken: &[Taken]) -> Result<(), Refusal> {
     let far = |p: &Point| p.x.abs().max(p.y.abs()) > MAX_COORDINATE;
     let edges = taken.iter().flat_map(|t| t.made.path.edges());
-    match edges.map(|e| e.from()).find(far) {
+    match edges.flat_map(|e| [e.from(), e.to()]).find(far) {
         None => Ok(()),
         Some(p) => Err(Refusal::Trace(format!(
-            "what is said of the trace would take its outline to ({}, {}), beyond the limit of {MAX_COORDINATE} mm",
+            "the outline would come to ({}, {}), beyond the limit of {MAX_COORDINATE} mm",
             p.x, p.y
         ))),
     }

@@ -18,14 +18,14 @@ use super::search::{read_partition, reprice};
 use super::{Course, Reading, Study, price};
 use crate::fit::partition::{Kind, Partition};
 use crate::fit::{fit_circle, fit_line};
-use crate::geom::{Arc, Edge, Line, Point, Sorted as _, normalize_angle, turn_between};
+use crate::geom::{Arc, Edge, Line, Point, Sorted as _, Vec2, normalize_angle, turn_between};
 use crate::relate::blocks::Noise;
 use crate::relate::equations::Problem;
 use crate::relate::round::solve_circle;
 use crate::report::Wander;
 use crate::settings::Settings;
 use crate::trace::{CleanPath, Stations};
-use core::f64::consts::FRAC_PI_4;
+use core::f64::consts::{FRAC_PI_2, FRAC_PI_4};
 
 /// Standard deviation of a touch, in units.
 const TOUCH: f64 = 0.5;
@@ -149,14 +149,15 @@ fn whole_circle(stations: &Stations, noise: &Noise) -> Option<Reading> {
 }
 
 /// A run of touches explained by one edge: first touch, number of steps, kind.
+#[derive(Clone, Copy, PartialEq)]
 struct Span {
     from: usize,
     steps: usize,
     arc: bool,
 }
 
-/// Exact best spans. A closed path is started at every touch in turn (few touches) or at the one
-/// that turns most.
+/// Exact best spans. A closed path is begun at every touch in turn (few touches) or at the one that turns
+/// most.
 fn best_spans(p: &[Point], closed: bool, sigma: f64) -> Vec<Span> {
     let n = p.len();
     if n < 2 {
@@ -169,87 +170,142 @@ fn best_spans(p: &[Point], closed: bool, sigma: f64) -> Vec<Span> {
             arc: true,
         }];
     }
-    let starts: Vec<usize> = if !closed {
-        vec![0]
-    } else if n <= 24 {
-        (0..n).collect()
-    } else {
-        vec![sharpest(p)]
-    };
-    let mut best: Option<(f64, Vec<Span>)> = None;
-    for s in starts {
-        let run = programme(p, closed, s, sigma);
-        if best.as_ref().is_none_or(|b| run.0 < b.0) {
-            best = Some(run);
-        }
+    let from: Vec<Vec<Run>> = (0..n).map(|i| runs(p, closed, i, sigma)).collect();
+    if !closed {
+        return programme(&from, 0, n - 1, None).map_or(Vec::new(), |best| best.1);
     }
-    best.map(|b| b.1).unwrap_or_default()
+    let starts = if n <= FEW_TOUCHES {
+        0..n
+    } else {
+        let sharp = sharpest(p);
+        sharp..sharp + 1
+    };
+    let ways = starts.flat_map(|s| from[s].iter().map(move |first| (s, first)));
+    let best = ways
+        .filter_map(|(s, first)| programme(&from, s, n, Some(first)))
+        .min_by(|a, b| a.0.total_cmp(&b.0));
+    best.map_or(Vec::new(), |best| best.1)
 }
+
+/// A closed path of no more touches is begun at each of them.
+const FEW_TOUCHES: usize = 24;
 
 fn at(p: &[Point], i: usize) -> Point {
     p[i % p.len()]
 }
 
-fn programme(p: &[Point], closed: bool, start: usize, sigma: f64) -> (f64, Vec<Span>) {
-    let steps = if closed { p.len() } else { p.len() - 1 };
-    let mut cost = vec![f64::INFINITY; steps + 1];
-    let mut from = vec![(0, false); steps + 1];
-    cost[0] = 0.0;
-    for j in 1..=steps {
-        for i in j.saturating_sub(LONGEST)..j {
-            let touches: Vec<Point> = (i..=j).map(|k| at(p, start + k)).collect();
-            let before = (closed || i > 0).then(|| at(p, start + i + p.len() - 1));
-            let after = (closed || j < steps).then(|| at(p, start + j + 1));
-            let as_arc = arc_price(&touches, before, after, sigma);
-            for (price, arc) in [(line_price(&touches, sigma), false), (as_arc, true)] {
-                if cost[i] + price < cost[j] {
-                    cost[j] = cost[i] + price;
-                    from[j] = (i, arc);
-                }
+/// A run of touches as one edge: what it costs, and which way it runs at its ends.
+#[derive(Clone)]
+struct Run {
+    span: Span,
+    price: f64,
+    /// Direction where it starts, and where it ends.
+    ways: (Vec2, Vec2),
+    /// By how much those may be off for the touches' error, radians; nothing for a line, whose joints with
+    /// other lines are corners of any kind.
+    slip: Option<f64>,
+}
+
+/// The runs from a touch on that may be of use: no dearer than a line from touch to touch.
+fn runs(p: &[Point], closed: bool, from: usize, sigma: f64) -> Vec<Run> {
+    let most = if closed { p.len() } else { p.len() - 1 - from };
+    let mut out = Vec::new();
+    let mut touches = vec![at(p, from)];
+    for steps in 1..=most.min(LONGEST) {
+        touches.push(at(p, from + steps));
+        let useful =
+            |run: &Run| steps == 1 || run.price < LINE_PRICE * steps as f64 + 2.0 * SMOOTH_GAIN;
+        let span = |arc| Span { from, steps, arc };
+        out.extend(line(&touches, span(false), sigma).filter(useful));
+        out.extend(arc(&touches, span(true), sigma).filter(useful));
+    }
+    out
+}
+
+/// The cheapest runs from touch `start` on over so many steps, a closed path beginning with `first`: a
+/// shortest path whose places are runs, since what a joint says depends on both.
+fn programme(
+    from: &[Vec<Run>],
+    start: usize,
+    steps: usize,
+    first: Option<&Run>,
+) -> Option<(f64, Vec<Span>)> {
+    // The runs that end after so many steps, each with the cheapest way there and the run before it.
+    let mut ending: Vec<Vec<(&Run, f64, Option<usize>)>> = vec![Vec::new(); steps + 1];
+    for i in 0..steps {
+        let here = from.get((start + i) % from.len())?;
+        for run in here.iter().filter(|r| i + r.span.steps <= steps) {
+            let way = if i == 0 {
+                first
+                    .is_none_or(|f| f.span == run.span)
+                    .then_some((0.0, None))
+            } else {
+                let ways = ending[i].iter().enumerate();
+                ways.map(|(k, before)| (before.1 - joint(before.0, run), Some(k)))
+                    .min_by(|a, b| a.0.total_cmp(&b.0))
+            };
+            if let Some((cost, before)) = way {
+                ending[i + run.span.steps].push((run, cost + run.price, before));
             }
         }
     }
+    let closing = |last: &Run| first.map_or(0.0, |first| joint(last, first));
+    let last = ending[steps].iter().enumerate();
+    let (cost, k) = last
+        .map(|(k, (run, cost, _))| (cost - closing(run), k))
+        .min_by(|a, b| a.0.total_cmp(&b.0))?;
+    let (mut j, mut k) = (steps, Some(k));
     let mut spans = Vec::new();
-    let mut j = steps;
-    while j > 0 {
-        let (i, arc) = from[j];
-        spans.push(Span {
-            from: (start + i) % p.len(),
-            steps: j - i,
-            arc,
-        });
-        j = i;
+    while let Some((run, _, before)) = k.and_then(|k| ending[j].get(k)) {
+        j -= run.span.steps;
+        k = *before;
+        spans.push(run.span);
     }
     spans.reverse();
     spans.order_by_key(|s| s.from);
-    (cost[steps], spans)
+    Some((cost, spans))
 }
 
-fn line_price(touches: &[Point], sigma: f64) -> f64 {
+/// What a joint says for its runs, nats: an arc that runs on without a kink, or squarely, is hardly chance.
+fn joint(before: &Run, after: &Run) -> f64 {
+    let turn = turn_between(before.ways.1, after.ways.0).abs();
+    if before.slip.is_none() && after.slip.is_none() {
+        return if turn < MOST_STEP { -BLUNT_PRICE } else { 0.0 };
+    }
+    let slip = before.slip.unwrap_or(0.0).max(after.slip.unwrap_or(0.0));
+    let reach = TANGENT_KINK + 2.0 * slip;
+    if turn < reach {
+        SMOOTH_GAIN
+    } else if (turn - FRAC_PI_2).abs() < reach {
+        SQUARE_GAIN
+    } else {
+        0.0
+    }
+}
+
+fn line(touches: &[Point], span: Span, sigma: f64) -> Option<Run> {
+    let (&first, &last) = (touches.first()?, touches.last()?);
     let misfit = match touches.len() {
         2 => 0.0,
-        n => fit_line(touches).map_or(f64::INFINITY, |f| {
-            f.mean_square * n as f64 / (2.0 * sigma * sigma)
-        }),
+        n => fit_line(touches)?.mean_square * n as f64 / (2.0 * sigma * sigma),
     };
-    LINE_PRICE + misfit
+    Some(Run {
+        span,
+        price: LINE_PRICE + misfit,
+        ways: (last - first, last - first),
+        slip: None,
+    })
 }
 
-/// Price of an arc through `touches`, with the touches before and after them where there are any.
-///
 /// Three touches always lie on a circle, so an arc must show itself otherwise: small and even steps,
-/// and joints that run on into the neighbours without a kink.
-fn arc_price(touches: &[Point], before: Option<Point>, after: Option<Point>, sigma: f64) -> f64 {
+/// and joints that run on into the neighbours without a kink or squarely.
+fn arc(touches: &[Point], span: Span, sigma: f64) -> Option<Run> {
     let n = touches.len();
-    let (Some(&first), Some(&last)) = (touches.first(), touches.last()) else {
-        return f64::INFINITY;
-    };
+    let (&first, &last) = (touches.first()?, touches.last()?);
     if n < 3 {
-        return f64::INFINITY;
+        return None;
     }
-    let Some(fit) = fit_circle(touches) else {
-        return f64::INFINITY;
-    };
+    let fit = fit_circle(touches)?;
     let angles: Vec<f64> = touches.iter().map(|q| (*q - fit.center).angle()).collect();
     let turns: Vec<f64> = angles
         .windows(2)
@@ -263,34 +319,37 @@ fn arc_price(touches: &[Point], before: Option<Point>, after: Option<Point>, sig
     let bow = fit.radius * (1.0 - libm::cos(0.5 * sweep.abs().min(3.0)));
     let slip = sigma / (fit.radius * mean).max(1e-9);
     if !one_way || step > MOST_STEP + 2.0 * slip || sweep.abs() > 6.2 || bow < 3.0 * sigma {
-        return f64::INFINITY;
+        return None;
     }
     let spread = UNEVEN * UNEVEN + 2.0 * slip * slip;
     let uneven: f64 = turns
         .iter()
         .map(|t| (t.abs() / mean - 1.0) * (t.abs() / mean - 1.0))
         .sum();
-    let way = sweep.signum();
-    let tangent = |at: Point| (at - fit.center).left() * way;
-    let smooth = |from: Option<Point>, to: Option<Point>, at: Point| match (from, to) {
-        (Some(a), Some(b)) => turn_between(b - a, tangent(at)).abs() < TANGENT_KINK + 2.0 * slip,
-        _ => false,
-    };
-    let joints =
-        u8::from(smooth(before, Some(first), first)) + u8::from(smooth(Some(last), after, last));
+    let tangent = |at: Point| (at - fit.center).left() * sweep.signum();
     let few = if n == 3 { THREE_PRICE } else { 0.0 };
-    ARC_PRICE + few - SMOOTH_GAIN * f64::from(joints)
-        + uneven / (2.0 * spread)
-        + fit.mean_square * n as f64 / (2.0 * sigma * sigma)
+    Some(Run {
+        span,
+        price: ARC_PRICE
+            + few
+            + uneven / (2.0 * spread)
+            + fit.mean_square * n as f64 / (2.0 * sigma * sigma),
+        ways: (tangent(first), tangent(last)),
+        slip: Some(slip),
+    })
 }
 
 /// Relative spread of the steps of an arc as a hand touches it.
 const UNEVEN: f64 = 0.15;
 /// A kink smaller than this is none, radians.
 const TANGENT_KINK: f64 = 0.2;
-/// What speaks against an arc of three touches only, and for each joint without a kink, nats.
-const THREE_PRICE: f64 = 3.5;
+/// What speaks against an arc of three touches only, and for each joint without a kink or at a right angle,
+/// nats.
+const THREE_PRICE: f64 = 3.8;
 const SMOOTH_GAIN: f64 = 3.0;
+const SQUARE_GAIN: f64 = 2.4;
+/// What speaks against a corner between lines that turns by no more than two touches of an arc do, nats.
+const BLUNT_PRICE: f64 = 0.8;
 
 /// All touches on one circle, no further than 45° apart.
 fn is_circle(p: &[Point], sigma: f64) -> bool {
