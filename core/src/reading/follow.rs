@@ -73,18 +73,39 @@ pub(super) fn choose(study: &mut Study, hints: &[&Hint], notes: &mut Vec<Note>) 
     }
     let fits = |r: &&Reading| followed.iter().all(|h| follows(r, h));
     let fitting = || study.readings.iter().filter(fits);
-    // A closed loop that crosses itself can't be cut: the cheapest that does not, if there is one.
-    let sound = fitting()
-        .take(UNCROSSED)
-        .find(|r| crossing(&r.course.path(true)).is_none());
-    let mut best = sound.or_else(|| fitting().next())?.clone();
-    finish(study, &mut best);
+    // A closed loop that crosses itself can't be cut: the cheapest that does not, and does not when it is
+    // solved to the end either, if there is one.
+    let mut first: Option<Reading> = None;
+    let mut tries = 0;
+    let sound = |r: &Reading| crossing(&r.course.path(true)).is_none();
+    for r in fitting().take(UNCROSSED).filter(|r| sound(r)) {
+        let mut best = r.clone();
+        finish(study, &mut best);
+        if sound(&best) {
+            first = Some(best);
+            break;
+        }
+        first.get_or_insert(best);
+        tries += 1;
+        if tries == FINISHED {
+            break;
+        }
+    }
+    let mut best = match first {
+        Some(best) => best,
+        None => {
+            let mut best = fitting().next()?.clone();
+            finish(study, &mut best);
+            best
+        }
+    };
     bind(study, &mut best, hints, notes);
     Some(best)
 }
 
-/// How many readings are looked at for one that does not cross itself.
+/// How many readings are looked at for one that does not cross itself, and how many of them are solved.
 const UNCROSSED: usize = 16;
+const FINISHED: usize = 4;
 
 /// Where a closed path crosses itself.
 pub(super) fn crossing(path: &Path) -> Option<Point> {
