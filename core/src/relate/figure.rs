@@ -127,15 +127,14 @@ impl Figure {
     /// How far edge `e` bows from its chord, mm.
     #[must_use]
     pub fn sagitta(&self, e: usize) -> f64 {
-        let chord = self.corners[self.end_corner(e)] - self.corners[e];
-        0.5 * self.bulges[e].abs() * chord.length()
+        0.5 * self.bulges[e].abs() * self.chord(e)
     }
 
     /// Radius of edge `e`, mm (infinite for a line).
     #[must_use]
     pub fn radius(&self, e: usize) -> f64 {
         let b = self.bulges[e].abs();
-        let c = self.corners[e].distance(self.corners[self.end_corner(e)]);
+        let c = self.chord(e);
         if b > 0.0 {
             c * (1.0 + b * b) / (4.0 * b)
         } else {
@@ -143,10 +142,16 @@ impl Figure {
         }
     }
 
+    /// From end to end of edge `e`, mm.
+    #[must_use]
+    pub fn chord(&self, e: usize) -> f64 {
+        self.corners[e].distance(self.corners[self.end_corner(e)])
+    }
+
     /// Length along edge `e`, mm.
     #[must_use]
     pub fn edge_length(&self, e: usize) -> f64 {
-        let c = self.corners[e].distance(self.corners[self.end_corner(e)]);
+        let c = self.chord(e);
         let sweep = self.sweep(e).abs();
         if sweep > 1e-9 {
             0.5 * c / libm::sin(0.5 * sweep) * sweep

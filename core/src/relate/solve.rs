@@ -186,7 +186,8 @@ pub fn covers(
 const LENGTH_SLACK: f64 = 8.0;
 const LENGTH_SHARE: f64 = 0.4;
 
-/// Every edge is one: none has shrunk to nothing, and no arc is as good as straight.
+/// Every edge is one: none has shrunk to nothing, and no arc is as good as straight or all round (from ends
+/// that are one place nobody can tell where its centre lies).
 #[must_use]
 pub fn is_whole(figure: &Figure, unit: f64) -> bool {
     let bowed = |e: usize| match figure.kinds[e] {
@@ -194,7 +195,7 @@ pub fn is_whole(figure: &Figure, unit: f64) -> bool {
         Kind::Arc => figure.sagitta(e) > FLATTEST * unit && figure.bulges[e].abs() > LEAST_BULGE,
     };
     figure.corners.iter().all(|p| p.is_finite())
-        && (0..figure.len()).all(|e| figure.edge_length(e) > SPECK * unit && bowed(e))
+        && (0..figure.len()).all(|e| figure.chord(e) > SPECK * unit && bowed(e))
 }
 
 /// By how much damping changes after a step that did `part` of what it promised (Madsen, Nielsen and
