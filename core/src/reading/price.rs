@@ -16,7 +16,7 @@ use crate::relate::solve::Solved;
 use core::f64::consts::PI;
 
 /// Number of measures.
-pub const MEASURES: usize = 29;
+pub const MEASURES: usize = 30;
 /// Their names, in order.
 pub const NAMES: [&str; MEASURES] = [
     "misfit",
@@ -48,6 +48,7 @@ pub const NAMES: [&str; MEASURES] = [
     "softer",
     "odd_angles",
     "equals",
+    "angular",
 ];
 
 /// Everything the price is made of.
@@ -284,5 +285,43 @@ pub fn of_circle(c: &Round, noise: &Noise, size: f64) -> Measures {
     m[4] = 3.0 * libm::log(size);
     m[8] = 1.0;
     m[16] = 1.0;
+    m[29] = angular(c, noise);
     m
 }
+
+/// By how much a circle is off round other than by being oval, against [`ANGULAR`], as a logarithm: people
+/// draw circles as ovals, but what goes out and in three times and more has corners.
+fn angular(c: &Round, noise: &Noise) -> f64 {
+    let mut off = c.residuals.blocks.clone();
+    let n = off.len() as f64;
+    if off.len() < FEWEST_BLOCKS {
+        return 0.0;
+    }
+    let wave = |mode: i32, i: usize| {
+        let turn = 2.0 * PI * (i as f64 + 0.5) / n * f64::from(mode.abs());
+        if mode > 0 {
+            libm::cos(turn)
+        } else {
+            libm::sin(turn)
+        }
+    };
+    let mean = off.iter().sum::<f64>() / n;
+    for v in &mut off {
+        *v -= mean;
+    }
+    for mode in [1, -1, 2, -2] {
+        let along: f64 = off.iter().enumerate().map(|(i, v)| v * wave(mode, i)).sum();
+        for (i, v) in off.iter_mut().enumerate() {
+            *v -= 2.0 * along / n * wave(mode, i);
+        }
+    }
+    let left = off.iter().map(|v| v * v).sum::<f64>() / n - noise.size * noise.size;
+    let part = left.max(0.0).sqrt() / (ANGULAR * c.radius);
+    libm::log(1.0 + part * part)
+}
+
+/// Of 133 circles drawn by many people nine in ten are off by less than this part of their radius beyond
+/// being oval, of 46 squares one in twenty.
+const ANGULAR: f64 = 0.05;
+/// A circle of fewer blocks tells nothing of its form.
+const FEWEST_BLOCKS: usize = 8;
