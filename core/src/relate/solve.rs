@@ -131,9 +131,9 @@ const LARGEST_BULGE: f64 = 0.4;
 /// An edge shorter than this is none, and an arc that bows by less, in units.
 const SPECK: f64 = 0.05;
 const FLATTEST: f64 = 2e-3;
-/// The bulge of an arc that turns by 1e-4 radians (0.006°): a flatter one has its centre so far away that
-/// rounding moves it by more than a written digit.
-const LEAST_BULGE: f64 = 2.5e-5;
+/// The bulges of arcs that turn by 1e-4 radians (0.006°), and by all but 1e-3 of a whole turn: the one has its
+/// centre so far away, the other its ends so near, that rounding moves it by more than a written digit.
+const BULGES: core::ops::Range<f64> = 2.5e-5..4e3;
 /// Iterations after which a figure is given up that has run away, and how far.
 const PATIENCE: usize = 2;
 const RUN_AWAY: f64 = 1.5;
@@ -192,7 +192,9 @@ const LENGTH_SHARE: f64 = 0.4;
 pub fn is_whole(figure: &Figure, unit: f64) -> bool {
     let bowed = |e: usize| match figure.kinds[e] {
         Kind::Line => true,
-        Kind::Arc => figure.sagitta(e) > FLATTEST * unit && figure.bulges[e].abs() > LEAST_BULGE,
+        Kind::Arc => {
+            figure.sagitta(e) > FLATTEST * unit && BULGES.contains(&figure.bulges[e].abs())
+        }
     };
     figure.corners.iter().all(|p| p.is_finite())
         && (0..figure.len()).all(|e| figure.chord(e) > SPECK * unit && bowed(e))
@@ -463,5 +465,30 @@ impl Work<'_> {
             figure: self.state.figure,
             starts: self.state.starts,
         })
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::geom::Point;
+
+    /// Finds of the fuzzer and the soak: an arc all round from ends 0.6 mm apart on a radius of 10 m, one 100 m
+    /// long that bows by nothing, and one whose ends are one place.
+    #[test]
+    fn arcs_whose_centre_nobody_can_tell_are_none() {
+        let arc = |chord: f64, sweep: f64| Figure {
+            corners: vec![Point::new(0.0, 0.0), Point::new(chord, 0.0)],
+            bulges: vec![libm::tan(0.25 * sweep)],
+            kinds: vec![Kind::Arc],
+            closed: false,
+        };
+        let turn = core::f64::consts::TAU;
+        for (chord, sweep) in [(0.6, turn - 6e-5), (1e5, 4e-9), (5e-4, turn - 9e-6)] {
+            assert!(!is_whole(&arc(chord, sweep), 1.0), "{chord} {sweep}");
+        }
+        for (chord, sweep) in [(3.0, turn - 6e-3), (200.0, 0.01), (40.0, 1.0)] {
+            assert!(is_whole(&arc(chord, sweep), 1.0), "{chord} {sweep}");
+        }
     }
 }
