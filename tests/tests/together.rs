@@ -6,7 +6,10 @@
 use core::f64::consts::{PI, TAU};
 use rayon::prelude::*;
 use std::collections::BTreeMap;
-use trued::{Circle, Path, Point, RelationKind, Settings, Trace, Trued, Vec2, true_up};
+use trued::hint::Says;
+use trued::{
+    Circle, Hint, Path, Point, RelationKind, Settings, Stroke, Trace, Trued, Vec2, true_up,
+};
 use trued_tests::hand::{self, Form, Hand, Input, Level};
 use trued_tests::invariants;
 use trued_tests::rng::Rng;
@@ -242,4 +245,36 @@ fn what_ties_loops_together_is_found() {
         }
     }
     assert!(failed.is_empty(), "{failed:?}");
+}
+
+/// A find of the fuzzer: made square with the other loop, one with a size said of it bounded nothing.
+#[test]
+fn what_is_tied_still_bounds_something() {
+    let stroke =
+        |places: &[(f64, f64)]| Stroke::new(places.iter().map(|p| Point::new(p.0, p.1)).collect());
+    let trace = Trace {
+        strokes: vec![
+            stroke(&[
+                (170.81, 184.67),
+                (175.87, 181.03),
+                (183.15, 174.55),
+                (203.85, 141.64),
+                (212.85, 132.48),
+                (209.34, 122.77),
+                (209.02, 113.12),
+                (209.91, 103.08),
+                (207.87, 93.74),
+            ]),
+            stroke(&[(159.32, 73.3), (90.68, 156.19), (78.49, 161.89)]),
+            stroke(&[(68.4, 58.81)]),
+            stroke(&[(171.81, 58.85)]),
+        ],
+        ..Trace::default()
+    };
+    let hint = Hint {
+        at: Point::new(1.0, 2.0),
+        says: Says::Size(50.0),
+    };
+    let trued = true_up(&trace, &Settings::default(), &[hint]).unwrap();
+    assert_eq!(invariants::whole(&trued.outline), Ok(()));
 }

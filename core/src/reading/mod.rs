@@ -176,7 +176,7 @@ struct Taken {
 
 impl Taken {
     /// The loop where it was found to stand together with the others; nothing where it would leave what was
-    /// traced of it, lose an edge, or cross itself.
+    /// traced of it, lose an edge, cross itself, or bound nothing.
     fn moved_to(&self, shape: &Form) -> Option<(Reading, Loop)> {
         let (study, best) = self.told.as_ref()?;
         let mut moved = best.clone();
@@ -196,7 +196,8 @@ impl Taken {
         };
         let stays = whole && deviation.max < 2.0 * before.max + unit;
         let path = moved.course.path(self.made.path.area() > 0.0);
-        if !stays || follow::crossing(&path).is_some() {
+        let bounds = !path.is_closed() || !is_flat(&path);
+        if !stays || !bounds || follow::crossing(&path).is_some() {
             return None;
         }
         let made = Loop {
