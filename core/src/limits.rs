@@ -1,7 +1,15 @@
 //! Documented limits of what is accepted. Anything past one is refused with a sentence.
 
+use crate::geom::Point;
+
 /// Largest coordinate, mm either way from the origin (100 m; smaller than any drawing in µm is wide).
 pub const MAX_COORDINATE: f64 = 1.0e5;
+/// A place within [`MAX_COORDINATE`]; what is no number is nowhere.
+#[must_use]
+pub fn holds(p: Point) -> bool {
+    p.x.abs() <= MAX_COORDINATE && p.y.abs() <= MAX_COORDINATE
+}
+
 /// Most points in one trace.
 pub const MAX_POINTS: usize = 20_000_000;
 /// Most strokes in one trace.

@@ -187,8 +187,7 @@ fn check(marks: &[Point], settings: &PatternSettings) -> Result<(), Refusal> {
             limit: MAX_MARKS.to_string(),
         });
     }
-    let far =
-        |p: &&Point| !(p.x.abs().max(p.y.abs()) <= crate::limits::MAX_COORDINATE && p.is_finite());
+    let far = |p: &&Point| !crate::limits::holds(**p);
     if let Some(p) = marks.iter().find(far) {
         return Err(Refusal::Trace(format!(
             "a mark at ({}, {}) lies off every plate",

@@ -215,7 +215,7 @@ fn job_of(file: JobFile) -> Result<Job, Refusal> {
     }
     for (i, stroke) in file.trace.strokes.iter().enumerate() {
         for (j, point) in stroke.points.iter().enumerate() {
-            if !fits(*point) {
+            if !limits::holds(*point) {
                 in_range(&format!("stroke {i}, point {j}"), *point)?;
             }
         }
@@ -352,12 +352,8 @@ fn disagrees(name: &str, i: usize, arc: &Arc) -> Refusal {
     ))
 }
 
-fn fits(p: Point) -> bool {
-    p.x.abs() <= limits::MAX_COORDINATE && p.y.abs() <= limits::MAX_COORDINATE
-}
-
 fn in_range(name: &str, p: Point) -> Result<(), Refusal> {
-    if fits(p) {
+    if limits::holds(p) {
         return Ok(());
     }
     Err(Refusal::File(format!(

@@ -46,8 +46,6 @@ pub(crate) struct Collector {
     curve_points: usize,
     most_curve_points: usize,
     curves: usize,
-    /// Of how many pieces each edge of what comes next is, where the file says so.
-    stated: Option<Vec<usize>>,
 }
 
 /// How many steps cut a length into pieces no longer than [`STEP`].
@@ -71,7 +69,6 @@ impl Collector {
             curve_points: 0,
             most_curve_points: (1_000_000 + bytes / 8).min(limits::MAX_POINTS),
             curves: 0,
-            stated: None,
         }
     }
 
@@ -92,16 +89,8 @@ impl Collector {
         Err(over("points", limits::MAX_POINTS))
     }
 
-    /// What the file says of the course that comes next: of how many pieces each of its edges is.
-    pub(crate) fn state_next(&mut self, pieces: Option<Vec<usize>>) {
-        self.stated = pieces;
-    }
-
     /// Takes a course that has ended.
     pub(crate) fn add(&mut self, mut course: Course) -> Result<(), Refusal> {
-        if let Some(pieces) = self.stated.take() {
-            course.state(&pieces);
-        }
         course.settle();
         if course.curved {
             self.curves += 1;
@@ -144,8 +133,7 @@ impl Collector {
             points.extend((1..=n).map(|i| edge.point_at(i as f64 / n as f64)));
         }
         // An arc or an ellipse may bulge out of what its ends lie in.
-        let far = |p: &&Point| p.x.abs().max(p.y.abs()) > limits::MAX_COORDINATE;
-        match points.iter().find(far) {
+        match points.iter().find(|p| !limits::holds(**p)) {
             None => Ok(points),
             Some(p) => Err(Refusal::File(format!(
                 "a curve comes by ({}, {}), further from the origin than the limit of {} mm",

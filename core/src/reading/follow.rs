@@ -75,29 +75,18 @@ pub(super) fn choose(study: &mut Study, hints: &[&Hint], notes: &mut Vec<Note>) 
     let fitting = || study.readings.iter().filter(fits);
     // A closed loop that crosses itself can't be cut: the cheapest that does not, and does not when it is
     // solved to the end either, if there is one.
-    let mut first: Option<Reading> = None;
-    let mut tries = 0;
     let sound = |r: &Reading| crossing(&r.course.path(true)).is_none();
-    for r in fitting().take(UNCROSSED).filter(|r| sound(r)) {
-        let mut best = r.clone();
-        finish(study, &mut best);
-        if sound(&best) {
-            first = Some(best);
-            break;
-        }
-        first.get_or_insert(best);
-        tries += 1;
-        if tries == FINISHED {
-            break;
-        }
-    }
-    let mut best = match first {
-        Some(best) => best,
-        None => {
-            let mut best = fitting().next()?.clone();
-            finish(study, &mut best);
-            best
-        }
+    let finished = |r: &Reading| {
+        let mut r = r.clone();
+        finish(study, &mut r);
+        r
+    };
+    let candidates = fitting().take(UNCROSSED).filter(|r| sound(r));
+    let mut tried = candidates.take(FINISHED).map(finished);
+    let mut best = match tried.next() {
+        None => finished(fitting().next()?),
+        Some(first) if sound(&first) => first,
+        Some(first) => tried.find(sound).unwrap_or(first),
     };
     bind(study, &mut best, hints, notes);
     Some(best)

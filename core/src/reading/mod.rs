@@ -26,7 +26,7 @@ mod whole;
 use crate::fit::partition::Kind;
 use crate::geom::{Point, Sorted as _};
 use crate::hint::Says;
-use crate::limits::MAX_COORDINATE;
+use crate::limits::{self, MAX_COORDINATE};
 use crate::outline::check;
 use crate::outline::nesting::{assign_roles, is_flat, path_of_drawn};
 use crate::outline::{Circle, Loop, Mark, Path, Role};
@@ -196,8 +196,7 @@ impl Taken {
         };
         let stays = whole && deviation.max < 2.0 * before.max + unit;
         let path = moved.course.path(self.made.path.area() > 0.0);
-        let bounds = !path.is_closed() || !is_flat(&path);
-        if !stays || !bounds || follow::crossing(&path).is_some() {
+        if !stays || uncuttable(&path).is_some() {
             return None;
         }
         let made = Loop {
@@ -290,9 +289,9 @@ pub fn true_up(trace: &Trace, settings: &Settings, hints: &[Hint]) -> Result<Tru
 /// What is traced beside the limit may be meant beyond it, and hints that no hand's trace can follow may take
 /// an outline anywhere.
 fn within_limits(taken: &[Taken]) -> Result<(), Refusal> {
-    let far = |p: &Point| p.x.abs().max(p.y.abs()) > MAX_COORDINATE;
     let edges = taken.iter().flat_map(|t| t.made.path.edges());
-    match edges.flat_map(|e| [e.from(), e.to()]).find(far) {
+    let mut ends = edges.flat_map(|e| [e.from(), e.to()]);
+    match ends.find(|p| !limits::holds(*p)) {
         None => Ok(()),
         Some(p) => Err(Refusal::Trace(format!(
             "the outline would come to ({}, {}), beyond the limit of {MAX_COORDINATE} mm",
@@ -403,21 +402,24 @@ fn tell_crossings(out: &mut Trued) {
     }
 }
 
-/// A closed course that crosses itself, or bounds nothing, can't be cut: opened at its first corner, and
-/// told.
-fn open_where_crossed(course: Path, notes: &mut Vec<Note>) -> Path {
-    let (why, at) = match (&course, follow::crossing(&course)) {
-        (Path::Chain(_), Some(at)) => ("the loop crosses itself here", at),
-        (Path::Chain(c), None) if course.is_closed() && is_flat(&course) => {
-            let Some(&at) = c.corners.first() else {
-                return course;
-            };
-            ("the loop goes out and back over one line", at)
-        }
-        _ => return course,
+/// Why and where a closed course can't be cut: it crosses itself, or bounds nothing.
+fn uncuttable(course: &Path) -> Option<(&'static str, Point)> {
+    let Path::Chain(chain) = course else {
+        return None;
     };
-    let Path::Chain(mut chain) = course else {
-        return course;
+    if let Some(at) = follow::crossing(course) {
+        return Some(("the loop crosses itself here", at));
+    }
+    let at = *chain.corners.first()?;
+    (course.is_closed() && is_flat(course))
+        .then_some(("the loop goes out and back over one line", at))
+}
+
+/// A closed course that can't be cut is opened at its first corner, and told.
+fn open_where_crossed(course: Path, notes: &mut Vec<Note>) -> Path {
+    let (why, at, mut chain) = match (uncuttable(&course), course) {
+        (Some((why, at)), Path::Chain(chain)) => (why, at, chain),
+        (_, course) => return course,
     };
     chain.corners.extend(chain.corners.first().copied());
     notes.push(Note::at(format!("{why}, so it is left open"), at));

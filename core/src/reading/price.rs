@@ -297,22 +297,16 @@ fn angular(c: &Round, noise: &Noise) -> f64 {
     if off.len() < FEWEST_BLOCKS {
         return 0.0;
     }
-    let wave = |mode: i32, i: usize| {
-        let turn = 2.0 * PI * (i as f64 + 0.5) / n * f64::from(mode.abs());
-        if mode > 0 {
-            libm::cos(turn)
-        } else {
-            libm::sin(turn)
-        }
-    };
     let mean = off.iter().sum::<f64>() / n;
     for v in &mut off {
         *v -= mean;
     }
-    for mode in [1, -1, 2, -2] {
-        let along: f64 = off.iter().enumerate().map(|(i, v)| v * wave(mode, i)).sum();
+    let waves = [libm::cos as fn(f64) -> f64, libm::sin];
+    for (rounds, wave) in [1.0, 2.0].into_iter().flat_map(|k| waves.map(|w| (k, w))) {
+        let at = |i: usize| wave(2.0 * PI * (i as f64 + 0.5) / n * rounds);
+        let along: f64 = off.iter().enumerate().map(|(i, v)| v * at(i)).sum();
         for (i, v) in off.iter_mut().enumerate() {
-            *v -= 2.0 * along / n * wave(mode, i);
+            *v -= 2.0 * along / n * at(i);
         }
     }
     let left = off.iter().map(|v| v * v).sum::<f64>() / n - noise.size * noise.size;

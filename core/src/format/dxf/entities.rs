@@ -6,7 +6,7 @@ use crate::format::course::Course;
 use crate::format::sampling::Collector;
 use crate::format::stated;
 use crate::geom::{Arc, Point, Vec2};
-use crate::limits::MAX_COORDINATE;
+use crate::limits::{self, MAX_COORDINATE};
 use core::f64::consts::TAU;
 
 /// A corner of a polyline, with the bulge of the edge that leaves it.
@@ -101,8 +101,9 @@ impl Entity<'_> {
     }
 
     fn place(&self, x: f64, y: f64) -> Result<Point, Refusal> {
-        if x.abs() <= MAX_COORDINATE && y.abs() <= MAX_COORDINATE {
-            return Ok(Point::new(x, y));
+        let place = Point::new(x, y);
+        if limits::holds(place) {
+            return Ok(place);
         }
         Err(self.refuse(format!(
             "({x}, {y}) mm is further from the origin than the limit of {MAX_COORDINATE} mm"
@@ -242,7 +243,7 @@ pub(super) fn draw_polyline(
     if stated {
         // Each edge is of one piece.
         let pieces = vertices.len() - usize::from(!closed);
-        out.state_next(Some(vec![1; pieces]));
+        course.state(&vec![1; pieces]);
     }
     if course.points.len() > 1 {
         out.add(course)?;

@@ -6,7 +6,7 @@ use crate::Refusal;
 use crate::format::course::Course;
 use crate::format::sampling::{Collector, steps};
 use crate::geom::{Point, Vec2};
-use crate::limits::MAX_COORDINATE;
+use crate::limits::{self, MAX_COORDINATE};
 use kurbo::{Affine, CubicBez, ParamCurve};
 use svgtypes::{PathParser, PathSegment};
 
@@ -20,6 +20,8 @@ pub(super) struct Pen<'a> {
     /// The last control point, for the commands that mirror it, and its degree.
     control: Option<(Point, u8)>,
     course: Option<Course>,
+    /// What the file says of the first course: of how many pieces each of its edges is.
+    stated: Option<Vec<usize>>,
 }
 
 impl<'a> Pen<'a> {
@@ -31,7 +33,13 @@ impl<'a> Pen<'a> {
             at: Point::default(),
             control: None,
             course: None,
+            stated: None,
         }
+    }
+
+    /// The same, with what the file says of the first course.
+    pub(super) fn stating(self, stated: Option<Vec<usize>>) -> Self {
+        Self { stated, ..self }
     }
 
     /// A place in mm, within the limit.
@@ -205,14 +213,19 @@ impl<'a> Pen<'a> {
     pub(super) fn lift(&mut self) -> Result<(), Refusal> {
         match self.course.take() {
             None => Ok(()),
-            Some(course) => self.out.add(course),
+            Some(mut course) => {
+                if let Some(pieces) = self.stated.take() {
+                    course.state(&pieces);
+                }
+                self.out.add(course)
+            }
         }
     }
 }
 
 /// Refuses a place in mm past the limit; it is named as the file says it.
 fn within(mm: Point, said: Point) -> Result<(), Refusal> {
-    if mm.x.abs() <= MAX_COORDINATE && mm.y.abs() <= MAX_COORDINATE {
+    if limits::holds(mm) {
         return Ok(());
     }
     let Point { x, y } = said;

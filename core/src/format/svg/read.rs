@@ -153,8 +153,6 @@ impl Walk<'_, '_> {
             }
             "path" | "polyline" | "polygon" | "line" | "rect" | "circle" | "ellipse" => {
                 place.to_mm *= self.transform(node)?;
-                let pieces = node.attribute(stated::ATTRIBUTE);
-                self.out.state_next(pieces.and_then(stated::pieces));
                 // Finding a line costs a walk through the text, so it is done only here.
                 self.shape(node, &place).map_err(|e| match e {
                     Refusal::File(problem) => at(self.line(node), problem),
@@ -231,7 +229,10 @@ impl Walk<'_, '_> {
                 if data.trim().is_empty() || data.trim() == "none" {
                     return Ok(());
                 }
-                Pen::new(&place.to_mm, &mut self.out).draw(data)
+                let stated = node.attribute(stated::ATTRIBUTE);
+                Pen::new(&place.to_mm, &mut self.out)
+                    .stating(stated.and_then(stated::pieces))
+                    .draw(data)
             }
             "polyline" => self.points(node, place, false),
             "polygon" => self.points(node, place, true),
