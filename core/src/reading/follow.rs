@@ -227,7 +227,7 @@ fn finish(study: &Study, best: &mut Reading) {
     let Some(mut solved) = hold(s, &problem, &best.conditions, Care::FINAL) else {
         return;
     };
-    let more = relate(&solved, &problem, &best.conditions);
+    let more = relate(&solved, &problem, best);
     if more.len() > best.conditions.len()
         && let Some(again) = hold(&solved, &problem, &more, Care::FINAL)
     {

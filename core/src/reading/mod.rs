@@ -32,6 +32,7 @@ use crate::outline::nesting::{assign_roles, is_flat, path_of_drawn};
 use crate::outline::{Circle, Loop, Mark, Path, Role};
 use crate::relate::across::Form;
 use crate::relate::blocks::Noise;
+use crate::relate::choose::Leaning;
 use crate::relate::condition::Condition;
 use crate::relate::equations::Problem;
 use crate::relate::round::Round;
@@ -64,6 +65,8 @@ pub struct Reading {
     pub variant: usize,
     /// What speaks against that form of the path, part of the price.
     pub against: f64,
+    /// How its relations were taken.
+    pub leaning: Leaning,
 }
 
 /// What a path is read as.

@@ -5,6 +5,7 @@ use super::{Course, Reading, candidates, price, slow};
 use crate::fit::partition::Partition;
 use crate::geom::Sorted as _;
 use crate::relate::blocks::Noise;
+use crate::relate::choose::Leaning;
 use crate::relate::condition::Condition;
 use crate::relate::equations::Problem;
 use crate::relate::find::{Found, find, further_proposals, proposals};
@@ -32,6 +33,7 @@ pub fn read_path(stations: &Stations, noise: &Noise) -> Vec<Reading> {
             measures,
             variant: 0,
             against: 0.0,
+            leaning: Leaning::Meant,
         });
     }
     let mut tried = Tried::default();
@@ -72,6 +74,13 @@ pub fn read_path(stations: &Stations, noise: &Noise) -> Vec<Reading> {
     let read = |p| read_new(&problem, p, &mut Tried::default(), bar.as_ref());
     out.extend(tied.iter().filter_map(read));
     search(&problem, &mut out, &mut tried);
+    let strict: Vec<Reading> = out
+        .iter()
+        .take(VARIED)
+        .filter_map(|r| strictly(r, &problem))
+        .collect();
+    out.extend(strict);
+    reprice(&mut out);
     out
 }
 
@@ -98,12 +107,20 @@ impl Tried {
 pub(super) fn reprice(readings: &mut [Reading]) -> Option<Bar> {
     let context = price::Context::of(readings.iter().map(|r| &r.measures));
     for r in readings.iter_mut() {
-        r.price = price::total(&r.measures, &context) + r.against;
+        let unfavoured = if r.leaning == Leaning::Stations {
+            UNFAVOURED
+        } else {
+            0.0
+        };
+        r.price = price::total(&r.measures, &context) + unfavoured + r.against;
     }
     readings.order_by(|a, b| a.price.total_cmp(&b.price));
     let price = readings.first().map(|r| r.price - r.against)?;
     Some(Bar { context, price })
 }
+
+/// How seldom something nearly square is meant to be off square, or nearly smooth to have a kink, nats.
+const UNFAVOURED: f64 = 2.0;
 
 /// A partition with its joints to the nearest few stations: two that agree in this end up the same.
 fn coarse(p: &Partition) -> Partition {
@@ -222,20 +239,53 @@ pub(super) fn read_new(
     tried: &mut Tried,
     bar: Option<&Bar>,
 ) -> Option<Reading> {
-    let (stations, noise, size) = (problem.stations, problem.noise, problem.size);
-    let care = Care::CANDIDATE;
+    let stations = problem.stations;
     let figure = start_figure(stations, &p.partition)?;
-    let mut solved = solve(problem, figure, p.partition.starts.clone(), &p.held, care)?;
+    let starts = p.partition.starts.clone();
+    let solved = solve(problem, figure, starts, &p.held, Care::CANDIDATE)?;
     if !tried.is_new_solved(&solved, p.held.len()) {
         return None;
     }
-    let mut conditions = p.held.clone();
+    let reading = related(problem, solved, &p.held, Leaning::Meant, bar)?;
+    let Course::Chain(solved) = &reading.course else {
+        return None;
+    };
+    let said = p.held.iter().any(Condition::is_said);
+    let covered = || covers(&solved.figure, &solved.starts, stations, problem.noise, 1.0);
+    (said || covered()).then_some(reading)
+}
+
+/// A reading again, with the relations that the stations alone speak for; nothing where they speak for all.
+fn strictly(r: &Reading, problem: &Problem) -> Option<Reading> {
+    let Course::Chain(s) = &r.course else {
+        return None;
+    };
+    if r.conditions.is_empty() || s.figure.len() > MOST_VARIED {
+        return None;
+    }
+    let free = hold(s, problem, &[], Care::CANDIDATE)?;
+    let strict = related(problem, free, &[], Leaning::Stations, None)?;
+    (strict.conditions.len() < r.conditions.len()).then_some(strict)
+}
+
+/// A figure with the relations that hold of it besides `held`, solved under them and measured. Nothing where
+/// it does not come near to `bar`.
+fn related(
+    problem: &Problem,
+    mut solved: Solved,
+    held: &[Condition],
+    leaning: Leaning,
+    bar: Option<&Bar>,
+) -> Option<Reading> {
+    let (noise, size) = (problem.noise, problem.size);
+    let mut conditions = held.to_vec();
     let mut found = Found::default();
     let mut evidence = slow::of_chain(&solved, noise, size);
     // From the free figure: a wrong relation must not excuse the next by its own misfit.
     let factor = evidence.factor;
     for _ in 0..RELATE_ROUNDS {
-        found = find(&solved, &proposals(&solved, size), &conditions, factor);
+        let asked = proposals(&solved, size);
+        found = find(&solved, &asked, &conditions, factor, leaning);
         if found.conditions.len() == conditions.len() {
             break;
         }
@@ -248,16 +298,16 @@ pub(super) fn read_new(
             // Held only if it is chosen.
             break;
         }
-        let (figure, starts) = (solved.figure.clone(), solved.starts.clone());
-        solved = solve(problem, figure, starts, &conditions, care)?;
+        solved = hold(&solved, problem, &conditions, Care::CANDIDATE)?;
         evidence = slow::of_chain(&solved, noise, size);
     }
-    let said = p.held.iter().any(Condition::is_said);
-    if !said && !covers(&solved.figure, &solved.starts, stations, noise, 1.0) {
-        return None;
-    }
     let mut measures = price::of_chain(&solved, &found, &evidence, noise, size);
-    price::add_corner_distance(&mut measures, &solved.figure, &stations.points, noise);
+    price::add_corner_distance(
+        &mut measures,
+        &solved.figure,
+        &problem.stations.points,
+        noise,
+    );
     Some(Reading {
         course: Course::Chain(Box::new(solved)),
         conditions,
@@ -265,6 +315,7 @@ pub(super) fn read_new(
         measures,
         variant: 0,
         against: 0.0,
+        leaning,
     })
 }
 
@@ -282,12 +333,12 @@ pub fn hand_of(stations: &Stations, settings: &Settings) -> (Wander, Noise) {
     (hand, noise)
 }
 
-/// The conditions of a solved figure with those that the stations speak for besides.
-pub(super) fn relate(s: &Solved, problem: &Problem, held: &[Condition]) -> Vec<Condition> {
+/// The conditions of a reading, solved anew, with those that the stations speak for besides.
+pub(super) fn relate(s: &Solved, problem: &Problem, r: &Reading) -> Vec<Condition> {
     let factor = slow::of_chain(s, problem.noise, problem.size).factor;
     let mut all = proposals(s, problem.size);
     all.extend(further_proposals(&s.figure, problem.size));
-    find(s, &all, held, factor).conditions
+    find(s, &all, &r.conditions, factor, r.leaning).conditions
 }
 
 /// Solves a reading again under other conditions, those that come first before those that follow;

@@ -20,6 +20,7 @@ use crate::fit::partition::{Kind, Partition};
 use crate::fit::{fit_circle, fit_line};
 use crate::geom::{Arc, Edge, Line, Point, Sorted as _, Vec2, normalize_angle, turn_between};
 use crate::relate::blocks::Noise;
+use crate::relate::choose::Leaning;
 use crate::relate::equations::Problem;
 use crate::relate::round::solve_circle;
 use crate::report::Wander;
@@ -145,6 +146,7 @@ fn whole_circle(stations: &Stations, noise: &Noise) -> Option<Reading> {
         measures,
         variant: 0,
         against: 0.0,
+        leaning: Leaning::Meant,
     })
 }
 

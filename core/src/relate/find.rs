@@ -7,7 +7,7 @@
     reason = "edges are counted by the figure that is looked at"
 )]
 
-use super::choose::{Asked, Choice, Meant, Terms};
+use super::choose::{Asked, Choice, Leaning, Meant, Terms};
 use super::condition::Condition;
 use super::figure::Figure;
 use super::solve::Solved;
@@ -344,6 +344,7 @@ pub fn find(
     proposals: &[Proposal],
     held: &[Condition],
     noise_factor: f64,
+    leaning: Leaning,
 ) -> Found {
     let normal = solved.free.clone();
     let view = |p: &Proposal, c: &Condition| {
@@ -378,6 +379,7 @@ pub fn find(
             normal,
             left,
             noise_factor,
+            leaning,
         },
         found: Found::default(),
     };

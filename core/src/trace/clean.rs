@@ -237,18 +237,19 @@ fn clean_stroke(stroke: &[Point], unit: f64, notes: &mut Vec<Note>) -> Run {
     let averaged = dense::averaged(stroke, unit);
     let mut points = thin::thin(averaged.as_deref().unwrap_or(stroke), unit);
     let step = measure::typical_step(&points);
-    let (spikes, place) = spikes::remove(&mut points, step);
-    if let Some(place) = place {
-        let text = match spikes {
+    let spikes = spikes::remove(&mut points, step, unit);
+    if let Some(place) = spikes.place {
+        let text = match spikes.count {
             1 => "a stray sample was left out".to_string(),
             n => format!("{n} stray samples were left out"),
         };
         notes.push(Note::at(text, place));
     }
+    let mut bridged = spikes.across;
     let lag = (2.5 * unit / step.max(0.1 * unit)).clamp(1.0, 25.0) as usize;
     let jitter = measure::deviation(&points, lag) / 1.44;
     let span = measure::span(&points);
-    let again = retrace::remove(&mut points, unit, step, jitter, span);
+    let again = retrace::remove(&mut points, &mut bridged, unit, step, jitter, span);
     if let Some(place) = again.place {
         let text = if again.folded {
             "the line runs there and back; it was taken once"
@@ -259,7 +260,7 @@ fn clean_stroke(stroke: &[Point], unit: f64, notes: &mut Vec<Note>) -> Run {
     }
     Run {
         points,
-        bridged: Vec::new(),
+        bridged,
         step,
         strokes: 1,
     }
@@ -326,16 +327,25 @@ fn look_for_crossings(
     true
 }
 
-/// Marks steps so long that samples must have been lost.
+/// Marks steps so long that samples must have been lost. A pen that samples by distance betrays one lost
+/// sample; one that samples by the clock takes long steps wherever it is fast.
 fn mark_lost(path: &mut CleanPath, unit: f64) {
-    let long = (3.0 * unit).max(4.0 * path.step);
-    let lost = path
+    let steps: Vec<f64> = path
         .points
         .windows(2)
-        .enumerate()
-        .filter(|(_, w)| measure::step_of(w).length() > long)
-        .map(|(i, _)| i);
-    path.bridged.extend(lost);
+        .map(|w| measure::step_of(w).length())
+        .collect();
+    let by_distance = measure::quantile(&mut steps.clone(), 0.9) < EVEN * path.step;
+    let many = if by_distance { LOST_BY_DISTANCE } else { LOST };
+    let long = (3.0 * unit).max(many * path.step);
+    let lost = steps.iter().enumerate().filter(|s| *s.1 > long);
+    path.bridged.extend(lost.map(|(i, _)| i));
     path.bridged.sort_unstable();
     path.bridged.dedup();
 }
+
+/// Steps are even nine in ten of which are shorter than so many typical ones.
+const EVEN: f64 = 1.2;
+/// Samples were lost in a step of so many typical ones; the same where steps are even.
+const LOST: f64 = 4.0;
+const LOST_BY_DISTANCE: f64 = 1.7;

@@ -49,9 +49,11 @@ struct Run<'a> {
     lag: f64,
 }
 
-/// Removes retraced pieces, spurs and folds in place.
+/// Removes retraced pieces, spurs and folds in place; `bridged` are steps that were not traced, ascending,
+/// and stay those of the points that are left.
 pub(super) fn remove(
     points: &mut Vec<Point>,
+    bridged: &mut Vec<usize>,
     unit: f64,
     step: f64,
     jitter: f64,
@@ -85,14 +87,24 @@ pub(super) fn remove(
         };
         out.place = out.place.or(points.get(a).copied());
         out.pieces += cuts.len();
-        drop_ranges(points, &cuts);
+        drop_ranges(points, bridged, &cuts);
         cum = lengths(points);
     }
     out
 }
 
-/// Drops the points in the half-open ranges `a..b`, which ascend and do not overlap.
-fn drop_ranges(points: &mut Vec<Point>, cuts: &[(usize, usize)]) {
+/// Drops the points in the half-open ranges `a..b`, which ascend and do not overlap, and the bridged steps
+/// from or to them.
+fn drop_ranges(points: &mut Vec<Point>, bridged: &mut Vec<usize>, cuts: &[(usize, usize)]) {
+    let (mut next, mut gone) = (cuts.iter().copied().peekable(), 0);
+    bridged.retain_mut(|i| {
+        while let Some((a, b)) = next.next_if(|&(_, b)| b <= *i) {
+            gone += b - a;
+        }
+        let kept = next.peek().is_none_or(|&(a, _)| *i + 1 < a);
+        *i -= gone;
+        kept
+    });
     let mut index = 0;
     let mut next = cuts.iter().copied().peekable();
     points.retain(|_| {

@@ -21,7 +21,7 @@ use crate::geom::{Point, Sorted as _};
 use crate::hint::{Hint, LoopKind, Says};
 use crate::outline::{Loop, Mark, Path};
 use crate::relate::across::{Body, Center, Form, Joint, Number, Of, Tie};
-use crate::relate::choose::{Asked, Choice};
+use crate::relate::choose::{Asked, Choice, Leaning};
 use crate::relate::condition::Linear;
 use crate::relate::normal::Normal;
 use crate::relate::view::View;
@@ -238,6 +238,7 @@ fn choose(joint: &Joint, ties: &[Tie], patterns: &[holes::Group]) -> Option<(Vec
         normal,
         left,
         noise_factor: 1.0,
+        leaning: Leaning::Meant,
     };
     let (mut more, mut told) = (Vec::new(), Vec::new());
     while let Some(best) = choice.best() {
