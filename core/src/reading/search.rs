@@ -10,11 +10,12 @@ use crate::relate::condition::Condition;
 use crate::relate::equations::Problem;
 use crate::relate::find::{Found, find, further_proposals, proposals};
 use crate::relate::round::solve_circle;
-use crate::relate::solve::{Care, Solved, covers, solve};
+use crate::relate::solve::{Care, Solved, covers, is_as_long, solve};
 use crate::relate::start::start_figure;
 use crate::report::Wander;
 use crate::settings::Settings;
 use crate::trace::{Stations, wander};
+use core::f64::consts::TAU;
 use std::collections::BTreeSet;
 
 /// All readings of one path, cheapest first.
@@ -24,6 +25,7 @@ pub fn read_path(stations: &Stations, noise: &Noise) -> Vec<Reading> {
     let mut out: Vec<Reading> = Vec::new();
     if stations.closed
         && let Some(c) = solve_circle(stations, noise, None)
+        && is_as_long(TAU * c.radius, stations.length(), noise, 1.0)
     {
         let measures = price::of_circle(&c, noise, problem.size);
         out.push(Reading {

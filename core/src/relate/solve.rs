@@ -175,11 +175,15 @@ pub fn covers(
     (0..figure.len()).all(|e| {
         let (from, to) = stretch(starts, e, stations.len());
         let traced = (to - from) as f64 * stations.step;
-        let length = figure.edge_length(e);
-        let slack =
-            LENGTH_SLACK * noise.unit + 4.0 * noise.size + LENGTH_SHARE * traced.max(length);
-        (length - traced).abs() <= loose * slack
+        is_as_long(figure.edge_length(e), traced, noise, loose)
     })
+}
+
+/// A length is about what was traced of it, mm; `loose` widens the bounds.
+#[must_use]
+pub fn is_as_long(length: f64, traced: f64, noise: &Noise, loose: f64) -> bool {
+    let slack = LENGTH_SLACK * noise.unit + 4.0 * noise.size + LENGTH_SHARE * traced.max(length);
+    (length - traced).abs() <= loose * slack
 }
 
 /// How much an edge may be longer or shorter than its stretch of stations: in units, and as a share.
