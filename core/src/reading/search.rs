@@ -10,7 +10,7 @@ use crate::relate::condition::Condition;
 use crate::relate::equations::Problem;
 use crate::relate::find::{Found, find, further_proposals, proposals};
 use crate::relate::round::solve_circle;
-use crate::relate::solve::{Care, Solved, covers, is_as_long, solve};
+use crate::relate::solve::{Care, Solved, covers, is_as_long, solve, strayed};
 use crate::relate::start::start_figure;
 use crate::report::Wander;
 use crate::settings::Settings;
@@ -244,17 +244,15 @@ pub(super) fn read_new(
     let stations = problem.stations;
     let figure = start_figure(stations, &p.partition)?;
     let starts = p.partition.starts.clone();
-    let solved = solve(problem, figure, starts, &p.held, Care::CANDIDATE)?;
+    let mut solved = solve(problem, figure, starts, &p.held, Care::CANDIDATE)?;
+    if strayed(&solved.figure, &solved.starts, stations, problem.noise) {
+        let figure = start_figure(stations, &solved.partition())?;
+        solved = solve(problem, figure, solved.starts, &p.held, Care::CANDIDATE)?;
+    }
     if !tried.is_new_solved(&solved, p.held.len()) {
         return None;
     }
-    let reading = related(problem, solved, &p.held, Leaning::Meant, bar)?;
-    let Course::Chain(solved) = &reading.course else {
-        return None;
-    };
-    let said = p.held.iter().any(Condition::is_said);
-    let covered = || covers(&solved.figure, &solved.starts, stations, problem.noise, 1.0);
-    (said || covered()).then_some(reading)
+    related(problem, solved, &p.held, Leaning::Meant, bar)
 }
 
 /// A reading again, with the relations that the stations alone speak for; nothing where they speak for all.
@@ -271,7 +269,7 @@ fn strictly(r: &Reading, problem: &Problem) -> Option<Reading> {
 }
 
 /// A figure with the relations that hold of it besides `held`, solved under them and measured. Nothing where
-/// it does not come near to `bar`.
+/// it does not come near to `bar`, or an edge runs away from its stations that nobody asked to.
 fn related(
     problem: &Problem,
     mut solved: Solved,
@@ -279,7 +277,7 @@ fn related(
     leaning: Leaning,
     bar: Option<&Bar>,
 ) -> Option<Reading> {
-    let (noise, size) = (problem.noise, problem.size);
+    let (stations, noise, size) = (problem.stations, problem.noise, problem.size);
     let mut conditions = held.to_vec();
     let mut found = Found::default();
     let mut evidence = slow::of_chain(&solved, noise, size);
@@ -303,13 +301,12 @@ fn related(
         solved = hold(&solved, problem, &conditions, Care::CANDIDATE)?;
         evidence = slow::of_chain(&solved, noise, size);
     }
+    let said = held.iter().any(Condition::is_said);
+    if !said && !covers(&solved.figure, &solved.starts, stations, noise, 1.0) {
+        return None;
+    }
     let mut measures = price::of_chain(&solved, &found, &evidence, noise, size);
-    price::add_corner_distance(
-        &mut measures,
-        &solved.figure,
-        &problem.stations.points,
-        noise,
-    );
+    price::add_corner_distance(&mut measures, &solved.figure, &stations.points, noise);
     Some(Reading {
         course: Course::Chain(Box::new(solved)),
         conditions,

@@ -186,6 +186,30 @@ pub fn is_as_long(length: f64, traced: f64, noise: &Noise, loose: f64) -> bool {
     (length - traced).abs() <= loose * slack
 }
 
+/// A corner on an arc lies far from where the stations pass from one edge to the next: a line meets a circle
+/// twice, and a step that was too long may have gone over to the other place.
+#[must_use]
+pub fn strayed(figure: &Figure, starts: &[usize], stations: &Stations, noise: &Noise) -> bool {
+    let (m, n) = (figure.len(), stations.len());
+    let traced = |e: usize| {
+        let (from, to) = stretch(starts, e, n);
+        (to - from) as f64 * stations.step
+    };
+    let first = usize::from(!figure.closed);
+    (first..m).any(|e| {
+        let before = (e + m - 1) % m;
+        if figure.kinds[before] == Kind::Line && figure.kinds[e] == Kind::Line {
+            return false;
+        }
+        let shorter = traced(e).min(traced(before));
+        let slack = LENGTH_SLACK * noise.unit + 4.0 * noise.size + STRAYED * shorter;
+        figure.corners[e].distance(stations.points[starts[e] % n]) > slack
+    })
+}
+
+/// How far a corner may lie from its joint, as a share of the shorter edge there.
+const STRAYED: f64 = 0.3;
+
 /// How much an edge may be longer or shorter than its stretch of stations: in units, and as a share.
 const LENGTH_SLACK: f64 = 8.0;
 const LENGTH_SHARE: f64 = 0.4;
