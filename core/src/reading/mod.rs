@@ -142,14 +142,16 @@ impl Study {
     }
 
     fn read(&mut self, path: &CleanPath, settings: &Settings, against: f64) {
-        let stations = Stations::along(
-            &path.points,
-            path.closed,
-            &path.bridged,
-            path.step,
-            settings.station,
-        );
+        let along = |points: &[Point], closed: bool, bridged: &[usize]| {
+            Stations::along(points, closed, bridged, path.step, settings.station)
+        };
+        let mut stations = along(&path.points, path.closed, &path.bridged);
         let (hand, noise) = search::hand_of(&stations, settings);
+        let reach = settings.station + 3.0 * hand.size;
+        let ends = [&path.ends.before, &path.ends.after];
+        for piece in path.again.iter().chain(ends) {
+            stations.gone_over(&along(piece, false, &[]), reach);
+        }
         let variant = self.forms.len();
         let readings = search::read_path(&stations, &noise);
         self.readings.extend(readings.into_iter().map(|r| Reading {

@@ -34,6 +34,9 @@ impl Noise {
     }
 }
 
+/// A block that the hand went over several times weighs as much as so many at most.
+pub const MOST_PASSES: f64 = 3.0;
+
 /// Residuals of one edge: block means in order, and the length of a block, mm.
 #[derive(Clone, Debug, Default)]
 pub struct EdgeResiduals {

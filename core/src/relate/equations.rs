@@ -15,7 +15,7 @@
     reason = "every edge, corner and free number has its place in tables made for the figure at hand"
 )]
 
-use super::blocks::{EdgeResiduals, Noise, Rounding, Running, block_noise, rounded};
+use super::blocks::{EdgeResiduals, MOST_PASSES, Noise, Rounding, Running, block_noise, rounded};
 use super::condition::Condition;
 use super::dense::dot;
 use super::figure::{EdgeView, Figure};
@@ -358,11 +358,11 @@ impl<'a> Problem<'a> {
                     row.bend += sine * r.bend;
                 }
             }
-            let share = (weight / len).min(1.0);
+            let share = (weight / len).min(MOST_PASSES);
             sums.square += weight * row.residual * row.residual;
             sums.weight += weight;
             if let Some(out) = residuals.as_mut() {
-                out.blocks.push(row.residual * share);
+                out.blocks.push(row.residual * share.min(1.0));
                 if hi - lo > LONG {
                     out.hidden += self.hidden(from + lo, from + hi, distance, &see);
                 }

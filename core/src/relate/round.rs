@@ -7,7 +7,7 @@
     reason = "three free numbers: arrays of fixed size; stations are counted modulo their number"
 )]
 
-use super::blocks::{EdgeResiduals, Noise, block_noise};
+use super::blocks::{EdgeResiduals, MOST_PASSES, Noise, block_noise};
 use super::normal::Normal;
 use crate::fit::taubin;
 use crate::geom::{Moments, Point};
@@ -106,7 +106,10 @@ fn system(
             square += w * r * r;
         }
         weight += w_sum;
-        rows.push((row.map(|v| v / w_sum.max(1e-12)), (w_sum / len).min(1.0)));
+        rows.push((
+            row.map(|v| v / w_sum.max(1e-12)),
+            (w_sum / len).min(MOST_PASSES),
+        ));
     }
     let (mut h, mut g, mut misfit) = (vec![0.0; 9], vec![0.0; 3], 0.0);
     for b in 0..parts {
@@ -124,7 +127,10 @@ fn system(
             }
         }
     }
-    let blocks = rows.iter().map(|(row, share)| row[0] * share).collect();
+    let blocks = rows
+        .iter()
+        .map(|(row, share)| row[0] * share.min(1.0))
+        .collect();
     let residuals = EdgeResiduals {
         blocks,
         length: len,

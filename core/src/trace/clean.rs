@@ -57,6 +57,8 @@ pub struct CleanPath {
     pub closed: bool,
     /// How it was given.
     pub kind: PathKind,
+    /// What was taken out because it goes over the line again, piece by piece.
+    pub again: Vec<Vec<Point>>,
     /// Typical step between samples, mm.
     pub step: f64,
     /// What was found at the two ends.
@@ -261,6 +263,7 @@ fn clean_stroke(stroke: &[Point], unit: f64, notes: &mut Vec<Note>) -> Run {
     Run {
         points,
         bridged,
+        again: again.again,
         step,
         strokes: 1,
     }
@@ -281,6 +284,7 @@ fn finish(mut run: Run, unit: f64, notes: &mut Vec<Note>) -> CleanPath {
     let mut path = CleanPath {
         points: run.points,
         bridged: run.bridged,
+        again: run.again,
         step: run.step,
         ..CleanPath::default()
     };

@@ -30,7 +30,7 @@ const LONGEST_PIECE: f64 = 40.0;
 const LONGEST_SPUR: f64 = 10.0;
 
 /// What was taken out.
-#[derive(Clone, Copy, Debug, Default, PartialEq)]
+#[derive(Clone, Debug, Default, PartialEq)]
 pub(super) struct Retraced {
     /// Pieces drawn again and spurs.
     pub(super) pieces: usize,
@@ -38,6 +38,17 @@ pub(super) struct Retraced {
     pub(super) folded: bool,
     /// Where the first of these was.
     pub(super) place: Option<Point>,
+    /// What was taken out of pieces and folds: it lies along the line that is left.
+    pub(super) again: Vec<Vec<Point>>,
+}
+
+/// The points `from..to` that go.
+#[derive(Clone, Copy)]
+struct Cut {
+    from: usize,
+    to: usize,
+    /// They lie along the line that is left, and not beside it.
+    along: bool,
 }
 
 /// A run with its lengths, and how close counts as "along".
@@ -71,37 +82,40 @@ pub(super) fn remove(
             let run = Run::new(points, &cum, (unit, step, jitter), scale);
             let reversals = run.reversals();
             match run.fold(&reversals, span) {
-                Some(cut) => {
+                Some((from, to)) => {
                     out.folded = true;
-                    vec![cut]
+                    let along = true;
+                    vec![Cut { from, to, along }]
                 }
                 None => run.cuts(&reversals),
             }
         };
-        let Some(&(a, _)) = cuts.first() else {
+        let Some(first) = cuts.first() else {
             match scales.next() {
                 Some(longer) => scale = longer,
                 None => return out,
             }
             continue;
         };
-        out.place = out.place.or(points.get(a).copied());
+        out.place = out.place.or(points.get(first.from).copied());
         out.pieces += cuts.len();
+        let along = cuts.iter().filter(|c| c.along);
+        let pieces = along.filter_map(|c| points.get(c.from..c.to));
+        out.again.extend(pieces.map(<[Point]>::to_vec));
         drop_ranges(points, bridged, &cuts);
         cum = lengths(points);
     }
     out
 }
 
-/// Drops the points in the half-open ranges `a..b`, which ascend and do not overlap, and the bridged steps
-/// from or to them.
-fn drop_ranges(points: &mut Vec<Point>, bridged: &mut Vec<usize>, cuts: &[(usize, usize)]) {
+/// Drops the points of the cuts, which ascend and do not overlap, and the bridged steps from or to them.
+fn drop_ranges(points: &mut Vec<Point>, bridged: &mut Vec<usize>, cuts: &[Cut]) {
     let (mut next, mut gone) = (cuts.iter().copied().peekable(), 0);
     bridged.retain_mut(|i| {
-        while let Some((a, b)) = next.next_if(|&(_, b)| b <= *i) {
-            gone += b - a;
+        while let Some(c) = next.next_if(|c| c.to <= *i) {
+            gone += c.to - c.from;
         }
-        let kept = next.peek().is_none_or(|&(a, _)| *i + 1 < a);
+        let kept = next.peek().is_none_or(|c| *i + 1 < c.from);
         *i -= gone;
         kept
     });
@@ -110,10 +124,10 @@ fn drop_ranges(points: &mut Vec<Point>, bridged: &mut Vec<usize>, cuts: &[(usize
     points.retain(|_| {
         let i = index;
         index += 1;
-        while next.peek().is_some_and(|&(_, b)| b <= i) {
+        while next.peek().is_some_and(|c| c.to <= i) {
             next.next();
         }
-        next.peek().is_none_or(|&(a, _)| i < a)
+        next.peek().is_none_or(|c| i < c.from)
     });
 }
 
@@ -204,10 +218,10 @@ impl<'a> Run<'a> {
     }
 
     /// Pieces drawn again and spurs, ascending, not overlapping.
-    fn cuts(&self, reversals: &[usize]) -> Vec<(usize, usize)> {
-        let mut cuts: Vec<(usize, usize)> = Vec::new();
+    fn cuts(&self, reversals: &[usize]) -> Vec<Cut> {
+        let mut cuts: Vec<Cut> = Vec::new();
         for (k, &r1) in reversals.iter().enumerate() {
-            if cuts.last().is_some_and(|&(_, b)| r1 <= b) {
+            if cuts.last().is_some_and(|c| r1 <= c.to) {
                 continue;
             }
             let near = reversals
@@ -217,15 +231,12 @@ impl<'a> Run<'a> {
                 .take(6)
                 .take_while(|&&r2| self.cum(r2) - self.cum(r1) < LONGEST_PIECE * self.unit);
             let near: Vec<usize> = near.copied().collect();
-            let cut = near
-                .iter()
-                .rev()
-                .find_map(|&r2| self.piece(r1, r2))
-                .or_else(|| self.spur(r1));
-            if let Some(cut) = cut
-                && cuts.last().is_none_or(|&(_, b)| cut.0 > b)
+            let piece = near.iter().rev().find_map(|&r2| self.piece(r1, r2));
+            if let Some((from, to)) = piece.or_else(|| self.spur(r1))
+                && cuts.last().is_none_or(|c| from > c.to)
             {
-                cuts.push(cut);
+                let along = piece.is_some();
+                cuts.push(Cut { from, to, along });
             }
         }
         cuts

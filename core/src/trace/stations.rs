@@ -19,6 +19,8 @@ use crate::geom::{Point, Vec2};
 const BRIDGE_WEIGHT: f64 = 0.05;
 /// Half-width of the smoothing that length is measured along, in stations.
 const SMOOTHING: f64 = 2.0;
+/// Cosine of the turn within which a piece runs the way of what it goes over, or back.
+const SAME_WAY: f64 = 0.8;
 /// Fewest stations of a path however short, and most however long.
 const MIN_STATIONS: usize = 24;
 const MAX_STATIONS: usize = 6000;
@@ -92,6 +94,49 @@ impl Stations {
             from = to;
         }
         out
+    }
+
+    /// Takes in a piece of path that goes over these stations again, wherever it lies along them and within
+    /// `reach` mm: the mean of two passes errs less than either. Places move across the line only.
+    pub fn gone_over(&mut self, pass: &Self, reach: f64) {
+        let mut sums = vec![(0.0, 0.0); self.len()];
+        for (i, (&q, &weight)) in pass.points.iter().zip(&pass.weights).enumerate() {
+            let near = |k: usize| (self.points[k] - q).length_squared();
+            let nearest = (0..self.len()).min_by(|a, b| near(*a).total_cmp(&near(*b)));
+            let (Some(k), Some(along)) = (nearest, pass.direction(i)) else {
+                continue;
+            };
+            let Some(way) = self.direction(k) else {
+                continue;
+            };
+            let off = q - self.points[k];
+            let across = off.dot(way.left());
+            let beside = across.abs() < reach && off.dot(way).abs() <= self.step;
+            if beside && along.dot(way).abs() > SAME_WAY {
+                sums[k].0 += weight * across;
+                sums[k].1 += weight;
+            }
+        }
+        for (k, (sum, weight)) in sums.into_iter().enumerate() {
+            if weight > 0.0
+                && let Some(way) = self.direction(k)
+            {
+                let whole = self.weights[k] + weight;
+                self.points[k] = self.points[k] + way.left() * (sum / whole);
+                self.weights[k] = whole;
+            }
+        }
+    }
+
+    /// Which way the path runs at a station.
+    fn direction(&self, k: usize) -> Option<Vec2> {
+        let last = self.len().checked_sub(1)?;
+        let (before, after) = if self.closed {
+            ((k + last) % self.len(), (k + 1) % self.len())
+        } else {
+            (k.saturating_sub(1), (k + 1).min(last))
+        };
+        (self.points[after] - self.points[before]).unit()
     }
 
     /// Number of stations.

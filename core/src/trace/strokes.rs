@@ -22,6 +22,8 @@ pub(super) struct Run {
     pub(super) points: Vec<Point>,
     /// Steps `i → i+1` that were not traced.
     pub(super) bridged: Vec<usize>,
+    /// What was taken out because it goes over the line again, piece by piece.
+    pub(super) again: Vec<Vec<Point>>,
     /// Typical step, mm.
     pub(super) step: f64,
     /// Strokes it is made of.
@@ -263,10 +265,19 @@ impl Run {
     /// Adds the points `from..=to` of a stroke at the end, backwards when `reversed`.
     fn append(&mut self, run: Run, from: usize, to: usize, reversed: bool) {
         let mut points = run.points;
-        points.truncate(to.saturating_add(1));
-        points.drain(..from.min(points.len()));
+        let past = points.split_off(to.saturating_add(1).min(points.len()));
+        let kept = points.split_off(from.min(points.len()));
+        let before = core::mem::replace(&mut points, kept);
+        self.again.extend(run.again);
+        self.again
+            .extend([before, past].into_iter().filter(|p| p.len() > 1));
+        let last = points.len().saturating_sub(1);
+        let inner = run.bridged.into_iter().filter(|&i| from <= i && i < to);
+        let mut bridged: Vec<usize> = inner.map(|i| i - from).filter(|&i| i < last).collect();
         if reversed {
             points.reverse();
+            bridged.reverse();
+            bridged.iter_mut().for_each(|i| *i = last - 1 - *i);
         }
         // One step stands for all: the finest.
         self.step = if self.strokes == 0 {
@@ -277,6 +288,7 @@ impl Run {
         self.strokes += run.strokes;
         if self.points.is_empty() {
             self.points = points;
+            self.bridged = bridged;
             return;
         }
         if let (Some(&p), Some(&q)) = (self.points.last(), points.first())
@@ -284,6 +296,8 @@ impl Run {
         {
             self.bridged.push(self.points.len() - 1);
         }
+        let count = self.points.len();
+        self.bridged.extend(bridged.into_iter().map(|i| count + i));
         self.points.append(&mut points);
     }
 }
