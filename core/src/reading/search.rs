@@ -1,4 +1,8 @@
 //! The readings of one path: candidates from all scales, and the neighbourhood of the best.
+//!
+//! A reading is held to the relations that people mean wherever they are nearly so. The best are read again
+//! with those that the stations alone speak for ([`Leaning`]), and both compete: a corner five degrees off is
+//! a right angle of a hand that errs by as much, and none of a steady one.
 
 use super::moves::{self, Proposed};
 use super::{Course, Reading, candidates, price, slow};

@@ -3,7 +3,8 @@
 //! 1. The door ([`validate`](super::validate)).
 //! 2. Marks: a stroke of one point, or a whole stroke no wider than [`Settings::mark_size`].
 //! 3. Each stroke: samples of one place become one ([`thin`](super::thin)), spikes go
-//!    ([`spikes`](super::spikes)), what was gone over again goes ([`retrace`](super::retrace)).
+//!    ([`spikes`](super::spikes)), what was gone over again goes ([`retrace`](super::retrace)) and is kept
+//!    aside: it says once more where the line is.
 //! 4. Strokes that meet end to end become chains ([`strokes`](super::strokes)).
 //! 5. Each chain is closed or stays open ([`close`](super::close)); a path that plainly crosses
 //!    itself stays open and its crossings are told ([`crossing`](super::crossing)).

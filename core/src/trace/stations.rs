@@ -5,7 +5,8 @@
 //! cut into equal lengths, and each station is the mean of the trace over one of them, taken by mm
 //! of raw path (a sparse pen's long steps are integrated as the straight lines they are). A station
 //! knows how many mm of trace it stands for: what was bridged and not traced counts next to nothing,
-//! so a gap at a corner is no chamfer.
+//! so a gap at a corner is no chamfer; what was gone over twice is the mean of both and counts twice
+//! ([`Stations::gone_over`]).
 //!
 //! Fails where the hand's jitter is as large as the features: the smoothed copy then cuts them.
 #![allow(
@@ -314,5 +315,37 @@ impl RawPath {
             out.push(sum);
         }
         out
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    fn straight(y: f64, from: f64, to: f64) -> Stations {
+        let ends = [Point::new(from, y), Point::new(to, y)];
+        Stations::along(&ends, false, &[], 0.5, 1.0)
+    }
+
+    #[test]
+    fn a_second_pass_is_taken_in_where_it_lies_along() {
+        let once = straight(0.2, 0.0, 100.0);
+        let mut twice = once.clone();
+        twice.gone_over(&straight(-0.2, 60.0, 30.0), 1.0);
+        let heights = |range: core::ops::Range<usize>| twice.points[range].iter().map(|p| p.y);
+        assert!(heights(32..58).all(|y| y.abs() < 0.05));
+        assert!(heights(0..29).chain(heights(61..100)).all(|y| y == 0.2));
+        let weight: f64 = twice.weights.iter().sum();
+        assert!((weight - 130.0).abs() < 1e-9, "{weight}");
+    }
+
+    #[test]
+    fn what_lies_beside_or_crosses_is_no_second_pass() {
+        let once = straight(0.0, 0.0, 100.0);
+        let mut twice = once.clone();
+        twice.gone_over(&straight(3.0, 30.0, 60.0), 1.0);
+        let across = [Point::new(50.0, -20.0), Point::new(50.0, 20.0)];
+        twice.gone_over(&Stations::along(&across, false, &[], 0.5, 1.0), 1.0);
+        assert_eq!(twice, once);
     }
 }

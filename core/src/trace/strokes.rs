@@ -301,3 +301,32 @@ impl Run {
         self.points.append(&mut points);
     }
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn steps_that_were_not_traced_stay_so_in_a_chain() {
+        let run = |from: f64| Run {
+            points: (0..10)
+                .map(|k| Point::new(from + f64::from(k), 0.0))
+                .collect(),
+            bridged: vec![2, 6],
+            step: 1.0,
+            strokes: 1,
+            ..Run::default()
+        };
+        let mut chain = Run::default();
+        chain.append(run(0.0), 1, 9, false);
+        chain.append(run(10.0), 0, 8, true);
+        // The first without its first point; the step between the two; the second without its last, backwards.
+        assert_eq!(chain.bridged, [1, 5, 8, 10, 14]);
+        let step = |i: usize| [chain.points[i].x, chain.points[i + 1].x];
+        assert_eq!(
+            [1, 5, 10, 14].map(step),
+            [[2.0, 3.0], [6.0, 7.0], [17.0, 16.0], [13.0, 12.0]]
+        );
+        assert_eq!(chain.again, Vec::<Vec<Point>>::new());
+    }
+}
