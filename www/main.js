@@ -740,10 +740,11 @@ async function begin() {
   bring((name, bytes) => void take(name, bytes), (problem) => talk(problem, "failed"));
   show();
   try {
-    await engine.start();
+    const module = await engine.start();
     page.cautions = await engine.ask("cautions");
     await jobs.begin();
     document.documentElement.dataset.ready = "yes";
+    void plate.load(module);
     const kept = await recall();
     if (kept && (!isEmpty(kept) || kept.cut !== NO_CUT)) {
       history.job = kept;
