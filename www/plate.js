@@ -150,7 +150,6 @@ export class Plate {
     if (this.dirty.delete("scribe")) this.#drawScribe();
     if (this.dirty.delete("over")) this.#drawOver();
     this.onframe();
-    if (this.dirty.size) this.redraw(...this.dirty);
   }
 
   #drawChalk() {
