@@ -145,5 +145,8 @@ fn glue(module: &Path, pkg: &Path) -> Result<(), String> {
             .remove_producers_section(true)
             .generate(pkg)
     });
-    result.map_err(|e| format!("the glue for the wasm module was not made: {e:#}"))
+    result.map_err(|e| format!("the glue for the wasm module was not made: {e:#}"))?;
+    // Its comments are in the types beside it too.
+    let script = pkg.join("trued_web.js");
+    super::write(&script, &super::bundle::bare(&super::read(&script)?))
 }
