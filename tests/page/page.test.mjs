@@ -47,6 +47,17 @@ inBrowser("a ring gives a circle", {}, async (page) => {
   assert.ok(Math.abs(loops[0].edges[0].arc.radius - 80) < 1.5);
 });
 
+inBrowser("a reading says how long it took", {}, async (page) => {
+  const took = await page.evaluate(async () => {
+    const { Engine } = await import("./engine.js");
+    const engine = new Engine();
+    await engine.start();
+    const points = Float64Array.from({ length: 200 }, (_, i) => (i % 2 ? Math.sin(i / 32) : Math.cos(i / 32)) * 40);
+    return (await engine.read({ trace: { strokes: [{ points, times: null }], drawn: [] }, settings: {}, hints: [], opening: null })).took;
+  });
+  assert.ok(took > 0 && took < 10_000, `${took} ms`);
+});
+
 inBrowser("four taps and a rough ring give a ring with four holes of the diameter said", {}, async (page) => {
   await readAfter(page, () => draw(page, ring(500, 430, 200)));
   const taps = [[400, 330], [600, 330], [600, 530], [400, 530]];
@@ -207,6 +218,30 @@ inBrowser("a bad file shows its sentence and loses nothing", {}, async (page) =>
     assert.equal(await page.locator("#talk img, #talk b").count(), 0);
     assert.equal(await outline(page), before, name);
   }
+});
+
+test("the hand's line looks the same drawn by the library and without it", async () => {
+  const inked = async (spoil) => {
+    const browser = await browse();
+    try {
+      await browser.context.addInitScript(spoil);
+      const page = await openPage(browser.context, server.address);
+      await readAfter(page, () => draw(page, wobbly(RECTANGLE)));
+      return await page.evaluate(() => {
+        const { width, height } = document.getElementById("chalk");
+        const { data } = document.getElementById("chalk").getContext("2d").getImageData(0, 0, width, height);
+        return Array.from({ length: width * height }, (_, i) => i).filter((i) => data[4 * i + 3] > 40);
+      });
+    } finally {
+      await browser.close();
+    }
+  };
+  const fine = await inked(() => {});
+  const plain = await inked(() => { WebAssembly.instantiate = () => Promise.reject(new Error("none here")); });
+  const [inFine, inPlain] = [new Set(fine), new Set(plain)];
+  const apart = fine.filter((i) => !inPlain.has(i)).length + plain.filter((i) => !inFine.has(i)).length;
+  console.log(`ink: ${fine.length} and ${plain.length} pixels, ${apart} of them apart`);
+  assert.ok(fine.length > 5000 && apart < 0.05 * fine.length);
 });
 
 inBrowser("a trace of 10 MB keeps the page answering", {}, async (page) => {
