@@ -3,7 +3,8 @@
 //! A pen of some 60 Hz to 1 kHz leaves far more points than a screen has room for, and a path of a
 //! hundred thousand of them takes a browser several frames. So the line is thinned, for a scale at a
 //! time, to what the eye cannot tell from the whole; moving the plate only shifts what was kept, and a
-//! view costs what lies in it.
+//! view costs what lies in it. Where that is still more than a frame has time for, as of a line that
+//! trembles at every point, it is thinned further, so far that its pen covers what is left out.
 
 use trued::{Point, Vec2};
 use wasm_bindgen::prelude::*;
@@ -11,6 +12,10 @@ use web_sys::Path2d;
 
 /// How far what is drawn may lie beside the hand's line, pixels: a tenth of the pen's width.
 const UNSEEN: f64 = 0.4;
+/// The same where more than [`MANY`] pieces of line are in view: less than half the pen's width.
+const COVERED: f64 = 1.6;
+/// So many pieces of line are stroked within a frame, pen and texture as they are.
+const MANY: usize = 4000;
 /// A line is thinned for scales up to so much closer than the one asked for…
 const AHEAD: f64 = 2.0;
 /// …and anew once the scale is so many times further away, when it has more points than it needs.
@@ -24,8 +29,9 @@ const BORDER: f64 = 4.0;
 pub struct HandLine {
     strokes: Vec<Vec<Point>>,
     thinned: Vec<Vec<Point>>,
-    /// The closest look that `thinned` is good for, pixels per mm.
+    /// The closest look that `thinned` is good for, pixels per mm, and what it may be off then, pixels.
     scale: f64,
+    within: f64,
 }
 
 #[wasm_bindgen]
@@ -57,44 +63,69 @@ impl HandLine {
         width: f64,
         height: f64,
     ) -> Result<Path2d, JsValue> {
-        self.thin_for(scale);
-        let to_screen = |p: Point| Point::new(x + scale * p.x, y - scale * p.y);
+        if !(scale..=BEHIND * scale).contains(&self.scale) {
+            self.thin(AHEAD * scale, UNSEEN);
+        }
+        let view = View {
+            scale,
+            x,
+            y,
+            width,
+            height,
+        };
+        while self.within < COVERED && self.shown(&view).count() > MANY {
+            self.thin(self.scale, 2.0 * self.within);
+        }
         let path = Path2d::new()?;
-        for stroke in &self.thinned {
-            let mut down = false;
-            for &[from, to] in stroke.array_windows() {
-                let (from, to) = (to_screen(from), to_screen(to));
-                let seen = shows(from, to, width, height);
-                if seen && !down {
-                    path.move_to(from.x, from.y);
-                }
-                if seen {
-                    path.line_to(to.x, to.y);
-                }
-                down = seen;
+        let mut pen = None;
+        for [from, to] in self.shown(&view) {
+            if pen != Some(from) {
+                path.move_to(from.x, from.y);
             }
+            path.line_to(to.x, to.y);
+            pen = Some(to);
         }
         Ok(path)
     }
 }
 
 impl HandLine {
-    fn thin_for(&mut self, scale: f64) {
-        if (scale..=BEHIND * scale).contains(&self.scale) {
-            return;
-        }
-        self.scale = AHEAD * scale;
-        let within = UNSEEN / self.scale;
-        self.thinned = self.strokes.iter().map(|s| thin(s, within)).collect();
+    fn thin(&mut self, scale: f64, within: f64) {
+        (self.scale, self.within) = (scale, within);
+        let strokes = self.strokes.iter();
+        self.thinned = strokes.map(|s| thin(s, within / scale)).collect();
+    }
+
+    /// The pieces of line that a view shows, in its pixels.
+    fn shown(&self, view: &View) -> impl Iterator<Item = [Point; 2]> {
+        let pieces = self.thinned.iter().flat_map(|s| s.array_windows());
+        pieces
+            .map(|ends| ends.map(|p| view.to_screen(p)))
+            .filter(|ends| view.shows(ends))
     }
 }
 
-/// Whether a way between two places can touch the plate.
-fn shows(a: Point, b: Point, width: f64, height: f64) -> bool {
-    a.x.max(b.x) > -BORDER
-        && a.y.max(b.y) > -BORDER
-        && a.x.min(b.x) < width + BORDER
-        && a.y.min(b.y) < height + BORDER
+/// What of the plate is seen, and how large.
+struct View {
+    scale: f64,
+    x: f64,
+    y: f64,
+    width: f64,
+    height: f64,
+}
+
+impl View {
+    fn to_screen(&self, p: Point) -> Point {
+        Point::new(self.x + self.scale * p.x, self.y - self.scale * p.y)
+    }
+
+    /// Whether a piece of line can touch the plate.
+    fn shows(&self, [a, b]: &[Point; 2]) -> bool {
+        a.x.max(b.x) > -BORDER
+            && a.y.max(b.y) > -BORDER
+            && a.x.min(b.x) < self.width + BORDER
+            && a.y.min(b.y) < self.height + BORDER
+    }
 }
 
 /// Leaves out the points of a line without which it runs as before.
@@ -105,8 +136,8 @@ fn shows(a: Point, b: Point, width: f64, height: f64) -> bool {
 ///
 /// Each point left out lies within the tolerance beside the chord, and, where the line turns back, at
 /// most as far again beyond its end. A kept point is one of the line's own, so ends and turning points
-/// stay. What fails is a line that has more turns, each farther apart than the tolerance, than can be
-/// drawn in a frame: it is drawn in full, and slowly.
+/// stay. What fails is a line that has more turns, each farther apart than the tolerance, than a frame has
+/// time for, such as a plate scribbled full: it is drawn in full, and slowly.
 fn thin(line: &[Point], within: f64) -> Vec<Point> {
     let mut kept = Vec::new();
     let mut points = line.iter().copied();
