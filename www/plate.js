@@ -49,6 +49,8 @@ export class Plate {
     this.loaded = false;
     /** @type {{ trace: Trace, line: HandLine } | null} the trace's line as the library holds it */
     this.held = null;
+    /** @type {number[]} the line being drawn */
+    this.growing = [];
     this.colors = /** @type {Record<string, string>} */ ({});
     new ResizeObserver(() => this.resize()).observe(this.element);
     this.recolor();
@@ -135,12 +137,23 @@ export class Plate {
     }
   }
 
-  /** A bit of line that was just drawn. @param {number[]} points @param {number} from */
+  /** The line being drawn, of which all from a number on is new. @param {number[]} points @param {number} from */
   addLine(points, from) {
-    const pen = this.pens[0];
+    this.growing = points;
+    this.#chalkPen(this.pens[0]);
+    this.#grow(this.pens[0], Math.max(0, from - 2));
+  }
+
+  /** The line being drawn has become a stroke, or none. */
+  endLine() {
+    this.growing = [];
+    this.redraw("chalk");
+  }
+
+  /** @param {CanvasRenderingContext2D} pen @param {number} from */
+  #grow(pen, from) {
     const path = new Path2D();
-    this.#along(path, points, Math.max(0, from - 2), 2);
-    this.#chalkPen(pen);
+    this.#along(path, this.growing, from, 2);
     pen.stroke(path);
   }
 
@@ -156,6 +169,7 @@ export class Plate {
     const pen = this.#clean(0);
     this.#chalkPen(pen);
     pen.stroke(this.#handLine());
+    if (this.growing.length) this.#grow(pen, 0);
     for (const stroke of this.trace.strokes) if (isMark(stroke)) this.#chalkMark(pen, stroke.points);
   }
 

@@ -244,6 +244,50 @@ test("the hand's line looks the same drawn by the library and without it", async
   assert.ok(fine.length > 5000 && apart < 0.05 * fine.length);
 });
 
+inBrowser("a line being drawn stays on the plate when the reading of the one before arrives", {}, async (page) => {
+  await page.evaluate(() => {
+    const post = Worker.prototype.postMessage;
+    Worker.prototype.postMessage = function (message, ...rest) {
+      if (message.task !== "read") return post.call(this, message, ...rest);
+      window.goOn = () => post.call(this, message, ...rest);
+    };
+  });
+  const inkAlong = (course) =>
+    page.evaluate((course) => {
+      const chalk = document.getElementById("chalk");
+      const k = chalk.width / chalk.clientWidth;
+      const pen = chalk.getContext("2d");
+      return course.filter(([x, y]) => pen.getImageData(Math.round(k * x) - 1, Math.round(k * y) - 1, 3, 3).data.some((v, i) => i % 4 === 3 && v > 40)).length / course.length;
+    }, course);
+  const frames = () => page.evaluate(() => new Promise((done) => requestAnimationFrame(() => requestAnimationFrame(done))));
+  const first = wobbly(RECTANGLE);
+  await draw(page, first);
+  const next = ring(550, 425, 60);
+  await page.mouse.move(...next[0]);
+  await page.mouse.down();
+  for (const p of next.slice(1)) await page.mouse.move(...p);
+  assert.ok((await inkAlong(next)) > 0.95, "drawn");
+  await readAfter(page, () => page.evaluate(() => window.goOn()));
+  await frames();
+  assert.ok((await inkAlong(next)) > 0.95, "after the reading");
+  await page.setViewportSize({ width: 1400, height: 880 });
+  await frames();
+  assert.ok((await inkAlong(next)) > 0.95, "in a window of another size");
+  await page.mouse.up();
+  await readAfter(page, () => page.evaluate(() => window.goOn()));
+  await frames();
+  assert.ok((await inkAlong(next)) > 0.95 && (await inkAlong(first)) > 0.95, "when it is done");
+  // A line that is given up leaves nothing behind.
+  const given = wobbly([[900, 200], [980, 200], [980, 300]]);
+  await page.mouse.move(...given[0]);
+  await page.mouse.down();
+  for (const p of given.slice(1)) await page.mouse.move(...p);
+  assert.ok((await inkAlong(given)) > 0.95);
+  await page.evaluate(() => document.getElementById("plate").dispatchEvent(new PointerEvent("pointercancel", { pointerId: 1 })));
+  await frames();
+  assert.equal(await inkAlong(given), 0, "given up");
+});
+
 inBrowser("a trace of 10 MB keeps the page answering", {}, async (page) => {
   await page.evaluate(() => {
     window.gaps = [];
