@@ -707,6 +707,14 @@ function startWords() {
   ]);
 }
 
+/** What to do where the library does not start. @param {unknown} problem */
+function notStarted(problem) {
+  const { name, message } = problem instanceof Error ? problem : { name: "", message: String(problem) };
+  // The second where a browser has no WebAssembly, or has it switched off.
+  if (name === "CompileError" || name === "ReferenceError") return "This browser cannot run the reader: that takes one of 2023 or newer, with WebAssembly switched on. Update it, or open the page in another.";
+  return `${sentence(`The reader did not start: ${message}`)} Load the page again.`;
+}
+
 async function begin() {
   lightUp();
   plate.unit = page.unit;
@@ -754,7 +762,7 @@ async function begin() {
       fit();
     }
   } catch (problem) {
-    talk(`The reader did not start: ${problem instanceof Error ? problem.message : problem}. Load the page again; a browser of the last three years is needed.`, "failed", button("Load again", () => location.reload()));
+    talk(notStarted(problem), "failed", button("Load again", () => location.reload()));
   }
   document.documentElement.dataset.settled = "yes";
 }
