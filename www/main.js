@@ -46,6 +46,7 @@ const page = {
   light: preferred("light") ?? "auto",
   /** @type {{ line: string, all: string[] }} */ cautions: { line: "", all: [] },
   busy: 0,
+  /** Why there is no reader, where none started. */ lack: "",
   /** Whether a press on the tag is not over yet, and the tag is owed a change. */ pressed: false,
   owed: false,
   unkept: false,
@@ -240,13 +241,14 @@ async function settle(words) {
     plate.redraw();
     return;
   }
-  await reading(job, words);
+  if (lacksReader()) show();
+  else await reading(job, words);
 }
 
 /** @param {Job} job @param {string} [words] */
 async function reading(job, words) {
   page.busy += 1;
-  const slow = setTimeout(() => talk("Reading the line…", "busy", button("Stop", () => stopReading())), 200);
+  const slow = setTimeout(() => page.lack || talk("Reading the line…", "busy", button("Stop", () => stopReading())), 200);
   try {
     const outcome = await engine.read(job);
     if (job.trace !== history.job.trace || job.hints !== history.job.hints || job.settings !== history.job.settings || job.opening !== history.job.opening) return;
@@ -355,6 +357,7 @@ function open(thing) {
 
 /** A file, for the plate or for what it was asked for. @param {string} name @param {Uint8Array} bytes */
 async function take(name, bytes) {
+  if (lacksReader()) return;
   const purpose = page.filePurpose || (/\.toml$/i.test(name) ? "profile" : "");
   page.filePurpose = "";
   if (purpose === "scrap") return takeScrap(name, bytes);
@@ -715,6 +718,12 @@ function notStarted(problem) {
   return `${sentence(`The reader did not start: ${message}`)} Load the page again.`;
 }
 
+/** Whether there is no reader; it is said. */
+function lacksReader() {
+  if (page.lack) talk(page.lack, "failed", button("Load again", () => location.reload()));
+  return page.lack !== "";
+}
+
 async function begin() {
   lightUp();
   plate.unit = page.unit;
@@ -747,22 +756,29 @@ async function begin() {
   matchMedia("(prefers-color-scheme: light)").addEventListener("change", () => plate.recolor());
   bring((name, bytes) => void take(name, bytes), (problem) => talk(problem, "failed"));
   show();
+  // Before the reader: what was kept is drawn on and not over, though none may start.
+  const kept = await recall();
+  const old = kept !== null && (!isEmpty(kept) || kept.cut !== NO_CUT);
+  if (old) {
+    history.job = kept;
+    page.inHand = isEmpty(kept);
+    stage();
+    fit();
+    show();
+  }
   try {
     const module = await engine.start();
     page.cautions = await engine.ask("cautions");
     await jobs.begin();
     document.documentElement.dataset.ready = "yes";
     void plate.load(module);
-    const kept = await recall();
-    if (kept && (!isEmpty(kept) || kept.cut !== NO_CUT)) {
-      history.job = kept;
-      page.inHand = isEmpty(kept);
-      fit();
+    if (old) {
       await settle(isEmpty(kept) ? undefined : "Your last job is here again.");
       fit();
     }
   } catch (problem) {
-    talk(notStarted(problem), "failed", button("Load again", () => location.reload()));
+    page.lack = notStarted(problem);
+    lacksReader();
   }
   document.documentElement.dataset.settled = "yes";
 }
