@@ -47,7 +47,8 @@ const page = {
   /** @type {{ line: string, all: string[] }} */ cautions: { line: "", all: [] },
   busy: 0,
   /** Why there is no reader, where none started. */ lack: "",
-  /** Whether a press on the tag is not over yet, and the tag is owed a change. */ pressed: false,
+  /** Whether a press on the tag is not over yet, or a blank there half filled in; and the tag is owed a change. */ pressed: false,
+  typing: false,
   owed: false,
   unkept: false,
 };
@@ -573,11 +574,10 @@ function tagHeight() {
 }
 
 function show() {
-  // A press on the tag ends in a click on what was pressed: nothing may be put in its place before.
-  if (page.pressed) {
-    page.owed = true;
-    return;
-  }
+  // A press on the tag ends in a click on what was pressed, and what is typed into a blank counts when it
+  // is left: nothing may be put in their place before.
+  page.owed = page.pressed || page.typing;
+  if (page.owed) return;
   const empty = isEmpty(history.job);
   grab("start", HTMLElement).hidden = !empty || tag.stands() || page.alone !== "";
   tag.show({
@@ -611,7 +611,12 @@ function show() {
 function released() {
   page.pressed = false;
   if (page.owed) show();
-  page.owed = false;
+}
+
+/** A blank on the tag is left. */
+function typed() {
+  page.typing = false;
+  if (page.owed) show();
 }
 
 function pickUp() {
@@ -748,6 +753,12 @@ async function begin() {
   tag.element.addEventListener("pointerdown", (e) => {
     page.pressed = e.target instanceof Element && e.target.closest("button") !== null;
   });
+  tag.element.addEventListener("input", (e) => {
+    page.typing = e.target instanceof HTMLTextAreaElement || (e.target instanceof HTMLInputElement && e.target.type === "text");
+  });
+  // Before what was typed is taken and shown.
+  tag.element.addEventListener("change", () => (page.typing = false), true);
+  tag.element.addEventListener("focusout", typed);
   for (const over of ["pointerup", "pointercancel", "blur"]) addEventListener(over, () => page.pressed && setTimeout(released, CLICK), true);
   addEventListener("click", released);
   addEventListener("beforeunload", (e) => {
