@@ -12,7 +12,7 @@ import { Cutting } from "./cut.js";
 import { button, fill, grab, make } from "./dom.js";
 import { Broken, Engine, Refused, Stale } from "./engine.js";
 import { bring, choose, offer, unpack } from "./files.js";
-import { History, NO_CUT, emptyJob, fromArrays, isEmpty, isMark } from "./job.js";
+import { History, NO_CUT, NO_OPENING, emptyJob, fromArrays, isEmpty, isMark } from "./job.js";
 import { JOB_DEMOS } from "./jobs/demo.js";
 import { isJob } from "./jobs/list.js";
 import { openingLacks } from "./jobs/opening.js";
@@ -73,9 +73,10 @@ const tag = new Tag({
     plate.redraw("over");
   },
   drop,
-  set: (settings) => change({ settings }),
-  cut: (cut) => {
-    history.push({ ...history.job, cut });
+  // What a form says is set in the job as it is by then: the form may be of one before.
+  set: (part) => change({ settings: { ...history.job.settings, ...part } }),
+  cut: (part) => {
+    history.push({ ...history.job, cut: { ...history.job.cut, ...part } });
     void keepJob();
     void planCut();
   },
@@ -85,9 +86,9 @@ const tag = new Tag({
     tag.turn(back);
     show();
   },
-  opening: (opening) => change({ opening }),
-  blanks: (cut) => {
-    history.push({ ...history.job, cut });
+  opening: (part) => change({ opening: part && { ...(history.job.opening ?? NO_OPENING), ...part } }),
+  blanks: (part) => {
+    history.push({ ...history.job, cut: { ...history.job.cut, ...part } });
     delete jobs.answers.blanks;
     unlone("blanks");
     void keepJob();

@@ -126,7 +126,7 @@ inBrowser("what is being typed stays when a reading arrives, and counts", {}, as
   await page.keyboard.press("Tab");
   await readAfter(page, () => page.evaluate(() => window.goOn()));
   assert.equal(await blank("wide").inputValue(), "125");
-  assert.deepEqual(await page.evaluate(() => window.asked.shape), { next_round: 125 });
+  assert.deepEqual(await page.evaluate(() => [window.asked.hole, window.asked.shape]), [9, { next_round: 125 }]);
 });
 
 inBrowser("blanks from scrap: inside the scrap, clear of its hole and of each other, as many as is said", {}, async (page) => {
