@@ -41,7 +41,7 @@ export class Engine {
     this.lastId = 0;
   }
 
-  /** Resolves when the library answers. */
+  /** Resolves when the library answers, to its module. */
   async start() {
     this.module ??= loadModule();
     const module = await this.module;
@@ -57,6 +57,7 @@ export class Engine {
       this.queue.unshift({ task: "start", asked: { module }, resolve, reject });
       this.#next();
     });
+    return module;
   }
 
   /**

@@ -12,7 +12,7 @@ import { Cutting } from "./cut.js";
 import { button, fill, grab, make } from "./dom.js";
 import { Broken, Engine, Refused, Stale } from "./engine.js";
 import { bring, choose, offer, unpack } from "./files.js";
-import { History, NO_CUT, emptyJob, fromArrays, isEmpty, isMark } from "./job.js";
+import { History, NO_CUT, NO_OPENING, emptyJob, fromArrays, isEmpty, isMark } from "./job.js";
 import { JOB_DEMOS } from "./jobs/demo.js";
 import { isJob } from "./jobs/list.js";
 import { openingLacks } from "./jobs/opening.js";
@@ -46,7 +46,9 @@ const page = {
   light: preferred("light") ?? "auto",
   /** @type {{ line: string, all: string[] }} */ cautions: { line: "", all: [] },
   busy: 0,
-  /** Whether a press on the tag is not over yet, and the tag is owed a change. */ pressed: false,
+  /** Why there is no reader, where none started. */ lack: "",
+  /** Whether a press on the tag is not over yet, or a blank there half filled in; and the tag is owed a change. */ pressed: false,
+  typing: false,
   owed: false,
   unkept: false,
 };
@@ -71,9 +73,10 @@ const tag = new Tag({
     plate.redraw("over");
   },
   drop,
-  set: (settings) => change({ settings }),
-  cut: (cut) => {
-    history.push({ ...history.job, cut });
+  // What a form says is set in the job as it is by then: the form may be of one before.
+  set: (part) => change({ settings: { ...history.job.settings, ...part } }),
+  cut: (part) => {
+    history.push({ ...history.job, cut: { ...history.job.cut, ...part } });
     void keepJob();
     void planCut();
   },
@@ -83,9 +86,9 @@ const tag = new Tag({
     tag.turn(back);
     show();
   },
-  opening: (opening) => change({ opening }),
-  blanks: (cut) => {
-    history.push({ ...history.job, cut });
+  opening: (part) => change({ opening: part && { ...(history.job.opening ?? NO_OPENING), ...part } }),
+  blanks: (part) => {
+    history.push({ ...history.job, cut: { ...history.job.cut, ...part } });
     delete jobs.answers.blanks;
     unlone("blanks");
     void keepJob();
@@ -240,13 +243,14 @@ async function settle(words) {
     plate.redraw();
     return;
   }
-  await reading(job, words);
+  if (lacksReader()) show();
+  else await reading(job, words);
 }
 
 /** @param {Job} job @param {string} [words] */
 async function reading(job, words) {
   page.busy += 1;
-  const slow = setTimeout(() => talk("Reading the line…", "busy", button("Stop", () => stopReading())), 200);
+  const slow = setTimeout(() => page.lack || talk("Reading the line…", "busy", button("Stop", () => stopReading())), 200);
   try {
     const outcome = await engine.read(job);
     if (job.trace !== history.job.trace || job.hints !== history.job.hints || job.settings !== history.job.settings || job.opening !== history.job.opening) return;
@@ -355,6 +359,7 @@ function open(thing) {
 
 /** A file, for the plate or for what it was asked for. @param {string} name @param {Uint8Array} bytes */
 async function take(name, bytes) {
+  if (lacksReader()) return;
   const purpose = page.filePurpose || (/\.toml$/i.test(name) ? "profile" : "");
   page.filePurpose = "";
   if (purpose === "scrap") return takeScrap(name, bytes);
@@ -570,11 +575,10 @@ function tagHeight() {
 }
 
 function show() {
-  // A press on the tag ends in a click on what was pressed: nothing may be put in its place before.
-  if (page.pressed) {
-    page.owed = true;
-    return;
-  }
+  // A press on the tag ends in a click on what was pressed, and what is typed into a blank counts when it
+  // is left: nothing may be put in their place before.
+  page.owed = page.pressed || page.typing;
+  if (page.owed) return;
   const empty = isEmpty(history.job);
   grab("start", HTMLElement).hidden = !empty || tag.stands() || page.alone !== "";
   tag.show({
@@ -608,7 +612,12 @@ function show() {
 function released() {
   page.pressed = false;
   if (page.owed) show();
-  page.owed = false;
+}
+
+/** A blank on the tag is left. */
+function typed() {
+  page.typing = false;
+  if (page.owed) show();
 }
 
 function pickUp() {
@@ -707,6 +716,20 @@ function startWords() {
   ]);
 }
 
+/** What to do where the library does not start. @param {unknown} problem */
+function notStarted(problem) {
+  const { name, message } = problem instanceof Error ? problem : { name: "", message: String(problem) };
+  // The second where a browser has no WebAssembly, or has it switched off.
+  if (name === "CompileError" || name === "ReferenceError") return "This browser cannot run the reader: that takes one of 2023 or newer, with WebAssembly switched on. Update it, or open the page in another.";
+  return `${sentence(`The reader did not start: ${message}`)} Load the page again.`;
+}
+
+/** Whether there is no reader; it is said. */
+function lacksReader() {
+  if (page.lack) talk(page.lack, "failed", button("Load again", () => location.reload()));
+  return page.lack !== "";
+}
+
 async function begin() {
   lightUp();
   plate.unit = page.unit;
@@ -731,6 +754,12 @@ async function begin() {
   tag.element.addEventListener("pointerdown", (e) => {
     page.pressed = e.target instanceof Element && e.target.closest("button") !== null;
   });
+  tag.element.addEventListener("input", (e) => {
+    page.typing = e.target instanceof HTMLTextAreaElement || (e.target instanceof HTMLInputElement && e.target.type === "text");
+  });
+  // Before what was typed is taken and shown.
+  tag.element.addEventListener("change", () => (page.typing = false), true);
+  tag.element.addEventListener("focusout", typed);
   for (const over of ["pointerup", "pointercancel", "blur"]) addEventListener(over, () => page.pressed && setTimeout(released, CLICK), true);
   addEventListener("click", released);
   addEventListener("beforeunload", (e) => {
@@ -739,21 +768,29 @@ async function begin() {
   matchMedia("(prefers-color-scheme: light)").addEventListener("change", () => plate.recolor());
   bring((name, bytes) => void take(name, bytes), (problem) => talk(problem, "failed"));
   show();
+  // Before the reader: what was kept is drawn on and not over, though none may start.
+  const kept = await recall();
+  const old = kept !== null && (!isEmpty(kept) || kept.cut !== NO_CUT);
+  if (old) {
+    history.job = kept;
+    page.inHand = isEmpty(kept);
+    stage();
+    fit();
+    show();
+  }
   try {
-    await engine.start();
+    const module = await engine.start();
     page.cautions = await engine.ask("cautions");
     await jobs.begin();
     document.documentElement.dataset.ready = "yes";
-    const kept = await recall();
-    if (kept && (!isEmpty(kept) || kept.cut !== NO_CUT)) {
-      history.job = kept;
-      page.inHand = isEmpty(kept);
-      fit();
+    void plate.load(module);
+    if (old) {
       await settle(isEmpty(kept) ? undefined : "Your last job is here again.");
       fit();
     }
   } catch (problem) {
-    talk(`The reader did not start: ${problem instanceof Error ? problem.message : problem}. Load the page again; a browser of the last three years is needed.`, "failed", button("Load again", () => location.reload()));
+    page.lack = notStarted(problem);
+    lacksReader();
   }
   document.documentElement.dataset.settled = "yes";
 }

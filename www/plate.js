@@ -1,7 +1,7 @@
 // Drawing the plate: the hand's line in soapstone, the outline scribed, the plan in kerfs.
 //
-// Three layers. The soapstone layer is baked once per view, in slices of a few milliseconds, and a
-// line being drawn is only added to it: so a hundred thousand points cost nothing per frame. The
+// Three layers. The soapstone layer is one path, which the library thins to what the eye can tell apart;
+// a line being drawn is only added to it: so a hundred thousand points cost little per frame. The
 // scribed layer changes when the outline or the view does. The top layer holds what moves.
 
 /** @import { Edge, Outcome, Place } from "./pkg/trued_web.js" */
@@ -9,15 +9,16 @@
 /** @import { Thing } from "./things.js" */
 /** @import { Unit } from "./units.js" */
 
-import { isMark } from "./job.js";
+import { HandLine, default as load } from "./pkg/trued_web.js";
+import { isMark, pointCount } from "./job.js";
 import { grab } from "./dom.js";
 import { length, small } from "./units.js";
 import { along, angleAt, edgeLength, ends, isRound, isSquare } from "./things.js";
 
 /** @typedef {{ scale: number, x: number, y: number }} View pixels per mm; where (0, 0) lies, pixels */
 
-/** Time spent on baking in one frame, ms. */
-const SLICE = 7;
+/** So many points of a trace are drawn while the library is not there. */
+const PLAIN = 4000;
 
 export class Plate {
   constructor() {
@@ -45,7 +46,11 @@ export class Plate {
     this.width = 1;
     this.height = 1;
     this.ratio = 1;
-    this.bake = { canvas: document.createElement("canvas"), stroke: 0, point: 0, busy: false, view: { ...this.view } };
+    this.loaded = false;
+    /** @type {{ trace: Trace, line: HandLine } | null} the trace's line as the library holds it */
+    this.held = null;
+    /** @type {number[]} the line being drawn */
+    this.growing = [];
     this.colors = /** @type {Record<string, string>} */ ({});
     new ResizeObserver(() => this.resize()).observe(this.element);
     this.recolor();
@@ -55,7 +60,7 @@ export class Plate {
   resize() {
     const { clientWidth: w, clientHeight: h } = this.element;
     this.ratio = Math.min(2, window.devicePixelRatio || 1);
-    for (const canvas of [...this.layers, this.bake.canvas]) {
+    for (const canvas of this.layers) {
       canvas.width = Math.max(1, Math.round(w * this.ratio));
       canvas.height = Math.max(1, Math.round(h * this.ratio));
     }
@@ -121,98 +126,99 @@ export class Plate {
     this.redraw();
   }
 
-  /** A bit of line that was just drawn. @param {Float64Array | number[]} points @param {number} from */
+  /** Has the line drawn by the library from now on; where that fails, as before. @param {WebAssembly.Module} module */
+  async load(module) {
+    try {
+      await load({ module_or_path: module });
+      this.loaded = true;
+      this.redraw("chalk");
+    } catch (problem) {
+      console.warn(problem);
+    }
+  }
+
+  /** The line being drawn, of which all from a number on is new. @param {number[]} points @param {number} from */
   addLine(points, from) {
-    const pen = this.pens[0];
-    pen.setTransform(this.ratio, 0, 0, this.ratio, 0, 0);
-    this.#chalkPen(pen);
-    this.#strokePart(pen, points, Math.max(0, from - 2), points.length, this.view);
+    this.growing = points;
+    this.#chalkPen(this.pens[0]);
+    this.#grow(this.pens[0], Math.max(0, from - 2));
+  }
+
+  /** The line being drawn has become a stroke, or none. */
+  endLine() {
+    this.growing = [];
+    this.redraw("chalk");
+  }
+
+  /** @param {CanvasRenderingContext2D} pen @param {number} from */
+  #grow(pen, from) {
+    const path = new Path2D();
+    this.#along(path, this.growing, from, 2);
+    pen.stroke(path);
   }
 
   #draw() {
     this.frame = 0;
-    if (this.dirty.delete("chalk")) this.#startBake();
-    if (this.bake.busy) this.#bakeOn();
+    if (this.dirty.delete("chalk")) this.#drawChalk();
     if (this.dirty.delete("scribe")) this.#drawScribe();
     if (this.dirty.delete("over")) this.#drawOver();
     this.onframe();
-    if (this.bake.busy || this.dirty.size) this.redraw(...(this.dirty.size ? this.dirty : ["over"]));
   }
 
-  #startBake() {
-    this.bake = { ...this.bake, stroke: 0, point: 0, busy: true, view: { ...this.view } };
-    const pen = /** @type {CanvasRenderingContext2D} */ (this.bake.canvas.getContext("2d"));
-    pen.setTransform(1, 0, 0, 1, 0, 0);
-    pen.clearRect(0, 0, this.bake.canvas.width, this.bake.canvas.height);
-    pen.setTransform(this.ratio, 0, 0, this.ratio, 0, 0);
+  #drawChalk() {
+    const pen = this.#clean(0);
     this.#chalkPen(pen);
-    this.bakePen = pen;
+    pen.stroke(this.#handLine());
+    if (this.growing.length) this.#grow(pen, 0);
+    for (const stroke of this.trace.strokes) if (isMark(stroke)) this.#chalkMark(pen, stroke.points);
   }
 
-  #bakeOn() {
-    const { bake } = this;
-    const pen = /** @type {CanvasRenderingContext2D} */ (this.bakePen);
-    const until = performance.now() + SLICE;
-    const { strokes } = this.trace;
-    while (bake.stroke < strokes.length && performance.now() < until) {
-      const stroke = strokes[bake.stroke];
-      if (isMark(stroke)) {
-        this.#chalkMark(pen, stroke.points, bake.view);
-        bake.stroke += 1;
-        continue;
-      }
-      const end = Math.min(stroke.points.length, bake.point + 8000);
-      this.#strokePart(pen, stroke.points, Math.max(0, bake.point - 2), end, bake.view);
-      bake.point = end;
-      if (end >= stroke.points.length) {
-        bake.stroke += 1;
-        bake.point = 0;
-      }
+  /** All strokes of the trace as one path; marks are none. */
+  #handLine() {
+    const { scale, x, y } = this.view;
+    try {
+      if (this.loaded) return this.#hold().path(scale, x, y, this.width, this.height);
+    } catch (problem) {
+      // Out of memory, as an enormous trace may leave it: from now on without the library.
+      this.loaded = false;
+      console.warn(problem);
     }
-    bake.busy = bake.stroke < strokes.length;
-    if (bake.busy) return;
-    const front = this.pens[0];
-    front.setTransform(1, 0, 0, 1, 0, 0);
-    front.clearRect(0, 0, this.layers[0].width, this.layers[0].height);
-    front.drawImage(bake.canvas, 0, 0);
+    return this.#plainLine();
+  }
+
+  #hold() {
+    if (this.held?.trace === this.trace) return this.held.line;
+    this.held?.line.free();
+    this.held = null;
+    const line = new HandLine();
+    for (const stroke of this.trace.strokes) if (!isMark(stroke)) line.add(stroke.points);
+    this.held = { trace: this.trace, line };
+    return line;
+  }
+
+  /** The same without the library; of a long trace only some points. */
+  #plainLine() {
+    const path = new Path2D();
+    const step = 2 * Math.ceil(pointCount(this.trace) / PLAIN);
+    for (const stroke of this.trace.strokes) if (!isMark(stroke)) this.#along(path, stroke.points, 0, step);
+    return path;
+  }
+
+  /** Adds a line's points from one on. @param {Path2D} path @param {Float64Array | number[]} p @param {number} from @param {number} step */
+  #along(path, p, from, step) {
+    path.moveTo(...this.toScreen([p[from], p[from + 1]]));
+    for (let i = from + step; i < p.length; i += step) path.lineTo(...this.toScreen([p[i], p[i + 1]]));
   }
 
   /** @param {CanvasRenderingContext2D} pen */
   #chalkPen(pen) {
-    pen.lineCap = pen.lineJoin = "round";
     pen.lineWidth = 4.5;
-    pen.strokeStyle = pen.fillStyle = (this.texture && pen.createPattern(this.texture, "repeat")) || this.colors.chalk;
+    pen.strokeStyle = (this.texture && pen.createPattern(this.texture, "repeat")) || this.colors.chalk;
   }
 
-  /**
-   * Part of a line, leaving out what the eye could not tell apart.
-   * @param {CanvasRenderingContext2D} pen
-   * @param {Float64Array | number[]} p
-   * @param {number} from
-   * @param {number} to
-   * @param {View} view
-   */
-  #strokePart(pen, p, from, to, view) {
-    if (to - from < 2) return;
-    let x = view.x + p[from] * view.scale;
-    let y = view.y - p[from + 1] * view.scale;
-    pen.beginPath();
-    pen.moveTo(x, y);
-    for (let i = from + 2; i < to; i += 2) {
-      const nx = view.x + p[i] * view.scale;
-      const ny = view.y - p[i + 1] * view.scale;
-      if (i < to - 2 && Math.abs(nx - x) + Math.abs(ny - y) < 1.2) continue;
-      pen.lineTo(nx, ny);
-      x = nx;
-      y = ny;
-    }
-    pen.stroke();
-  }
-
-  /** @param {CanvasRenderingContext2D} pen @param {Float64Array} p @param {View} view */
-  #chalkMark(pen, p, view) {
-    const x = view.x + p[0] * view.scale;
-    const y = view.y - p[1] * view.scale;
+  /** @param {CanvasRenderingContext2D} pen @param {Float64Array} p */
+  #chalkMark(pen, p) {
+    const [x, y] = this.toScreen([p[0], p[1]]);
     pen.beginPath();
     pen.moveTo(x - 8, y - 8);
     pen.lineTo(x + 8, y + 8);

@@ -43,8 +43,8 @@ export function listen(plate, on) {
     down.set(e.pointerId, at);
     on.start();
     if (down.size === 2) {
-      if (line) plate.redraw("chalk");
       line = null;
+      plate.endLine();
       pressed = null;
       moving = true;
       return;
@@ -93,13 +93,14 @@ export function listen(plate, on) {
     if (line && e.type === "pointerup") {
       const { points, times, far } = line;
       line = null;
+      plate.endLine();
       if (far > TAP) on.stroke(points, times);
       else on.tap(plate.toPlate(at.x, at.y), at.x, at.y);
     } else if (pressed && e.type === "pointerup") {
       on.tap(plate.toPlate(at.x, at.y), at.x, at.y);
     } else if (line) {
       line = null;
-      plate.redraw("chalk");
+      plate.endLine();
     }
     pressed = null;
     if (down.size === 0) moving = false;

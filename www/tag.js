@@ -135,15 +135,15 @@ export class Tag {
     return make(
       "div",
       { class: "pairs" },
-      choice("Sizes", "whole", whole, settings.whole ?? 0, (v) => this.on.set({ ...settings, whole: Number(v) || null })),
-      choice("Read as", "kind", kinds, settings.kind ?? "auto", (v) => this.on.set({ ...settings, kind: v })),
+      choice("Sizes", "whole", whole, settings.whole ?? 0, (v) => this.on.set({ whole: Number(v) || null })),
+      choice("Read as", "kind", kinds, settings.kind ?? "auto", (v) => this.on.set({ kind: v })),
     );
   }
 
   /** @param {Shown} s */
   #cut(s) {
     const { cut } = s.job;
-    const set = (/** @type {Partial<Cut>} */ change) => this.on.cut({ ...cut, ...change });
+    const set = (/** @type {Partial<Cut>} */ change) => this.on.cut(change);
     const mm = (/** @type {string} */ label, /** @type {keyof Cut} */ key, /** @type {string} */ hint) =>
       figure(label, s.unit, key, cut[key] === null ? "" : written(Number(cut[key]), s.unit), hint, (t) => set({ [key]: size(t, s.unit) }));
     const per = s.unit === "mm" ? 1 : INCH;

@@ -1,13 +1,25 @@
 // How fast the page is, printed: `npm run bench` in tests/page.
-// From pen-up to the outline on the plate, for lines of 1,000 and 10,000 points; the time to be ready;
-// the time between frames while a line of 100,000 points grows; the weights.
+// From pen-up to the outline on the plate, for lines of 1,000 and 10,000 points, and how much of it is the
+// reading itself; the time to be ready; the time between frames while a line of 100,000 points grows, and
+// while the plate moves under a trace of as many (`npm run bench -- 1000000`: of so many); the weights.
 
-import { browse, openPage, readAfter, serve } from "./support.mjs";
+import { browse, give, openPage, readAfter, serve, wobbly } from "./support.mjs";
 
-const median = (list) => list.toSorted((a, b) => a - b)[Math.floor(list.length / 2)];
+const traced = Number(process.argv[2] ?? 100_000);
+const share = (list, part) => list.toSorted((a, b) => a - b)[Math.floor((list.length - 1) * part)];
+const median = (list) => share(list, 0.5);
 const server = await serve();
 console.log(server.said.trim());
 const browser = await browse();
+// How long the worker says that its reading took, heard along the way.
+await browser.context.addInitScript(() => {
+  window.Worker = class extends Worker {
+    constructor(...how) {
+      super(...how);
+      this.addEventListener("message", ({ data }) => (window.took = data.value?.took ?? window.took));
+    }
+  };
+});
 
 const ready = [];
 for (let i = 0; i < 5; i += 1) {
@@ -40,7 +52,7 @@ const pen = (count, times) =>
         const start = performance.now();
         send("pointerup", ...at(count - 1));
         while (read() === before) await new Promise((done) => { const c = new MessageChannel(); c.port1.onmessage = done; c.port2.postMessage(0); });
-        spans.push(performance.now() - start);
+        spans.push([performance.now() - start, window.took]);
         document.querySelector('[data-key="undo"]').click();
         await new Promise((done) => setTimeout(done, 120));
       }
@@ -50,7 +62,9 @@ const pen = (count, times) =>
   );
 for (const count of [1_000, 10_000]) {
   await pen(count, 3);
-  console.log(`pen-up to outline, ${count} points: median ${median(await pen(count, 11)).toFixed(1)} ms`);
+  const spans = await pen(count, 11);
+  const [whole, reading] = [0, 1].map((i) => median(spans.map((s) => s[i])));
+  console.log(`pen-up to outline, ${count} points: median ${whole.toFixed(1)} ms, of which ${reading.toFixed(1)} ms the reading`);
 }
 
 const frames = await page.evaluate(async () => {
@@ -72,7 +86,30 @@ const frames = await page.evaluate(async () => {
   return { gaps, work };
 });
 console.log(`drawing 100,000 points: median ${median(frames.gaps).toFixed(1)} ms between frames, longest ${Math.max(...frames.gaps).toFixed(1)} ms, of which ${median(frames.work).toFixed(1)} ms for 500 points a frame`);
-await readAfter(page, () => Promise.resolve(page.locator("#file").setInputFiles({ name: "a.csv", mimeType: "text/csv", buffer: Buffer.from("x,y\n0,0\n100,0\n100,60\n0,60\n") })));
+
+const [w, h] = [400, 250];
+const course = wobbly([[0, 0], [w, 0], [w, h], [0, h]], { step: (2 * (w + h)) / traced, wander: 0.1 });
+await readAfter(page, () => give(page, "long.csv", `x,y\n${course.map((p) => p.map((v) => v.toFixed(3)).join()).join("\n")}\n`));
+/** The times between frames while the wheel turns in each of them. */
+const turning = (wheel) =>
+  page.evaluate(async (wheel) => {
+    const plate = document.getElementById("plate");
+    const gaps = [];
+    let last = await new Promise(requestAnimationFrame);
+    for (let i = 0; i < 120; i += 1) {
+      // There, and back again.
+      const deltaY = i < 60 ? wheel.deltaY : -wheel.deltaY;
+      plate.dispatchEvent(new WheelEvent("wheel", { ...wheel, deltaY, clientX: 250, clientY: 300, bubbles: true, cancelable: true }));
+      const now = await new Promise(requestAnimationFrame);
+      gaps.push(now - last);
+      last = now;
+    }
+    return gaps;
+  }, wheel);
+for (const [name, wheel] of [["moving", { deltaY: 8, shiftKey: true }], ["zooming", { deltaY: -40 }]]) {
+  const gaps = await turning(wheel);
+  console.log(`${name} the plate under ${course.length} points: median ${median(gaps).toFixed(1)} ms between frames, 19 of 20 within ${share(gaps, 0.95).toFixed(1)} ms, longest ${Math.max(...gaps).toFixed(1)} ms`);
+}
 await browser.close();
 server.stop();
 process.exit(0);

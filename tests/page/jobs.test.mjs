@@ -105,6 +105,30 @@ inBrowser("an opening is asked for by hand, undone, kept through a reload, and r
   await answer(page, /four holes on a rectangle/);
 });
 
+inBrowser("what is being typed stays when a reading arrives, and counts", {}, async (page) => {
+  await openJob(page, "opening");
+  await readAfter(page, () => give(page, "pad.csv", example("marks/caster_pad.csv")));
+  await page.evaluate(() => {
+    const post = Worker.prototype.postMessage;
+    Worker.prototype.postMessage = function (message, ...rest) {
+      if (message.task !== "read") return post.call(this, message, ...rest);
+      window.asked = message.asked.opening;
+      window.goOn = () => post.call(this, message, ...rest);
+    };
+  });
+  const blank = (key) => page.locator(`#tag [data-key="${key}"]`);
+  await fill(page, { hole: "9" });
+  await blank("wide").focus();
+  await page.keyboard.type("12");
+  await readAfter(page, () => page.evaluate(() => window.goOn()));
+  await page.keyboard.type("5");
+  assert.equal(await blank("wide").inputValue(), "125");
+  await page.keyboard.press("Tab");
+  await readAfter(page, () => page.evaluate(() => window.goOn()));
+  assert.equal(await blank("wide").inputValue(), "125");
+  assert.deepEqual(await page.evaluate(() => [window.asked.hole, window.asked.shape]), [9, { next_round: 125 }]);
+});
+
 inBrowser("blanks from scrap: inside the scrap, clear of its hole and of each other, as many as is said", {}, async (page) => {
   await demo(page, "blanks");
   // A scrap of a shape that leaves no doubt: what is checked here is the laying, against the hand's own line.

@@ -147,6 +147,14 @@ export async function accessible(page, state) {
     .filter(([, b]) => b.width < 44 || b.height < 44).map(([t, b]) => `${t} ${b.width}x${b.height}`));
   assert.deepEqual(small, [], `targets, ${state}`);
   assert.ok(await page.evaluate(() => document.documentElement.scrollWidth <= innerWidth), `width, ${state}`);
+  const covered = await page.evaluate(() => {
+    const said = document.getElementById("talk").getBoundingClientRect();
+    return [...document.querySelectorAll("#start h2, #start p, #start button, #hand button")]
+      .filter((e) => e.checkVisibility() && said.width > 0)
+      .filter((e) => { const b = e.getBoundingClientRect(); return b.left < said.right && said.left < b.right && b.top < said.bottom && said.top < b.bottom; })
+      .map((e) => e.textContent);
+  });
+  assert.deepEqual(covered, [], `covered by what is said, ${state}`);
 }
 
 export async function picture(page, name) {

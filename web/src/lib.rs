@@ -1,11 +1,13 @@
 //! The browser's door to trued: a translator.
 //!
-//! Typed arrays and one settings object come in, plain results go out. There is no geometry and no
-//! wording in here: both belong to the library, so that the page, the program and a test cannot
+//! Typed arrays and one settings object come in, plain results go out. Nothing in here shapes a piece or
+//! words a sentence: both belong to the library, so that the page, the program and a test cannot
 //! disagree. The page keeps a [`Bench`] in a worker; what is held there between calls is only what
-//! would be dear to send again.
+//! would be dear to send again. On its own thread it keeps a [`line::HandLine`], to draw.
 
+mod clock;
 mod jobs;
+mod line;
 mod machine;
 mod plan;
 mod trace;
@@ -13,10 +15,19 @@ mod view;
 
 use serde::Serialize;
 use serde::de::DeserializeOwned;
+use serde_wasm_bindgen::Serializer;
 use trued::format::{self, Content, Document, Job, Units};
 use trued::machine::Profile;
 use trued::{Hint, Outline, Settings, Trace, Trued};
 use wasm_bindgen::prelude::*;
+
+/// A panic says why on the console before the module traps.
+#[wasm_bindgen(start)]
+fn say_panics() {
+    std::panic::set_hook(Box::new(|panic| {
+        web_sys::console::error_1(&panic.to_string().into());
+    }));
+}
 
 /// What the page is working on.
 #[wasm_bindgen]
@@ -72,6 +83,7 @@ impl Bench {
         let settings: Settings = taken(&settings)?;
         let hints: Vec<Hint> = taken(&hints)?;
         let opening: Option<jobs::OpeningAsked> = taken(&opening)?;
+        let began = clock::now();
         // A refusal must not leave the outline of an earlier trace to be saved.
         self.trued = Trued::default();
         self.trued = match opening {
@@ -82,7 +94,8 @@ impl Bench {
                 jobs::opening(&trued::true_up(&marks, &settings, &hints)?, &asked)?
             }
         };
-        given(&view::outcome(&self.trued))
+        let took = began.zip(clock::now()).map(|(from, to)| to - from);
+        given(&view::outcome(&self.trued, took))
     }
 
     /// Reads a file: what it held, as arrays and plain values. A trace or job in it is not yet
@@ -290,8 +303,8 @@ fn units(inches: bool) -> Units {
     if inches { Units::Inch } else { Units::Mm }
 }
 
-// Plain values cross as JSON text: the library reads and writes JSON anyway, and a second way across
-// would weigh another 40 KB. Every number survives it bit for bit.
+// Plain values come in as JSON text: the library reads JSON anyway, a second reader of every type would
+// weigh much, and every number survives it bit for bit. They go out as they are.
 
 fn taken<T: DeserializeOwned>(value: &JsValue) -> Result<T, JsError> {
     let text = js_sys::JSON::stringify(value).map_err(|_| JsError::new("not a plain value"))?;
@@ -299,6 +312,5 @@ fn taken<T: DeserializeOwned>(value: &JsValue) -> Result<T, JsError> {
 }
 
 fn given<T: Serialize>(value: &T) -> Result<JsValue, JsError> {
-    let text = serde_json::to_string(value).map_err(|e| JsError::new(&e.to_string()))?;
-    js_sys::JSON::parse(&text).map_err(|_| JsError::new("not a plain value"))
+    Ok(value.serialize(&Serializer::json_compatible())?)
 }

@@ -19,14 +19,16 @@ pub struct Outcome<'a> {
     loops: Vec<LoopView>,
     marks: &'a [Mark],
     report: &'a Report,
+    took: Option<f64>,
 }
 
-/// The view of a reading.
-pub fn outcome(trued: &Trued) -> Outcome<'_> {
+/// The view of a reading that took so many milliseconds.
+pub fn outcome(trued: &Trued, took: Option<f64>) -> Outcome<'_> {
     Outcome {
         loops: loop_views(&trued.outline),
         marks: &trued.outline.marks,
         report: &trued.report,
+        took,
     }
 }
 
@@ -78,7 +80,11 @@ export interface Report {
   relations: Relation[]; sizes: Size[]; readings: Alternative[]; notes: Note[];
   wander: { size: number; correlation: number; slow: number }[]; moved: number[][];
 }
-export interface Outcome { loops: LoopView[]; marks: { at: Place }[]; report: Report }
+export interface Outcome {
+  loops: LoopView[]; marks: { at: Place }[]; report: Report;
+  /** Milliseconds of the reading; null without a clock. */
+  took: number | null;
+}
 export interface Settings {
   kind?: "auto" | "sampled" | "touched" | "cloud";
   whole?: number | null; mark_size?: number; station?: number;

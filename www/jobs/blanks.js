@@ -33,7 +33,7 @@ export function blanksAsked(cut) {
 /** @param {Shown} s @param {Record<string, (...given: any[]) => void>} on */
 export function blanksSide(s, on) {
   const { cut } = s.job;
-  const set = (/** @type {Partial<Cut>} */ change) => on.blanks({ ...cut, ...change });
+  const set = (/** @type {Partial<Cut>} */ change) => on.blanks(change);
   const per = s.unit === "mm" ? 1 : INCH;
   const mm = (/** @type {string} */ label, /** @type {keyof Cut} */ key, hint = "") =>
     lengthBlank(label, key, /** @type {number | null} */ (cut[key]), s.unit, (v) => set({ [key]: v }), hint);

@@ -43,7 +43,7 @@ export function openingAsked(o) {
 /** @param {Shown} s @param {Record<string, (...given: any[]) => void>} on */
 export function openingSide(s, on) {
   const o = s.job.opening ?? NO_OPENING;
-  const set = (/** @type {Partial<Opening>} */ change) => on.opening({ ...o, ...change });
+  const set = (/** @type {Partial<Opening>} */ change) => on.opening(change);
   const whole = s.unit === "mm" ? [["as they are", 0], ["whole mm", 1], ["whole 5 mm", 5]] : [["as they are", 0], ["to 1/16 in", INCH / 16], ["to 1/8 in", INCH / 8]];
   const two = o.shape === "rectangle" || o.shape === "ended";
   const lacks = openingLacks(o);

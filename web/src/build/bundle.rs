@@ -6,6 +6,7 @@
 //! `const`, or a list `export { a, b as default };`. No circles, no top-level `await`, and no
 //! exported name is assigned to after its module has run. Each module becomes a function called
 //! once, in order of need, that returns what it exports. Anything else is refused with its line.
+//! Comments stay behind: they are a fifth of what the scripts weigh.
 
 use std::collections::BTreeMap;
 use std::path::{Path, PathBuf};
@@ -37,7 +38,7 @@ impl Joined {
         }
         self.names.insert(key.clone(), None);
         let name = format!("m{}", self.names.len());
-        let text = super::read(file)?;
+        let text = bare(&super::read(file)?);
         let mut body = String::new();
         let mut exports = Vec::new();
         for statement in statements(&text) {
@@ -79,6 +80,24 @@ impl Joined {
         }
         Ok(format!("const {what} = {name}.default;"))
     }
+}
+
+/// A script without the lines that are empty or comments from end to end. No text in it may run over
+/// several lines.
+pub fn bare(script: &str) -> String {
+    let mut within = false;
+    let mut out = String::with_capacity(script.len());
+    for line in script.lines() {
+        let words = line.trim();
+        let ends = words.find("*/").map(|at| at + 2);
+        let opens = words.starts_with("/*") && ends.is_none_or(|end| end == words.len());
+        if !(within || opens || words.starts_with("//") || words.is_empty()) {
+            out.push_str(line);
+            out.push('\n');
+        }
+        within = (within || opens) && ends.is_none();
+    }
+    out
 }
 
 /// The lines of a module, an import or an export list that spans several made one.
@@ -134,6 +153,12 @@ mod tests {
                 "export { c };"
             ]
         );
+    }
+
+    #[test]
+    fn comments_stay_behind_and_code_beside_them_does_not() {
+        let script = "// a\n/** b */\n\n/**\n * c\n */\n/** d */ x: null,\ny(); // e\n";
+        assert_eq!(bare(script), "/** d */ x: null,\ny(); // e\n");
     }
 
     #[test]

@@ -109,7 +109,8 @@ fn compile(places: &Places, way: &Way) -> Result<PathBuf, String> {
     Ok(folder.join(TARGET).join("wasm/trued_web.wasm"))
 }
 
-/// Maps every folder of this machine that could end up in a message to a short word.
+/// Two numbers abreast, which all browsers of 2023 and later can, and every folder of this machine that
+/// could end up in a message mapped to a short word.
 fn flags(places: &Places, way: &Way) -> String {
     let home = std::env::var_os("CARGO_HOME")
         .map(PathBuf::from)
@@ -129,9 +130,11 @@ fn flags(places: &Places, way: &Way) -> String {
         }
     }
     // Where several prefixes fit, the compiler takes the last.
-    let flags: Vec<String> = maps
+    let mapped = maps
         .iter()
-        .map(|(from, to)| format!("--remap-path-prefix={}={to}", from.display()))
+        .map(|(from, to)| format!("--remap-path-prefix={}={to}", from.display()));
+    let flags: Vec<String> = std::iter::once("-Ctarget-feature=+simd128".to_owned())
+        .chain(mapped)
         .collect();
     flags.join("\u{1f}")
 }
@@ -145,5 +148,8 @@ fn glue(module: &Path, pkg: &Path) -> Result<(), String> {
             .remove_producers_section(true)
             .generate(pkg)
     });
-    result.map_err(|e| format!("the glue for the wasm module was not made: {e:#}"))
+    result.map_err(|e| format!("the glue for the wasm module was not made: {e:#}"))?;
+    // Its comments are in the types beside it too.
+    let script = pkg.join("trued_web.js");
+    super::write(&script, &super::bundle::bare(&super::read(&script)?))
 }
