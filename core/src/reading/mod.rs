@@ -149,7 +149,7 @@ impl Study {
         let (hand, noise) = search::hand_of(&stations, settings);
         let reach = settings.station + 3.0 * hand.size;
         let ends = [&path.ends.before, &path.ends.after];
-        for piece in path.again.iter().chain(ends) {
+        for piece in path.again.iter().take(MOST_AGAIN).chain(ends) {
             stations.gone_over(&along(piece, false, &[]), reach);
         }
         let variant = self.forms.len();
@@ -164,6 +164,9 @@ impl Study {
         self.hands.push((hand, noise));
     }
 }
+
+/// Of a line that was gone over more often the rest is left out: each time costs a look at all stations.
+const MOST_AGAIN: usize = 64;
 
 /// Readings of a clean path, cheapest first: both closed and open where either is possible.
 #[must_use]
