@@ -48,6 +48,8 @@ const pen = (count, times) =>
       for (let k = 0; k < times; k += 1) {
         send("pointerdown", ...at(0));
         for (let i = 1; i < count; i += 1) send("pointermove", ...at(i));
+        // What was drawn before the pen is lifted is on the plate by then.
+        for (let f = 0; f < 2; f += 1) await new Promise(requestAnimationFrame);
         const before = read();
         const start = performance.now();
         send("pointerup", ...at(count - 1));

@@ -14,7 +14,7 @@ use crate::relate::condition::Condition;
 use crate::relate::equations::Problem;
 use crate::relate::find::{Found, find, further_proposals, proposals};
 use crate::relate::round::solve_circle;
-use crate::relate::solve::{Care, Solved, covers, is_as_long, solve, strayed};
+use crate::relate::solve::{Care, Solved, covers, slack, solve, strayed};
 use crate::relate::start::start_figure;
 use crate::report::Wander;
 use crate::settings::Settings;
@@ -29,7 +29,7 @@ pub fn read_path(stations: &Stations, noise: &Noise) -> Vec<Reading> {
     let mut out: Vec<Reading> = Vec::new();
     if stations.closed
         && let Some(c) = solve_circle(stations, noise, None)
-        && is_as_long(TAU * c.radius, stations.length(), noise, 1.0)
+        && was_traced(TAU * c.radius, stations, noise)
     {
         let measures = price::of_circle(&c, noise, problem.size);
         out.push(Reading {
@@ -88,6 +88,12 @@ pub fn read_path(stations: &Stations, noise: &Noise) -> Vec<Reading> {
     out.extend(strict);
     reprice(&mut out);
     out
+}
+
+/// So much was traced, or more: a sliver is no bit of a circle that goes far out and comes back.
+fn was_traced(length: f64, stations: &Stations, noise: &Noise) -> bool {
+    let traced = stations.length();
+    length - traced <= slack(length, traced, noise)
 }
 
 /// What was read already: partitions with the number of conditions held, as proposed (joints only

@@ -175,15 +175,15 @@ pub fn covers(
     (0..figure.len()).all(|e| {
         let (from, to) = stretch(starts, e, stations.len());
         let traced = (to - from) as f64 * stations.step;
-        is_as_long(figure.edge_length(e), traced, noise, loose)
+        let length = figure.edge_length(e);
+        (length - traced).abs() <= loose * slack(length, traced, noise)
     })
 }
 
-/// A length is about what was traced of it, mm; `loose` widens the bounds.
+/// How far apart a length may be from what was traced of it, mm.
 #[must_use]
-pub fn is_as_long(length: f64, traced: f64, noise: &Noise, loose: f64) -> bool {
-    let slack = LENGTH_SLACK * noise.unit + 4.0 * noise.size + LENGTH_SHARE * traced.max(length);
-    (length - traced).abs() <= loose * slack
+pub fn slack(length: f64, traced: f64, noise: &Noise) -> f64 {
+    LENGTH_SLACK * noise.unit + 4.0 * noise.size + LENGTH_SHARE * traced.max(length)
 }
 
 /// A corner on an arc lies far from where the stations pass from one edge to the next: a line meets a circle
