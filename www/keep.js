@@ -1,9 +1,8 @@
 // Keeping the job in this browser, so that a closed tab loses nothing.
 // A small job goes to localStorage at once and as one string: it is there even if the tab dies in
 // the next moment. A larger one, whose string would take longer to make than its reading takes, goes to
-// IndexedDB, whose transactions are all or nothing. Each
-// carries the time it was kept, and the newer is taken up. Where neither has room the page says so,
-// and asks before it closes.
+// IndexedDB, whose transactions are all or nothing. Each carries the time it was kept, and the newer is
+// taken up. Where neither has room the page says so, and asks before it closes.
 
 /** @import { Job, Stroke, Trace } from "./job.js" */
 

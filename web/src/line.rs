@@ -192,7 +192,7 @@ impl Chord {
         }
         // The tangents from the chord's beginning to the circle about the point.
         let along = to * (far * far - within * within).sqrt();
-        let across = Vec2::new(-to.y, to.x) * within;
+        let across = to.left() * within;
         let (right, left) = (along - across, along + across);
         self.cone = Some(self.cone.map_or([right, left], |[r, l]| {
             [
@@ -206,12 +206,7 @@ impl Chord {
 #[cfg(test)]
 mod tests {
     use super::*;
-
-    fn distance(p: Point, a: Point, b: Point) -> f64 {
-        let way = b - a;
-        let share = (p - a).dot(way) / way.length_squared().max(f64::MIN_POSITIVE);
-        p.distance(a.lerp(b, share.clamp(0.0, 1.0)))
-    }
+    use trued::Line;
 
     /// A line that wanders, turns about, stands still and jumps.
     fn wandering(count: u32) -> Vec<Point> {
@@ -239,7 +234,8 @@ mod tests {
             let mut points = line.iter();
             for &[a, b] in kept.array_windows() {
                 for &p in points.by_ref().take_while(|&&p| p != b) {
-                    assert!(distance(p, a, b) < 1.5 * within, "{p:?} of {a:?} to {b:?}");
+                    let near = Line { from: a, to: b }.nearest(p).0;
+                    assert!(p.distance(near) < 1.5 * within, "{p:?} of {a:?} to {b:?}");
                 }
             }
             assert_eq!((kept.first(), kept.last()), (line.first(), line.last()));

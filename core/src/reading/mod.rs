@@ -69,6 +69,26 @@ pub struct Reading {
     pub leaning: Leaning,
 }
 
+impl Reading {
+    /// A reading of a path as cleaned, not yet priced.
+    const fn new(
+        course: Course,
+        conditions: Vec<Condition>,
+        measures: price::Measures,
+        leaning: Leaning,
+    ) -> Self {
+        Self {
+            course,
+            conditions,
+            measures,
+            price: 0.0,
+            variant: 0,
+            against: 0.0,
+            leaning,
+        }
+    }
+}
+
 /// What a path is read as.
 #[derive(Clone, Debug)]
 pub enum Course {

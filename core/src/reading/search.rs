@@ -32,15 +32,8 @@ pub fn read_path(stations: &Stations, noise: &Noise) -> Vec<Reading> {
         && was_traced(TAU * c.radius, stations, noise)
     {
         let measures = price::of_circle(&c, noise, problem.size);
-        out.push(Reading {
-            course: Course::Circle(Box::new(c)),
-            conditions: vec![],
-            price: 0.0,
-            measures,
-            variant: 0,
-            against: 0.0,
-            leaning: Leaning::Meant,
-        });
+        let course = Course::Circle(Box::new(c));
+        out.push(Reading::new(course, Vec::new(), measures, Leaning::Meant));
     }
     let mut tried = Tried::default();
     let mut all = candidates::candidates(stations, noise.scale());
@@ -317,15 +310,8 @@ fn related(
     }
     let mut measures = price::of_chain(&solved, &found, &evidence, noise, size);
     price::add_corner_distance(&mut measures, &solved.figure, &stations.points, noise);
-    Some(Reading {
-        course: Course::Chain(Box::new(solved)),
-        conditions,
-        price: 0.0,
-        measures,
-        variant: 0,
-        against: 0.0,
-        leaning,
-    })
+    let course = Course::Chain(Box::new(solved));
+    Some(Reading::new(course, conditions, measures, leaning))
 }
 
 /// How the hand errs, measured on the stations.

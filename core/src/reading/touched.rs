@@ -139,15 +139,8 @@ fn partition_of(edges: &[Edge], length: f64, n: usize) -> Partition {
 fn whole_circle(stations: &Stations, noise: &Noise) -> Option<Reading> {
     let round = solve_circle(stations, noise, None)?;
     let measures = price::of_circle(&round, noise, stations.diagonal());
-    Some(Reading {
-        course: Course::Circle(Box::new(round)),
-        conditions: Vec::new(),
-        price: 0.0,
-        measures,
-        variant: 0,
-        against: 0.0,
-        leaning: Leaning::Meant,
-    })
+    let course = Course::Circle(Box::new(round));
+    Some(Reading::new(course, Vec::new(), measures, Leaning::Meant))
 }
 
 /// A run of touches explained by one edge: first touch, number of steps, kind.

@@ -173,8 +173,7 @@ pub fn covers(
     loose: f64,
 ) -> bool {
     (0..figure.len()).all(|e| {
-        let (from, to) = stretch(starts, e, stations.len());
-        let traced = (to - from) as f64 * stations.step;
+        let traced = traced(starts, e, stations);
         let length = figure.edge_length(e);
         (length - traced).abs() <= loose * slack(length, traced, noise)
     })
@@ -183,7 +182,18 @@ pub fn covers(
 /// How far apart a length may be from what was traced of it, mm.
 #[must_use]
 pub fn slack(length: f64, traced: f64, noise: &Noise) -> f64 {
-    LENGTH_SLACK * noise.unit + 4.0 * noise.size + LENGTH_SHARE * traced.max(length)
+    room(noise, LENGTH_SHARE * traced.max(length))
+}
+
+/// How much of the trace an edge stands for, mm.
+fn traced(starts: &[usize], e: usize, stations: &Stations) -> f64 {
+    let (from, to) = stretch(starts, e, stations.len());
+    (to - from) as f64 * stations.step
+}
+
+/// What a hand that rounds corners and wanders may be off besides some `share` of a length, mm.
+fn room(noise: &Noise, share: f64) -> f64 {
+    LENGTH_SLACK * noise.unit + 4.0 * noise.size + share
 }
 
 /// A corner on an arc lies far from where the stations pass from one edge to the next: a line meets a circle
@@ -191,19 +201,15 @@ pub fn slack(length: f64, traced: f64, noise: &Noise) -> f64 {
 #[must_use]
 pub fn strayed(figure: &Figure, starts: &[usize], stations: &Stations, noise: &Noise) -> bool {
     let (m, n) = (figure.len(), stations.len());
-    let traced = |e: usize| {
-        let (from, to) = stretch(starts, e, n);
-        (to - from) as f64 * stations.step
-    };
     let first = usize::from(!figure.closed);
     (first..m).any(|e| {
         let before = (e + m - 1) % m;
         if figure.kinds[before] == Kind::Line && figure.kinds[e] == Kind::Line {
             return false;
         }
-        let shorter = traced(e).min(traced(before));
-        let slack = LENGTH_SLACK * noise.unit + 4.0 * noise.size + STRAYED * shorter;
-        figure.corners[e].distance(stations.points[starts[e] % n]) > slack
+        let shorter = traced(starts, e, stations).min(traced(starts, before, stations));
+        let joint = stations.points[starts[e] % n];
+        figure.corners[e].distance(joint) > room(noise, STRAYED * shorter)
     })
 }
 

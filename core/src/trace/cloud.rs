@@ -17,8 +17,8 @@
 //! five reaches (or 8 mm) splits a path.
 
 use super::measure;
-use crate::geom::Point;
 use crate::geom::Sorted as _;
+use crate::geom::{Line, Point};
 
 /// Longest step between knots, mm, where the reach does not allow more.
 const LONGEST_STEP: f64 = 8.0;
@@ -425,14 +425,12 @@ fn lay(polygon: &[Point], cum: &[f64], k: usize, p: Point, closed: bool) -> f64 
         let (Some(&a), Some(&b)) = (polygon.get(i), polygon.get(i + 1)) else {
             continue;
         };
-        let d = b - a;
-        let t = ((p - a).dot(d) / d.length_squared().max(f64::MIN_POSITIVE)).clamp(0.0, 1.0);
-        let off = a.lerp(b, t).distance(p);
+        let step = Line { from: a, to: b };
+        let (near, t) = step.nearest(p);
+        let off = near.distance(p);
         if off < best.0 {
-            best = (
-                off,
-                cum.get(i).copied().unwrap_or_default() + t * d.length(),
-            );
+            let before = cum.get(i).copied().unwrap_or_default();
+            best = (off, before + t * step.length());
         }
     }
     best.1

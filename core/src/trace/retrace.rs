@@ -20,7 +20,7 @@
 //! piece longer than 40 mm, teeth of a zigzag closer together than the hand is steady.
 
 use super::measure::{at, lengths};
-use crate::geom::{Point, Vec2};
+use crate::geom::{Line, Point, Vec2};
 
 /// Cosine of the turn past which a place is a reversal.
 const REVERSAL: f64 = -0.57;
@@ -247,11 +247,7 @@ impl<'a> Run<'a> {
     fn nearest(&self, p: Point, first: usize, last: usize) -> (usize, f64) {
         let run = self.points.get(first..=last).unwrap_or_default();
         let off = |w: &[Point]| match w {
-            [a, b] => {
-                let d = *b - *a;
-                let t = (p - *a).dot(d) / d.length_squared().max(f64::MIN_POSITIVE);
-                (a.lerp(*b, t.clamp(0.0, 1.0)) - p).length_squared()
-            }
+            &[from, to] => (Line { from, to }.nearest(p).0 - p).length_squared(),
             _ => f64::MAX,
         };
         let closer = |best: (usize, f64), (k, w): (usize, &[Point])| {

@@ -15,7 +15,7 @@
 //! a run long enough that nothing is lost with it.
 
 use super::measure::{at, quantile};
-use crate::geom::Point;
+use crate::geom::{Line, Point};
 
 /// How many times as long as the steps around them a lone sample's two steps are.
 const LONE: f64 = 1.6;
@@ -146,19 +146,13 @@ fn offset(points: &[Point], (write, read): (usize, usize)) -> Option<f64> {
 /// The distance of a place from a triangle; 0 inside it.
 fn outside(p: Point, corners: [Point; 3]) -> f64 {
     let [a, b, c] = corners;
-    let sides = [(a, b), (b, c), (c, a)];
-    let left = |(a, b): (Point, Point)| (b - a).cross(p - a);
-    if sides.iter().all(|s| left(*s) > 0.0) || sides.iter().all(|s| left(*s) < 0.0) {
+    let sides = [(a, b), (b, c), (c, a)].map(|(from, to)| Line { from, to });
+    let left = |side: &Line| (side.to - side.from).cross(p - side.from);
+    if sides.iter().all(|s| left(s) > 0.0) || sides.iter().all(|s| left(s) < 0.0) {
         return 0.0;
     }
-    sides
-        .iter()
-        .map(|&(a, b)| {
-            let along = b - a;
-            let t = (p - a).dot(along) / along.length_squared().max(f64::MIN_POSITIVE);
-            p.distance(a.lerp(b, t.clamp(0.0, 1.0)))
-        })
-        .fold(f64::INFINITY, f64::min)
+    let off = |side: Line| p.distance(side.nearest(p).0);
+    sides.map(off).into_iter().fold(f64::INFINITY, f64::min)
 }
 
 /// So far off as hardly any sample of such a hand is.
