@@ -148,15 +148,15 @@ impl SpanTable {
         Some(best)
     }
 
-    /// The best partition of every number of lines and arcs, up to `most` edges together.
+    /// The best partition of every number of lines and arcs, up to [`COUNTED`] edges together.
     ///
     /// No price and no scale is needed for these. The ladder of [`Self::best`] only meets partitions
     /// on the convex hull of edges against misfit, and steps over a hexagon whose misfit falls when
     /// the last of its sides is there and not before.
     #[must_use]
-    pub fn by_counts(&self, most: usize) -> Vec<Counted> {
+    pub fn by_counts(&self) -> Vec<Counted> {
         let first = if self.closed { self.sharpest } else { 0 };
-        let mut out = Counts::run(self, most, first).all(self);
+        let mut out = Counts::run(self, first).all(self);
         if self.closed {
             // Again from the joint that most of them have: the first start was forced on them.
             let mut votes = vec![0_usize; self.nodes.len()];
@@ -171,7 +171,7 @@ impl SpanTable {
             }
             let common = votes.iter().enumerate().max_by_key(|(_, v)| **v);
             if let Some((start, 1..)) = common {
-                let again = Counts::run(self, most, start).all(self);
+                let again = Counts::run(self, start).all(self);
                 for (a, b) in out.iter_mut().zip(again) {
                     if b.misfit < a.misfit {
                         *a = b;
@@ -252,46 +252,45 @@ pub struct Counted {
 /// to each node, for each number of lines and arcs.
 struct Counts {
     start: usize,
-    /// Lines and arcs each go from 0 to `side` − 1.
-    side: usize,
-    /// `[(node step * side + lines) * side + arcs]`, mm³.
-    least: Vec<f64>,
+    /// Of each node step, mm³ by lines and arcs. Beyond [`COUNTED`] together they are not asked for: the
+    /// innermost loops go through whole rows, whose length the compiler knows.
+    least: Vec<Least>,
 }
 
+/// By lines, then by arcs.
+type Least = [[f64; COUNTED + 1]; COUNTED + 1];
+
+/// Up to so many edges the numbers of lines and arcs are gone through one by one.
+pub const COUNTED: usize = 9;
+
 impl Counts {
-    fn run(table: &SpanTable, most: usize, start: usize) -> Self {
-        let side = most + 1;
+    fn run(table: &SpanTable, start: usize) -> Self {
         let steps = table.stride - 1;
-        let area = side * side;
-        let mut least = vec![f64::INFINITY; (steps + 1) * area];
+        let mut least: Vec<Least> = vec![[[f64::INFINITY; COUNTED + 1]; COUNTED + 1]; steps + 1];
         if let Some(first) = least.first_mut() {
-            *first = 0.0;
+            first[0][0] = 0.0;
         }
         for j in 1..=steps {
-            let (before, rest) = least.split_at_mut(j * area);
-            let here = &mut rest[..area];
-            for (i, there) in before.chunks_exact(area).enumerate() {
+            let (before, rest) = least.split_at_mut(j);
+            let here = &mut rest[0];
+            for (i, there) in before.iter().enumerate() {
                 let (line, arc) = table.span(start, i, j);
-                for n in 0..most {
-                    // As many arcs as leave room for one edge more.
-                    let row = &there[n * side..n * side + most - n];
-                    lower(&mut here[(n + 1) * side..], row, line);
-                    lower(&mut here[n * side + 1..], row, arc);
-                }
+                one_edge_more(here, there, line, arc);
             }
         }
-        Self { start, side, least }
+        Self { start, least }
     }
 
     fn at(&self, node: usize, lines: usize, arcs: usize) -> f64 {
-        let i = (node * self.side + lines) * self.side + arcs;
-        self.least.get(i).copied().unwrap_or(f64::INFINITY)
+        let row = self.least.get(node).and_then(|l| l.get(lines));
+        row.and_then(|r| r.get(arcs))
+            .copied()
+            .unwrap_or(f64::INFINITY)
     }
 
     /// Every number of lines and arcs for which there is a partition, in a fixed order.
     fn all(&self, table: &SpanTable) -> Vec<Counted> {
-        let most = self.side - 1;
-        let pairs = (0..=most).flat_map(|l| (0..=most - l).map(move |a| (l, a)));
+        let pairs = (0..=COUNTED).flat_map(|l| (0..=COUNTED - l).map(move |a| (l, a)));
         pairs.filter_map(|(l, a)| self.trace(table, l, a)).collect()
     }
 
@@ -339,11 +338,20 @@ impl Counts {
     }
 }
 
-/// Lowers each number of `to` to that of `from` with `more` added, where that is less.
-fn lower(to: &mut [f64], from: &[f64], more: f64) {
-    for (t, f) in to.iter_mut().zip(from) {
-        let sum = f + more;
-        *t = if sum < *t { sum } else { *t };
+/// Lowers `here` to what `there` costs with one line more, or one arc more. Not inlined: only of two
+/// references given to it does the compiler know that they lie apart, and takes two numbers at once.
+#[inline(never)]
+fn one_edge_more(here: &mut Least, there: &Least, line: f64, arc: f64) {
+    let lesser = |a: f64, b: f64| if a < b { a } else { b };
+    for (to, from) in here[1..].iter_mut().zip(there) {
+        for (t, f) in to.iter_mut().zip(from) {
+            *t = lesser(f + line, *t);
+        }
+    }
+    for (to, from) in here.iter_mut().zip(there) {
+        for (t, f) in to[1..].iter_mut().zip(from) {
+            *t = lesser(f + arc, *t);
+        }
     }
 }
 

@@ -8,7 +8,7 @@
 //! Paths of more edges than that are met by the ladder alone: the best partition at every rung.
 
 use super::moves::is_sound;
-use crate::fit::partition::{Counted, Partition, Rung, SpanTable};
+use crate::fit::partition::{COUNTED, Counted, Partition, Rung, SpanTable};
 use crate::geom::Sorted as _;
 use crate::trace::Stations;
 use std::collections::BTreeSet;
@@ -26,8 +26,6 @@ const COARSEST: f64 = 0.03;
 const COARSEST_CORRELATION: f64 = 0.12;
 /// No rung is finer than this part of the coarsest, however little the hand is said to wander.
 const LEAST_OF_COARSEST: f64 = 1e-9;
-/// Up to so many edges the numbers of lines and arcs are gone through one by one.
-const COUNTED: usize = 9;
 /// How many partitions go on from each rung, and how much more than the best they may cost, nats.
 const KEPT: usize = 2;
 const KEPT_WITHIN: f64 = 12.0;
@@ -43,7 +41,7 @@ pub fn candidates(stations: &Stations, scale: f64) -> Vec<Partition> {
     let table = SpanTable::measure(stations, NODES, FINEST * scale);
     let size = stations.diagonal();
     let coarsest = 4.0 * (COARSEST * size) * (COARSEST * size) * COARSEST_CORRELATION * size;
-    let mut counted = table.by_counts(COUNTED);
+    let mut counted = table.by_counts();
     counted.retain(|c| is_sound(&c.partition, stations));
     let mut seen: BTreeSet<Partition> = BTreeSet::new();
     let mut out = Vec::new();

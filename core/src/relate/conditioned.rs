@@ -147,7 +147,7 @@ mod tests {
     fn conditions_are_met_at_the_least_sum() {
         let h = [4.0, 1.0, 0.0, 1.0, 3.0, 0.5, 0.0, 0.5, 2.0];
         let g = [1.0, -2.0, 0.5];
-        let normal = Normal::new(&h, &g).unwrap();
+        let normal = Normal::new(h.to_vec(), &g).unwrap();
         let mut held = Conditioned::new(normal.clone());
         assert!(held.add(1e-6, &[1.0, 1.0, 0.0], 0.25));
         assert!(!held.add(1e-6, &[2.0, 2.0, 0.0], 0.5));

@@ -503,34 +503,30 @@ impl System {
 
     /// The equations, factored.
     pub fn normal(&self) -> Option<Normal> {
-        Normal::new(&self.h, &self.g)
+        Normal::new(self.h.clone(), &self.g)
     }
 
     /// The equations with every number held to where it is, by `damping` times its own weight
     /// (Levenberg–Marquardt; one weight for both places of a corner, whatever way it is turned).
     pub fn damped(&self, damping: f64, corners: usize) -> Option<Normal> {
-        let p = self.g.len();
-        let mut h = self.h.clone();
-        for c in 0..corners {
-            let (x, y) = (2 * c * p + 2 * c, (2 * c + 1) * p + 2 * c + 1);
-            let mean = 0.5 * (h[x] + h[y]);
-            h[x] += damping * mean;
-            h[y] += damping * mean;
-        }
-        for i in 2 * corners..p {
-            h[i * p + i] *= 1.0 + damping;
-        }
-        if let Some(last) = h.last_mut() {
-            *last += self.bend;
-        }
-        let bent = Normal::new(&h, &self.g);
-        if bent.is_some() {
-            return bent;
-        }
-        if let Some(last) = h.last_mut() {
-            *last -= self.bend;
-        }
-        Normal::new(&h, &self.g)
+        let stiffened = |bend: f64| {
+            let p = self.g.len();
+            let mut h = self.h.clone();
+            for c in 0..corners {
+                let (x, y) = (2 * c * p + 2 * c, (2 * c + 1) * p + 2 * c + 1);
+                let mean = 0.5 * (h[x] + h[y]);
+                h[x] += damping * mean;
+                h[y] += damping * mean;
+            }
+            for i in 2 * corners..p {
+                h[i * p + i] *= 1.0 + damping;
+            }
+            if let Some(last) = h.last_mut() {
+                *last += bend;
+            }
+            Normal::new(h, &self.g)
+        };
+        stiffened(self.bend).or_else(|| stiffened(0.0))
     }
 
     /// By how much the cost changes with a step, to second order.

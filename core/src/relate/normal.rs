@@ -22,7 +22,7 @@ const NEW_PART: f64 = 1e-7;
 #[derive(Clone, Debug)]
 pub struct Normal {
     n: usize,
-    /// Lower triangle of the Cholesky factor, row by row.
+    /// The Cholesky factor, row by row; what stands above its diagonal means nothing.
     l: Vec<f64>,
     /// The first number that stands in each row: a chain's equations know only neighbours, and the
     /// factor fills in nothing before that (the envelope of George and Liu 1981).
@@ -85,16 +85,17 @@ impl Normal {
     /// Factors `h` (n×n, row-major, symmetric positive definite) with the gradient `g` of the sum
     /// to be made least. `None` where `h` is not positive definite.
     #[must_use]
-    pub fn new(h: &[f64], g: &[f64]) -> Option<Self> {
+    pub fn new(h: Vec<f64>, g: &[f64]) -> Option<Self> {
         let n = g.len();
         if h.len() != n * n {
             return None;
         }
-        let mut l = vec![0.0; n * n];
+        // In place: what is read of `h` has not been written over yet.
+        let mut l = h;
         let mut first = Vec::with_capacity(n);
         let mut log_det = LogProduct::default();
         for i in 0..n {
-            let start = h[i * n..i * n + i]
+            let start = l[i * n..i * n + i]
                 .iter()
                 .position(|v| *v != 0.0)
                 .unwrap_or(i);
@@ -102,7 +103,7 @@ impl Normal {
             for j in start..=i {
                 let from = start.max(first[j]);
                 let (ri, rj) = (&l[i * n + from..i * n + j], &l[j * n + from..j * n + j]);
-                let sum = h[i * n + j] - dot(ri, rj);
+                let sum = l[i * n + j] - dot(ri, rj);
                 if i == j {
                     if sum <= 0.0 || !sum.is_finite() {
                         return None;
@@ -157,7 +158,7 @@ impl Normal {
                 let row = (at + i) * n + at;
                 for (a, b) in out.l[row..]
                     .iter_mut()
-                    .zip(&part.l[i * part.n..(i + 1) * part.n])
+                    .zip(&part.l[i * part.n..=i * part.n + i])
                 {
                     *a = k * b;
                 }
@@ -325,7 +326,7 @@ mod tests {
     #[test]
     fn conditions_are_met_and_rank_is_told() {
         let h = [4.0, 1.0, 0.0, 1.0, 3.0, 0.5, 0.0, 0.5, 2.0];
-        let mut n = Normal::new(&h, &[1.0, -2.0, 0.5]).unwrap();
+        let mut n = Normal::new(h.to_vec(), &[1.0, -2.0, 0.5]).unwrap();
         assert_eq!(n.condition(&[1.0, 1.0, 0.0], 0.25, 1e-9), Added::New);
         assert_eq!(n.condition(&[2.0, 2.0, 0.0], 0.5, 1e-9), Added::Implied);
         assert!(
@@ -334,10 +335,10 @@ mod tests {
         let d = n.step();
         assert!((d[0] + d[1] - 0.25).abs() < 1e-14);
         // From a step further on, so much less is left.
-        let mut on = Normal::new(&h, &[1.0, -2.0, 0.5]).unwrap();
+        let mut on = Normal::new(h.to_vec(), &[1.0, -2.0, 0.5]).unwrap();
         on.shift(&d);
         let (far, near) = (
-            Normal::new(&h, &[1.0, -2.0, 0.5]).unwrap().step(),
+            Normal::new(h.to_vec(), &[1.0, -2.0, 0.5]).unwrap().step(),
             on.step(),
         );
         assert!((0..3).all(|i| (far[i] - d[i] - near[i]).abs() < 1e-14));

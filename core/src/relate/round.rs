@@ -138,7 +138,7 @@ fn system(
         hidden: 0.0,
     };
     Some((
-        Normal::new(&h, &g)?,
+        Normal::new(h.to_vec(), &g)?,
         misfit,
         square / weight.max(1e-12),
         residuals,

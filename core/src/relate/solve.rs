@@ -12,7 +12,7 @@
 //! 2. It is kept when the *merit* falls: the cost, and how far the conditions are from being met,
 //!    whitened, weighed a little more than their multipliers (the exact penalty of ch. 15). Else it is
 //!    tried without cutting joints again, and else taken back and damped more.
-//! 3. A candidate ends when the next step promises a tenth of a nat, and any solve when an edge has run
+//! 3. A candidate ends when the next step promises half a nat, and any solve when an edge has run
 //!    far away from the stations it stands for: two edges that hardly turn meet anywhere.
 //!
 //! **Fails** where the start is far off (an edge assigned to the wrong stretch stays there): the
@@ -87,7 +87,7 @@ impl Care {
     pub const CANDIDATE: Self = Self {
         iterations: 12,
         still: 5e-3,
-        gain: 0.1,
+        gain: 0.5,
         damping: 1e-2,
         polish: 0,
         weighing: Weighing::Coarse,

@@ -45,7 +45,7 @@ pub(super) fn spot(at: Point, error: f64) -> Option<Body> {
     Some(Body {
         shape: Form::Spot(at),
         own: Vec::new(),
-        normal: Normal::new(&[k, 0.0, 0.0, k], &[0.0, 0.0])?,
+        normal: Normal::new(vec![k, 0.0, 0.0, k], &[0.0, 0.0])?,
         factor: 1.0,
     })
 }
@@ -190,7 +190,7 @@ fn placed(b: &Body, error: f64) -> Option<Body> {
     c[1][1] += error * error;
     let inverse = inverted(&c)?;
     Some(Body {
-        normal: Normal::new(inverse.as_flattened(), &[0.0; 3])?,
+        normal: Normal::new(inverse.as_flattened().to_vec(), &[0.0; 3])?,
         factor: 1.0,
         ..b.clone()
     })
