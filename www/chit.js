@@ -9,7 +9,7 @@
 import { button, fill, grab, make } from "./dom.js";
 import { degrees, length, parse, small } from "./units.js";
 import { hintWords, sizeWords, thingName } from "./talk.js";
-import { angleAt, isRound, isSquare, saidOf, sizeOf } from "./things.js";
+import { angleAt, isRound, isSquare, pick, saidOf, sizeOf } from "./things.js";
 
 /**
  * @typedef {object} Says
@@ -64,6 +64,27 @@ export class Chit {
     this.thing = null;
     if (inside) this.plate.element.focus({ preventScroll: true });
     this.on.closed();
+  }
+
+  /**
+   * There is a new outline: what is being written stays where its thing is still there, else the slip closes.
+   * @param {Outcome} outcome
+   * @param {Hint[]} hints
+   * @param {Unit} unit
+   */
+  follow(outcome, hints, unit) {
+    const blank = this.element.querySelector("input");
+    const again = this.thing && blank?.value ? pick(outcome, this.thing.at, 20 / this.plate.view.scale) : null;
+    if (!blank || again?.kind !== this.thing?.kind || !again) return this.close();
+    const { value, selectionStart, selectionEnd } = blank;
+    const inHand = document.activeElement === blank;
+    this.open(again, outcome, hints, unit);
+    const next = this.element.querySelector("input");
+    if (!next) return;
+    next.value = value;
+    if (!inHand) return;
+    next.focus({ preventScroll: true });
+    next.setSelectionRange(selectionStart, selectionEnd);
   }
 
   /** Beside its thing, wherever there is room, and never over it. */
@@ -171,8 +192,11 @@ export class Chit {
     const wrong = make("span", { class: "wrong", role: "alert" });
     const set = () => {
       const mm = parse(input.value, unit);
-      if (mm !== null && mm > 0) done(mm);
-      else wrong.textContent = `Write a size over 0 in ${unit}, such as ${unit === "mm" ? "25" : "1 1/2"}.`;
+      if (mm !== null && mm > 0) {
+        // It is said: nothing is being written any more.
+        input.value = "";
+        done(mm);
+      } else wrong.textContent = `Write a size over 0 in ${unit}, such as ${unit === "mm" ? "25" : "1 1/2"}.`;
     };
     input.addEventListener("keydown", (e) => {
       if (e.key === "Enter") set();

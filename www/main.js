@@ -98,6 +98,7 @@ const tag = new Tag({
   word: (key, value, form) => jobs.word(key, value, form),
   touches: (rows) => jobs.touches(rows),
   machine: (machine, form) => void jobs.machine(machine, form),
+  arm: (change) => void jobs.arm(change),
   work: (side, leaveOut) => void jobs.work(side, leaveOut),
   fileFor: (purpose) => {
     page.filePurpose = purpose;
@@ -258,7 +259,11 @@ async function reading(job, words) {
     stage();
     if (page.unkept) sayUnkept();
     else talk(words ?? readOut(outcome));
-    chit.close();
+    chit.follow(outcome, job.hints, page.unit);
+    if (chit.thing) {
+      plate.chosen = chit.thing;
+      plate.redraw("over");
+    }
     if (tag.side === "cut" || (page.cutting && !page.alone)) await planCut();
   } catch (problem) {
     if (problem instanceof Stale) return;

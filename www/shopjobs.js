@@ -1,7 +1,7 @@
 // What the shop jobs ask of the library, and where their answers go. Figures that were typed are the
 // shop's and stay; an answer belongs to the figures it was found for and goes with them.
 
-/** @import { ArmView, BlanksView, CouponSays, CouponView, Profile, Retipped } from "./pkg/trued_web.js" */
+/** @import { Arm, ArmView, BlanksView, CouponSays, CouponView, Profile, Retipped } from "./pkg/trued_web.js" */
 /** @import { Engine } from "./engine.js" */
 /** @import { Job, Trace } from "./job.js" */
 /** @import { JobSide } from "./jobs/list.js" */
@@ -9,6 +9,7 @@
 
 import { Stale } from "./engine.js";
 import { fromArrays } from "./job.js";
+import { NO_ARM } from "./jobs/arm.js";
 import { blanksLacks } from "./jobs/blanks.js";
 import { couponAsked, couponLacks, couponMeasured, ofSheet } from "./jobs/coupon.js";
 import { squareLacks, squareMeasured } from "./jobs/square.js";
@@ -26,6 +27,9 @@ import { keepShop, recallShop } from "./shop.js";
  */
 
 export class ShopJobs {
+  /** Until the last of the arm's figures is taken. @type {Promise<void>} */
+  #arms;
+
   /** @param {Engine} engine @param {Page} page */
   constructor(engine, page) {
     this.engine = engine;
@@ -38,6 +42,7 @@ export class ShopJobs {
     this.problems = {};
     /** @type {import("./pkg/trued_web.js").Material[]} */
     this.materials = [];
+    this.#arms = Promise.resolve();
   }
 
   /** Checks what was kept, as a file would be. */
@@ -99,6 +104,15 @@ export class ShopJobs {
       this.#failed(form ?? "square", problem);
     }
     this.page.show();
+  }
+
+  /** One figure of the arm, each after the one before: two filled in quickly are both kept. @param {(arm: Arm) => Partial<Arm>} change */
+  arm(change) {
+    this.#arms = this.#arms.then(() => {
+      const arm = this.shop.machine.arm ?? NO_ARM;
+      return this.machine({ ...this.shop.machine, arm: { ...arm, ...change(arm) } }, "arm");
+    });
+    return this.#arms;
   }
 
   async square() {

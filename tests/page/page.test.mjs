@@ -93,6 +93,22 @@ inBrowser("a hint changes the outline and undo restores the bytes", {}, async (p
   assert.equal(await outline(page), plain);
 });
 
+inBrowser("a size being written on the slip outlives a reading that ends meanwhile", {}, async (page) => {
+  await readAfter(page, () => draw(page, wobbly(RECTANGLE)));
+  await readAfter(page, () => draw(page, ring(500, 430, 50)));
+  await page.mouse.click(300, 425);
+  await page.locator("#chit input").pressSequentially("18");
+  await readAfter(page, () => page.evaluate(() => document.querySelector(`[data-key="undo"]`).click()));
+  await page.keyboard.type("0");
+  assert.equal(await page.locator("#chit input").inputValue(), "180");
+  await readAfter(page, () => page.keyboard.press("Enter"));
+  assert.ok(await page.locator("#chit").isHidden());
+  const { loops } = JSON.parse(await outline(page));
+  const lengths = loops[0].edges.map(({ line }) => Math.hypot(line.to[0] - line.from[0], line.to[1] - line.from[1]));
+  assert.equal(loops.length, 1);
+  assert.ok(lengths.some((l) => Math.abs(l - 180) < 1e-6), `${lengths}`);
+});
+
 /** Says something of what lies at a place of the screen. */
 async function say(page, at, button, { whole = false, fill = "" } = {}) {
   await page.mouse.click(...at);

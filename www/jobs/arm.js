@@ -9,12 +9,12 @@ import { small } from "../units.js";
 import { machineParts } from "./square.js";
 
 /** The figures of an arm that nothing is known of yet. @type {Arm} */
-const NO_ARM = { link1: 0, link2: 0, base: [0, 0], base_angle_deg: 0, elbow: "left", tips: {} };
+export const NO_ARM = { link1: 0, link2: 0, base: [0, 0], base_angle_deg: 0, elbow: "left", tips: {} };
 
 /** @param {Shown} s @param {Record<string, (...given: any[]) => void>} on */
 export function armSide(s, on) {
   const arm = s.shop.machine.arm ?? NO_ARM;
-  const set = (/** @type {Partial<Arm>} */ change) => on.machine({ ...s.shop.machine, arm: { ...arm, ...change } }, "arm");
+  const set = (/** @type {(arm: Arm) => Partial<Arm>} */ change) => on.arm(change);
   const found = /** @type {ArmView | undefined} */ (s.answers.arm);
   const rows = make("textarea", { rows: 5, "data-key": "touches", "aria-label": "Touches, one in a row", placeholder: "known_x,known_y,reported_x,reported_y\n0,0,6.502,-9.193\n150,0,154.475,-12.779", spellcheck: "false", onchange: () => on.touches(rows.value) });
   rows.value = s.shop.touches;
@@ -25,12 +25,12 @@ export function armSide(s, on) {
     make(
       "div",
       { class: "pairs" },
-      lengthBlank("Link 1", "link1", arm.link1 || null, s.unit, (v) => set({ link1: v ?? 0 })),
-      lengthBlank("Link 2", "link2", arm.link2 || null, s.unit, (v) => set({ link2: v ?? 0 })),
-      signed("Base x", "base-x", arm.base[0], (v) => set({ base: [v, arm.base[1]] })),
-      signed("Base y", "base-y", arm.base[1], (v) => set({ base: [arm.base[0], v] })),
-      signed("Base angle", "base-angle", arm.base_angle_deg, (v) => set({ base_angle_deg: v }), "°"),
-      choice("Elbow", "elbow", [["to the left", "left"], ["to the right", "right"]], arm.elbow, (elbow) => set({ elbow })),
+      lengthBlank("Link 1", "link1", arm.link1 || null, s.unit, (v) => set(() => ({ link1: v ?? 0 }))),
+      lengthBlank("Link 2", "link2", arm.link2 || null, s.unit, (v) => set(() => ({ link2: v ?? 0 }))),
+      signed("Base x", "base-x", arm.base[0], (v) => set(({ base }) => ({ base: [v, base[1]] }))),
+      signed("Base y", "base-y", arm.base[1], (v) => set(({ base }) => ({ base: [base[0], v] }))),
+      signed("Base angle", "base-angle", arm.base_angle_deg, (v) => set(() => ({ base_angle_deg: v })), "°"),
+      choice("Elbow", "elbow", [["to the left", "left"], ["to the right", "right"]], arm.elbow, (elbow) => set(() => ({ elbow }))),
     ),
     ...tipRows(arm, set),
     make("h3", {}, "Touches"),
@@ -53,19 +53,19 @@ function signed(label, key, value, done, unit = "mm") {
   return make("label", {}, make("span", {}, label), make("span", { class: "with" }, input, make("span", {}, unit)));
 }
 
-/** Each tip with its offset from the wrist: along link 2, and to the left of it. @param {Arm} arm @param {(change: Partial<Arm>) => void} set */
+/** Each tip with its offset from the wrist: along link 2, and to the left of it. @param {Arm} arm @param {(change: (arm: Arm) => Partial<Arm>) => void} set */
 function tipRows(arm, set) {
   const row = (/** @type {[string, [number, number]]} */ [name, [along, left]]) =>
     make(
       "div",
       { class: "pairs" },
-      signed(`${name}: along link 2`, `tip-${name}-x`, along, (v) => set({ tips: { ...arm.tips, [name]: [v, left] } })),
-      signed(`${name}: to its left`, `tip-${name}-y`, left, (v) => set({ tips: { ...arm.tips, [name]: [along, v] } })),
+      signed(`${name}: along link 2`, `tip-${name}-x`, along, (v) => set(({ tips }) => ({ tips: { ...tips, [name]: [v, tips[name]?.[1] ?? left] } }))),
+      signed(`${name}: to its left`, `tip-${name}-y`, left, (v) => set(({ tips }) => ({ tips: { ...tips, [name]: [tips[name]?.[0] ?? along, v] } }))),
     );
   const input = make("input", { type: "text", "data-key": "new-tip", autocomplete: "off" });
   const add = () => {
     const name = input.value.trim();
-    if (name && !(name in arm.tips)) set({ tips: { ...arm.tips, [name]: [0, 0] } });
+    if (name && !(name in arm.tips)) set(({ tips }) => ({ tips: { ...tips, [name]: [0, 0] } }));
   };
   return [make("h3", {}, "Tips, mm from the wrist"), ...Object.entries(arm.tips).map(row), make("div", { class: "row last" }, make("label", {}, make("span", {}, "Another tip, by name"), input), button("Add it", add, { "data-key": "add-tip" }))];
 }
