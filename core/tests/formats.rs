@@ -629,3 +629,19 @@ proptest! {
         let _ = read("", &bytes, Units::Inch);
     }
 }
+
+/// A find of the fuzzer: a hint took an outline 283 m far by an arc whose ends lie within the limit.
+#[test]
+fn an_outline_whose_arc_bulges_past_the_limit_is_refused() {
+    let text = r#"{ "trued": 1, "units": "mm", "loops": [ { "closed": false, "role": "open", "edges": [
+        {"arc":{"from":[0,0],"to":[90000,0],"center":[45000,60000],"radius":75000,"sweep":5.0}} ] } ], "marks": [] }"#;
+    let sweep = 2.0 * (std::f64::consts::PI - libm::atan2(45000.0, 60000.0));
+    let text = text.replace("5.0", &format!("-{sweep}"));
+    let refusal = read("arc.json", text.as_bytes(), Units::Mm)
+        .unwrap_err()
+        .to_string();
+    assert!(
+        refusal.contains("edge 0") && refusal.contains("135000"),
+        "{refusal}"
+    );
+}

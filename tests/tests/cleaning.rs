@@ -311,6 +311,26 @@ fn touches_and_clouds_are_told_or_said() {
     }
 }
 
+/// Around a small shape a sparse pen's steps are a large part of it, and two strays make them seem larger.
+#[test]
+fn a_sparse_pen_around_a_small_shape_is_no_cloud() {
+    for seed in 0..20 {
+        let mut points = along(
+            &[(0.0, 0.0), (33.0, 0.0), (17.0, 46.0), (0.0, 0.0)],
+            4.0,
+            seed,
+        );
+        points.insert(9, Point::new(40.0, 44.0));
+        points.insert(20, Point::new(-14.0, 8.0));
+        assert!(points.len() >= 30);
+        let out = cleaned(vec![points]);
+        assert!(
+            out.paths.iter().all(|p| p.kind == PathKind::Sampled),
+            "{seed}"
+        );
+    }
+}
+
 #[test]
 fn a_cloud_of_wide_scatter_and_two_loops_is_put_in_order() {
     let mut rng = Rng::new(9);

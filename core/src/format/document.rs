@@ -18,7 +18,7 @@ use super::{Content, Input, numbers};
 use crate::cautions::CAUTIONS;
 use crate::geom::{Arc, Edge, Point, turn_between};
 use crate::hint::Hint;
-use crate::outline::{Chain, Circle, Deviation, Loop, Mark, Outline, Path, Role, Shape};
+use crate::outline::{Bounds, Chain, Circle, Deviation, Loop, Mark, Outline, Path, Role, Shape};
 use crate::report::{Alternative, Note, Relation, Report, Size, Wander};
 use crate::{Refusal, Settings, Trace, limits};
 use core::f64::consts::TAU;
@@ -271,6 +271,7 @@ fn path_of(name: &str, edges: &[Edge], closed: bool) -> Result<Path, Refusal> {
         for p in [arc.from, arc.to, arc.center] {
             in_range(name, p)?;
         }
+        bulges_in_range(name, arc)?;
         let off = (arc.from.distance(arc.center) - arc.radius).abs();
         if arc.radius > 0.0 && off <= AGREE && arc.from.distance(arc.to) <= AGREE && closed {
             return Ok(Path::Circle(Circle {
@@ -296,6 +297,9 @@ fn chain_of(name: &str, edges: &[Edge], closed: bool) -> Result<Chain, Refusal> 
     for (i, edge) in edges.iter().enumerate() {
         in_range(&format!("{name}, edge {i}"), edge.from())?;
         in_range(&format!("{name}, edge {i}"), edge.to())?;
+        if let Edge::Arc(arc) = edge {
+            bulges_in_range(&format!("{name}, edge {i}"), arc)?;
+        }
         if at.distance(edge.from()) > AGREE {
             let (p, q) = (at, edge.from());
             return Err(Refusal::File(format!(
@@ -350,6 +354,12 @@ fn disagrees(name: &str, i: usize, arc: &Arc) -> Refusal {
         "{name}, edge {i}: the arc's ends, centre ({}, {}), radius {} and sweep {} do not agree",
         arc.center.x, arc.center.y, arc.radius, arc.sweep
     ))
+}
+
+/// An arc may reach far beyond its ends.
+fn bulges_in_range(name: &str, arc: &Arc) -> Result<(), Refusal> {
+    let beyond = Bounds::of_edge(&Edge::Arc(*arc)).beyond_limits();
+    beyond.map_or(Ok(()), |p| in_range(name, p))
 }
 
 fn in_range(name: &str, p: Point) -> Result<(), Refusal> {

@@ -2,6 +2,7 @@
 
 use super::{Outline, Path};
 use crate::geom::{Arc, Edge, Point, Vec2};
+use crate::limits;
 use core::f64::consts::{FRAC_PI_2, TAU};
 
 /// The upright rectangle that just holds something, mm.
@@ -61,6 +62,14 @@ impl Bounds {
             min: Point::new(self.min.x.min(other.min.x), self.min.y.min(other.min.y)),
             max: Point::new(self.max.x.max(other.max.x), self.max.y.max(other.max.y)),
         }
+    }
+
+    /// A corner of it beyond [`limits::MAX_COORDINATE`].
+    #[must_use]
+    pub fn beyond_limits(&self) -> Option<Point> {
+        [self.min, self.max]
+            .into_iter()
+            .find(|p| !limits::holds(*p))
     }
 
     /// The two have a point in common, with `gap` mm to spare.

@@ -26,10 +26,10 @@ mod whole;
 use crate::fit::partition::Kind;
 use crate::geom::{Point, Sorted as _};
 use crate::hint::Says;
-use crate::limits::{self, MAX_COORDINATE};
+use crate::limits::MAX_COORDINATE;
 use crate::outline::check;
 use crate::outline::nesting::{assign_roles, is_flat, path_of_drawn};
-use crate::outline::{Circle, Loop, Mark, Path, Role};
+use crate::outline::{Bounds, Circle, Loop, Mark, Path, Role};
 use crate::relate::across::Form;
 use crate::relate::blocks::Noise;
 use crate::relate::choose::Leaning;
@@ -317,9 +317,9 @@ pub fn true_up(trace: &Trace, settings: &Settings, hints: &[Hint]) -> Result<Tru
 /// What is traced beside the limit may be meant beyond it, and hints that no hand's trace can follow may take
 /// an outline anywhere.
 fn within_limits(taken: &[Taken]) -> Result<(), Refusal> {
-    let edges = taken.iter().flat_map(|t| t.made.path.edges());
-    let mut ends = edges.flat_map(|e| [e.from(), e.to()]);
-    match ends.find(|p| !limits::holds(*p)) {
+    let reach = |t: &Taken| Bounds::of_path(&t.made.path);
+    let mut beyond = taken.iter().filter_map(|t| reach(t)?.beyond_limits());
+    match beyond.next() {
         None => Ok(()),
         Some(p) => Err(Refusal::Trace(format!(
             "the outline would come to ({}, {}), beyond the limit of {MAX_COORDINATE} mm",

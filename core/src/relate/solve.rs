@@ -29,6 +29,7 @@ use super::equations::{Problem, State, System, Weighing, stretch};
 use super::figure::Figure;
 use super::normal::{Added, Normal};
 use crate::fit::partition::{Kind, Partition};
+use crate::geom::Point;
 use crate::trace::Stations;
 
 /// A solved figure with what is known of it.
@@ -196,25 +197,37 @@ fn room(noise: &Noise, share: f64) -> f64 {
     LENGTH_SLACK * noise.unit + 4.0 * noise.size + share
 }
 
-/// A corner on an arc lies far from where the stations pass from one edge to the next: a line meets a circle
-/// twice, and a step that was too long may have gone over to the other place.
+/// A corner lies where its two edges meet a second time, though the stations pass from one to the other where they
+/// meet first: a line and a circle, or two circles, come as near to the stations from either.
 #[must_use]
 pub fn strayed(figure: &Figure, starts: &[usize], stations: &Stations, noise: &Noise) -> bool {
     let (m, n) = (figure.len(), stations.len());
     let first = usize::from(!figure.closed);
+    let plainly = STRAYED * (noise.unit + noise.size);
     (first..m).any(|e| {
-        let before = (e + m - 1) % m;
-        if figure.kinds[before] == Kind::Line && figure.kinds[e] == Kind::Line {
-            return false;
-        }
-        let shorter = traced(starts, e, stations).min(traced(starts, before, stations));
         let joint = stations.points[starts[e] % n];
-        figure.corners[e].distance(joint) > room(noise, STRAYED * shorter)
+        let other = other_meeting(figure, (e + m - 1) % m, e);
+        other.is_some_and(|p| p.distance(joint) + plainly < figure.corners[e].distance(joint))
     })
 }
 
-/// How far a corner may lie from its joint, as a share of the shorter edge there.
-const STRAYED: f64 = 0.3;
+/// Where edge `e` and the one before it meet besides at their corner: its mirror image about the line through
+/// the middles of both circles, or through that of the circle square to the line. Nothing for two lines.
+fn other_meeting(figure: &Figure, before: usize, e: usize) -> Option<Point> {
+    let (a, b) = (figure.center(before), figure.center(e));
+    let (middle, axis) = match (a, b) {
+        (Some(a), Some(b)) => (a, (b - a).unit()?),
+        (Some(a), None) => (a, figure.view(e)?.left()),
+        (None, Some(b)) => (b, figure.view(before)?.left()),
+        (None, None) => return None,
+    };
+    let across = axis.left();
+    let corner = figure.corners[e];
+    Some(corner - across * (2.0 * (corner - middle).dot(across)))
+}
+
+/// By how much nearer to its joint another meeting must be, against a unit and the wander together.
+const STRAYED: f64 = 4.0;
 
 /// How much an edge may be longer or shorter than its stretch of stations: in units, and as a share.
 const LENGTH_SLACK: f64 = 8.0;
@@ -505,7 +518,43 @@ impl Work<'_> {
 #[cfg(test)]
 mod tests {
     use super::*;
-    use crate::geom::Point;
+    use crate::outline::Path;
+
+    /// A keyhole whose side runs on through its round end, to where it meets the circle again.
+    #[test]
+    fn a_side_that_runs_through_a_circle_has_strayed() {
+        let (half, far) = (8.0, libm::sqrt(20.0 * 20.0 - 8.0 * 8.0));
+        let keyhole = |side: f64| {
+            let (a, b) = (Point::new(side, half), Point::new(-far, -half));
+            let turn = libm::atan2(b.y, b.x) - libm::atan2(a.y, a.x);
+            let turn = if turn > 0.0 {
+                turn - core::f64::consts::TAU
+            } else {
+                turn
+            };
+            Figure {
+                corners: vec![b, Point::new(-60.0, -half), Point::new(-60.0, half), a],
+                bulges: vec![0.0, 0.0, 0.0, libm::tan(0.25 * turn)],
+                kinds: vec![Kind::Line, Kind::Line, Kind::Line, Kind::Arc],
+                closed: true,
+            }
+        };
+        let meant = Path::Chain(keyhole(-far).to_chain());
+        let stations = Stations::along(&meant.flatten(1e-3), true, &[], 1.0, 1.0);
+        let nearest = |p: &Point| {
+            let far = |i: &usize| stations.points[*i].distance(*p);
+            (0..stations.len()).min_by(|i, j| far(i).total_cmp(&far(j)))
+        };
+        let starts: Vec<usize> = keyhole(-far).corners.iter().filter_map(nearest).collect();
+        let noise = Noise {
+            size: 0.2,
+            correlation: 3.0,
+            unit: 1.0,
+            rounds_corners: true,
+        };
+        assert!(!strayed(&keyhole(-far), &starts, &stations, &noise));
+        assert!(strayed(&keyhole(far), &starts, &stations, &noise));
+    }
 
     /// Finds of the fuzzer and the soak: an arc all round from ends 0.6 mm apart on a radius of 10 m, one 100 m
     /// long that bows by nothing, and one whose ends are one place.

@@ -1,7 +1,8 @@
 //! Whether a stroke is a sampled line, a few touches in order, or a cloud in no order.
 //!
 //! *Cloud*: the typical step from one point to the next is a large part of the whole span, though
-//! there are many points. No pen travels so.
+//! there are many points, and other points lie much nearer than the next one. No pen travels so: around a
+//! small shape a sparse one takes as large steps, but hardly passes nearer to any other sample.
 //!
 //! *Touched*: few points, well apart, and hardly one of them where the line just runs on, since a
 //! person touches where something happens: a corner, or a place on an arc. A sparse pen (5 mm a
@@ -20,6 +21,10 @@ use crate::settings::{Settings, TraceKind};
 const CLOUD_LEAST: usize = 30;
 /// A cloud's typical step is at least this share of its span.
 const CLOUD_STEP: f64 = 0.12;
+/// And at least so many times as far as to the nearest point.
+const CLOUD_FARTHER: f64 = 2.0;
+/// So many points are asked for their nearest.
+const ASKED: usize = 64;
 /// Most touches of a touched outline.
 const TOUCHES_MOST: usize = 32;
 /// Fewest mm between touches, typically.
@@ -56,8 +61,9 @@ pub(super) fn of<'a>(
 fn told(points: &[Point], unit: f64) -> PathKind {
     let n = points.len();
     if n >= CLOUD_LEAST {
-        let step = measure::typical_step(points);
-        if step > TOUCHES_APART * unit && step > CLOUD_STEP * measure::span(points) {
+        let step = measure::median_step(points);
+        let long = step > TOUCHES_APART * unit && step > CLOUD_STEP * measure::span(points);
+        if long && step > CLOUD_FARTHER * nearest(points) {
             return PathKind::Cloud;
         }
     }
@@ -65,6 +71,21 @@ fn told(points: &[Point], unit: f64) -> PathKind {
         return PathKind::Touched;
     }
     PathKind::Sampled
+}
+
+/// How far the nearest other point typically is, mm.
+fn nearest(points: &[Point]) -> f64 {
+    let every = points.len().div_ceil(ASKED).max(1);
+    let mut nearest: Vec<f64> = points
+        .iter()
+        .enumerate()
+        .step_by(every)
+        .map(|(i, p)| {
+            let others = points.iter().enumerate().filter(|(j, _)| *j != i);
+            others.fold(f64::INFINITY, |least, (_, q)| least.min(p.distance(*q)))
+        })
+        .collect();
+    measure::quantile(&mut nearest, 0.5)
 }
 
 fn is_touched(points: &[Point], unit: f64) -> bool {

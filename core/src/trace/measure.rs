@@ -33,12 +33,21 @@ fn spread(n: usize) -> impl Iterator<Item = usize> {
 /// Typical step between neighbouring samples, mm: the median, or 0.3 of the 90 % quantile where a
 /// dwell makes the median tiny.
 pub(super) fn typical_step(points: &[Point]) -> f64 {
-    let n = points.len().saturating_sub(1);
-    let mut steps: Vec<f64> = spread(n)
-        .map(|i| at(points, i).distance(at(points, i + 1)))
-        .collect();
+    let mut steps = steps(points);
     let p90 = quantile(&mut steps, 0.9);
     quantile(&mut steps, 0.5).max(0.3 * p90)
+}
+
+/// The median step between neighbouring samples, mm: no stray sample makes it longer.
+pub(super) fn median_step(points: &[Point]) -> f64 {
+    quantile(&mut steps(points), 0.5)
+}
+
+/// Steps between neighbouring samples, of a long trace some of them, mm.
+fn steps(points: &[Point]) -> Vec<f64> {
+    let n = points.len().saturating_sub(1);
+    let step = |i: usize| at(points, i).distance(at(points, i + 1));
+    spread(n).map(step).collect()
 }
 
 /// Size of the deviation of each sample from the middle of its neighbours `lag` samples away, mm
