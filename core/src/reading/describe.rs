@@ -220,7 +220,8 @@ fn relations(best: &Reading, index: usize, number: &impl Fn(usize) -> usize) -> 
             Condition::SquareJoint { e, .. } => {
                 add(RelationKind::Square, &[e, (e + 1) % f.len()], None)
             }
-            Condition::EqualLength { e, f: g } => {
+            // Of arcs it holds for the chords; the arcs are as long where they turn as far.
+            Condition::EqualLength { e, f: g } if as_long(f, e, g) => {
                 add(RelationKind::EqualLength, &[e, g], Some(f.edge_length(e)));
             }
             Condition::EqualRadius { e, f: g } => {
@@ -245,6 +246,7 @@ fn relations(best: &Reading, index: usize, number: &impl Fn(usize) -> usize) -> 
         .conditions
         .iter()
         .any(|c| matches!(c, Condition::EqualTurn { .. }))
+        && is_mirrored(f)
     {
         add(
             RelationKind::Mirrored,
@@ -398,6 +400,36 @@ pub(super) fn parallel(f: &Figure, e: usize, g: usize) -> bool {
     let turn = normalize_angle(f.start_direction(g) - f.start_direction(e)).abs();
     turn < 1e-9 || (turn - PI).abs() < 1e-9
 }
+
+/// Two edges are of one length, mm.
+fn as_long(f: &Figure, e: usize, g: usize) -> bool {
+    (f.edge_length(e) - f.edge_length(g)).abs() < SAME
+}
+
+/// Some axis puts every edge on one as long that turns as far, and every joint on one that turns as far: of
+/// conditions that ask for it some may have been left out.
+fn is_mirrored(f: &Figure) -> bool {
+    let m = f.len();
+    let joints = if f.closed { m } else { m.saturating_sub(1) };
+    let alike = |a: f64, b: f64| (a - b).abs() < SAME;
+    let about = |k: usize| {
+        let image = |e: usize| (k + m - e) % m;
+        let edges = (0..m).all(|e| {
+            let g = image(e);
+            as_long(f, e, g) && alike(f.sweep(e).abs(), f.sweep(g).abs())
+        });
+        edges
+            && (0..joints).all(|e| {
+                let g = (image(e) + m - 1) % m;
+                alike(f.turn_after(e), f.turn_after(g))
+            })
+    };
+    let axes = if f.closed { 0..m } else { joints..m };
+    axes.into_iter().any(about)
+}
+
+/// What differs by less is the same, mm or radians.
+const SAME: f64 = 1e-7;
 
 fn figure_area(f: &Figure) -> f64 {
     crate::Path::Chain(f.to_chain()).area()
