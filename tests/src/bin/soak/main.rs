@@ -135,6 +135,9 @@ struct One {
     held: usize,
 }
 
+/// How far a long run is, is told every so many.
+const TOLD: u64 = 4096 * 12;
+
 /// Runs one job for each seed; prints and counts what failed.
 fn all<F>(what: &str, first: u64, count: u64, job: F) -> Tally
 where
@@ -147,8 +150,16 @@ where
         panicked: 0,
     };
     let (mut refused, mut slowest, mut largest) = (0, (Duration::ZERO, 0), (0, 0, 0));
-    // In pieces, so that a long run holds no list of all of them.
+    // In pieces, so that a long run holds no list of all of them and can say how far it is.
     for from in (first..first + count).step_by(4096) {
+        let so_far = from - first;
+        if so_far > 0 && so_far.is_multiple_of(TOLD) {
+            let seconds = began.elapsed().as_secs_f64();
+            eprintln!(
+                "{so_far} {what}s in {seconds:.0} s, {} failed",
+                tally.failed
+            );
+        }
         let to = (from + 4096).min(first + count);
         let ran: Vec<One> = (from..to)
             .into_par_iter()
