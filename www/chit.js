@@ -47,7 +47,7 @@ export class Chit {
       loop: () => this.#loop(thing, outcome),
       mark: () => this.#mark(thing, unit),
     }[thing.kind]();
-    const said = saidOf(hints, thing, Math.max(2, 20 / this.plate.view.scale)).map((hint) =>
+    const said = saidOf(hints, thing, Math.max(2, this.plate.reach)).map((hint) =>
       make("p", { class: "said" }, `You said ${hintWords(hint, unit)}. `, button("Drop it", () => this.on.drop(hint), { class: "quiet" })),
     );
     fill(this.element, [...parts, ...said, button("Close", () => this.close(), { class: "quiet shut", "data-key": "shut" })]);
@@ -69,16 +69,14 @@ export class Chit {
   /**
    * There is a new outline: what is being written stays where its thing is still there, else the slip closes.
    * @param {Outcome} outcome
-   * @param {Hint[]} hints
-   * @param {Unit} unit
    */
-  follow(outcome, hints, unit) {
+  follow(outcome) {
     const blank = this.element.querySelector("input");
-    const again = this.thing && blank?.value ? pick(outcome, this.thing.at, 20 / this.plate.view.scale) : null;
-    if (!blank || again?.kind !== this.thing?.kind || !again) return this.close();
+    const again = this.thing && blank?.value ? pick(outcome, this.thing.at, this.plate.reach) : null;
+    if (!blank || !again || again.kind !== this.thing?.kind) return this.close();
     const { value, selectionStart, selectionEnd } = blank;
     const inHand = document.activeElement === blank;
-    this.open(again, outcome, hints, unit);
+    this.on.show(again);
     const next = this.element.querySelector("input");
     if (!next) return;
     next.value = value;

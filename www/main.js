@@ -259,11 +259,7 @@ async function reading(job, words) {
     stage();
     if (page.unkept) sayUnkept();
     else talk(words ?? readOut(outcome));
-    chit.follow(outcome, job.hints, page.unit);
-    if (chit.thing) {
-      plate.chosen = chit.thing;
-      plate.redraw("over");
-    }
+    chit.follow(outcome);
     if (tag.side === "cut" || (page.cutting && !page.alone)) await planCut();
   } catch (problem) {
     if (problem instanceof Stale) return;
@@ -745,9 +741,8 @@ async function begin() {
     start: () => chit.close(),
     stroke: (points, times) => draw({ points: Float64Array.from(points), times: Float64Array.from(times) }),
     tap: (at, x, y) => {
-      const reach = 20 / plate.view.scale;
       const { outcome } = plate;
-      const thing = outcome && (pick(outcome, at, reach) ?? (page.inHand ? null : pickLoop(outcome, at)));
+      const thing = outcome && (pick(outcome, at, plate.reach) ?? (page.inHand ? null : pickLoop(outcome, at)));
       if (thing) open(thing);
       else if (page.inHand) draw({ points: Float64Array.from(at), times: null });
       void x;

@@ -85,6 +85,11 @@ export class Plate {
     if (!this.frame) this.frame = requestAnimationFrame(() => this.#draw());
   }
 
+  /** How near to a thing a finger means it, mm. */
+  get reach() {
+    return 20 / this.view.scale;
+  }
+
   /** @param {Place} p @returns {[number, number]} */
   toScreen(p) {
     return [this.view.x + p[0] * this.view.scale, this.view.y - p[1] * this.view.scale];

@@ -28,7 +28,7 @@ import { keepShop, recallShop } from "./shop.js";
 
 export class ShopJobs {
   /** Until the last of the arm's figures is taken. @type {Promise<void>} */
-  #arms;
+  #arms = Promise.resolve();
 
   /** @param {Engine} engine @param {Page} page */
   constructor(engine, page) {
@@ -42,7 +42,6 @@ export class ShopJobs {
     this.problems = {};
     /** @type {import("./pkg/trued_web.js").Material[]} */
     this.materials = [];
-    this.#arms = Promise.resolve();
   }
 
   /** Checks what was kept, as a file would be. */

@@ -14,7 +14,8 @@ export const NO_ARM = { link1: 0, link2: 0, base: [0, 0], base_angle_deg: 0, elb
 /** @param {Shown} s @param {Record<string, (...given: any[]) => void>} on */
 export function armSide(s, on) {
   const arm = s.shop.machine.arm ?? NO_ARM;
-  const set = (/** @type {(arm: Arm) => Partial<Arm>} */ change) => on.arm(change);
+  /** @type {(change: (arm: Arm) => Partial<Arm>) => void} */
+  const set = on.arm;
   const found = /** @type {ArmView | undefined} */ (s.answers.arm);
   const rows = make("textarea", { rows: 5, "data-key": "touches", "aria-label": "Touches, one in a row", placeholder: "known_x,known_y,reported_x,reported_y\n0,0,6.502,-9.193\n150,0,154.475,-12.779", spellcheck: "false", onchange: () => on.touches(rows.value) });
   rows.value = s.shop.touches;

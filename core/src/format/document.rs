@@ -265,13 +265,11 @@ fn loop_of(index: usize, file: &LoopFile) -> Result<Loop, Refusal> {
 
 /// The path that edges make, each starting where the one before ends.
 fn path_of(name: &str, edges: &[Edge], closed: bool) -> Result<Path, Refusal> {
-    if let [Edge::Arc(arc)] = edges
+    if let [edge @ Edge::Arc(arc)] = edges
         && arc.is_full()
     {
-        for p in [arc.from, arc.to, arc.center] {
-            in_range(name, p)?;
-        }
-        bulges_in_range(name, arc)?;
+        in_range(name, arc.center)?;
+        reach_in_range(|| name.into(), edge)?;
         let off = (arc.from.distance(arc.center) - arc.radius).abs();
         if arc.radius > 0.0 && off <= AGREE && arc.from.distance(arc.to) <= AGREE && closed {
             return Ok(Path::Circle(Circle {
@@ -295,11 +293,7 @@ fn chain_of(name: &str, edges: &[Edge], closed: bool) -> Result<Chain, Refusal> 
     };
     let mut at = if closed { last.to() } else { first.from() };
     for (i, edge) in edges.iter().enumerate() {
-        in_range(&format!("{name}, edge {i}"), edge.from())?;
-        in_range(&format!("{name}, edge {i}"), edge.to())?;
-        if let Edge::Arc(arc) = edge {
-            bulges_in_range(&format!("{name}, edge {i}"), arc)?;
-        }
+        reach_in_range(|| format!("{name}, edge {i}"), edge)?;
         if at.distance(edge.from()) > AGREE {
             let (p, q) = (at, edge.from());
             return Err(Refusal::File(format!(
@@ -356,10 +350,13 @@ fn disagrees(name: &str, i: usize, arc: &Arc) -> Refusal {
     ))
 }
 
-/// An arc may reach far beyond its ends.
-fn bulges_in_range(name: &str, arc: &Arc) -> Result<(), Refusal> {
-    let beyond = Bounds::of_edge(&Edge::Arc(*arc)).beyond_limits();
-    beyond.map_or(Ok(()), |p| in_range(name, p))
+/// Its ends lie within the limit, and the rest of it: an arc may reach far beyond them.
+fn reach_in_range(name: impl FnOnce() -> String, edge: &Edge) -> Result<(), Refusal> {
+    let end = [edge.from(), edge.to()]
+        .into_iter()
+        .find(|p| !limits::holds(*p));
+    let beyond = end.or_else(|| Bounds::of_edge(edge).beyond_limits());
+    beyond.map_or(Ok(()), |p| in_range(&name(), p))
 }
 
 fn in_range(name: &str, p: Point) -> Result<(), Refusal> {

@@ -18,7 +18,7 @@ use crate::relate::blocks::Noise;
 use crate::relate::condition::Condition;
 use crate::relate::equations::stretch;
 use crate::relate::figure::Figure;
-use crate::relate::find::pairs;
+use crate::relate::find::{mirrored, pairs};
 use crate::relate::solve::Solved;
 use crate::report::{Alternative, Note, Relation, RelationKind, Report, Size, SizeKind, Wander};
 use crate::trace::Stations;
@@ -406,26 +406,10 @@ fn as_long(f: &Figure, e: usize, g: usize) -> bool {
     (f.edge_length(e) - f.edge_length(g)).abs() < SAME
 }
 
-/// Some axis puts every edge on one as long that turns as far, and every joint on one that turns as far: of
-/// conditions that ask for it some may have been left out.
+/// About some axis it is its own image: of the conditions that ask for it some may have been left out.
 fn is_mirrored(f: &Figure) -> bool {
-    let m = f.len();
-    let joints = if f.closed { m } else { m.saturating_sub(1) };
-    let alike = |a: f64, b: f64| (a - b).abs() < SAME;
-    let about = |k: usize| {
-        let image = |e: usize| (k + m - e) % m;
-        let edges = (0..m).all(|e| {
-            let g = image(e);
-            as_long(f, e, g) && alike(f.sweep(e).abs(), f.sweep(g).abs())
-        });
-        edges
-            && (0..joints).all(|e| {
-                let g = (image(e) + m - 1) % m;
-                alike(f.turn_after(e), f.turn_after(g))
-            })
-    };
-    let axes = if f.closed { 0..m } else { joints..m };
-    axes.into_iter().any(about)
+    let met = |c: &Condition| c.value(f).is_some_and(|off| off.abs() < SAME);
+    mirrored(f).iter().any(|axis| axis.iter().all(met))
 }
 
 /// What differs by less is the same, mm or radians.

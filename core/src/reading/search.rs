@@ -12,10 +12,9 @@ use crate::relate::blocks::Noise;
 use crate::relate::choose::Leaning;
 use crate::relate::condition::Condition;
 use crate::relate::equations::Problem;
-use crate::relate::figure::Figure;
 use crate::relate::find::{Found, find, further_proposals, proposals};
 use crate::relate::round::solve_circle;
-use crate::relate::solve::{Care, Solved, covers, slack, solve, strayed};
+use crate::relate::solve::{Care, Solved, covers, slack, solve};
 use crate::relate::start::start_figure;
 use crate::report::Wander;
 use crate::settings::Settings;
@@ -252,7 +251,7 @@ pub(super) fn read_new(
     let stations = problem.stations;
     let figure = start_figure(stations, &p.partition)?;
     let starts = p.partition.starts.clone();
-    let solved = solve_near(problem, figure, starts, &p.held, Care::CANDIDATE)?;
+    let solved = solve(problem, figure, starts, &p.held, Care::CANDIDATE)?;
     if !tried.is_new_solved(&solved, p.held.len()) {
         return None;
     }
@@ -341,35 +340,8 @@ pub(super) fn relate(s: &Solved, problem: &Problem, r: &Reading) -> Vec<Conditio
 /// what contradicts the earlier is left out. `None` as [`solve`].
 #[must_use]
 pub fn hold(s: &Solved, problem: &Problem, conditions: &[Condition], care: Care) -> Option<Solved> {
-    solve_near(
-        problem,
-        s.figure.clone(),
-        s.starts.clone(),
-        conditions,
-        care,
-    )
-}
-
-/// Solves a figure; where a corner came out at another meeting of its edges than the one that was traced, once
-/// more from edges that meet there. (The stations lie as near to a line and a circle that meet here as there.)
-fn solve_near(
-    problem: &Problem,
-    figure: Figure,
-    starts: Vec<usize>,
-    conditions: &[Condition],
-    care: Care,
-) -> Option<Solved> {
-    let solved = solve(problem, figure, starts, conditions, care)?;
-    if !strayed(
-        &solved.figure,
-        &solved.starts,
-        problem.stations,
-        problem.noise,
-    ) {
-        return Some(solved);
-    }
-    let figure = start_figure(problem.stations, &solved.partition())?;
-    solve(problem, figure, solved.starts, conditions, care)
+    let (figure, starts) = (s.figure.clone(), s.starts.clone());
+    solve(problem, figure, starts, conditions, care)
 }
 
 /// How often relations are looked for, each time at the figure that the last ones gave.

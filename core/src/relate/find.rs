@@ -179,7 +179,13 @@ pub fn proposals(solved: &Solved, size: f64) -> Vec<Proposal> {
 pub fn further_proposals(f: &Figure, size: f64) -> Vec<Proposal> {
     let m = f.len();
     let straight = |e: &usize| f.kinds[*e] == Kind::Line;
-    let mut out = mirrored(f, size);
+    let image = |conditions| Proposal {
+        conditions,
+        price: 3.0,
+        range: size,
+        square: false,
+    };
+    let mut out: Vec<Proposal> = mirrored(f).into_iter().map(image).collect();
     if m <= MOST_MIRRORED {
         let pairs = (0..m)
             .filter(straight)
@@ -218,8 +224,9 @@ const IN_LINE_STEP: f64 = 0.08;
 /// The outline as its own mirror image, about every axis that it nearly is one about.
 ///
 /// Under a mirror edge `e` becomes edge `k − e`: chords, sweeps and turns that become one another are
-/// equal, and a chain whose chords, sweeps and turns are alike both ways is its own image.
-fn mirrored(f: &Figure, size: f64) -> Vec<Proposal> {
+/// equal, and a chain whose chords, sweeps and turns are alike both ways is its own image. Of each axis the
+/// conditions that say so.
+pub fn mirrored(f: &Figure) -> Vec<Vec<Condition>> {
     let m = f.len();
     if !(3..=MOST_MIRRORED).contains(&m) {
         return Vec::new();
@@ -259,12 +266,7 @@ fn mirrored(f: &Figure, size: f64) -> Vec<Proposal> {
                 }
             }
         }
-        (!conditions.is_empty()).then_some(Proposal {
-            conditions,
-            price: 3.0,
-            range: size,
-            square: false,
-        })
+        (!conditions.is_empty()).then_some(conditions)
     };
     axes.filter_map(of_axis).collect()
 }

@@ -28,6 +28,7 @@ use super::conditioned::Conditioned;
 use super::equations::{Problem, State, System, Weighing, stretch};
 use super::figure::Figure;
 use super::normal::{Added, Normal};
+use super::start::start_figure;
 use crate::fit::partition::{Kind, Partition};
 use crate::geom::Point;
 use crate::trace::Stations;
@@ -141,8 +142,28 @@ const RUN_AWAY: f64 = 1.5;
 
 /// Solves `figure` against the stations under `conditions`. `None` where the equations break down, an edge
 /// shrinks to nothing, or one runs away from its stations though no size or place is held that might ask for it.
+///
+/// Where a corner comes out at another meeting of its edges than the one that was traced, it is solved once more
+/// from edges that meet there.
 #[must_use]
 pub fn solve(
+    problem: &Problem,
+    figure: Figure,
+    starts: Vec<usize>,
+    conditions: &[Condition],
+    care: Care,
+) -> Option<Solved> {
+    let (stations, noise) = (problem.stations, problem.noise);
+    let solved = once(problem, figure, starts, conditions, care)?;
+    if !strayed(&solved.figure, &solved.starts, stations, noise) {
+        return Some(solved);
+    }
+    let figure = start_figure(stations, &solved.partition())?;
+    once(problem, figure, solved.starts, conditions, care)
+}
+
+/// As [`solve`], wherever it comes out.
+fn once(
     problem: &Problem,
     figure: Figure,
     starts: Vec<usize>,
@@ -199,8 +220,7 @@ fn room(noise: &Noise, share: f64) -> f64 {
 
 /// A corner lies where its two edges meet a second time, though the stations pass from one to the other where they
 /// meet first: a line and a circle, or two circles, come as near to the stations from either.
-#[must_use]
-pub fn strayed(figure: &Figure, starts: &[usize], stations: &Stations, noise: &Noise) -> bool {
+fn strayed(figure: &Figure, starts: &[usize], stations: &Stations, noise: &Noise) -> bool {
     let (m, n) = (figure.len(), stations.len());
     let first = usize::from(!figure.closed);
     let plainly = STRAYED * (noise.unit + noise.size);
