@@ -7,8 +7,9 @@
 //! Crossings are looked for between chords: every edge is cut into chords within [`CHORD`] mm of
 //! it, an index hands over the pairs whose boxes touch, and whether two chords meet is decided by
 //! the exact sign of the area they span (Shewchuk's adaptive predicates, 1997, by crate `geo`), so
-//! rounding cannot invent or hide a crossing of chords. What it can't see: two edges that come
-//! nearer to each other than their chords' error without meeting.
+//! rounding cannot invent or hide a crossing of chords. Edges that follow one another may cross by less than
+//! chords show where one goes back along the other: those are asked for their second meeting exactly. What
+//! it can't see: two other edges that come nearer to each other than their chords' error.
 //!
 //! Loops that only touch, themselves or one another, are reported too: a torch cuts through there.
 
@@ -250,11 +251,22 @@ fn crossings<F>(outline: &Outline, found: &mut F) -> ControlFlow<()>
 where
     F: FnMut(Problem) -> ControlFlow<()>,
 {
+    let mut said: BTreeSet<(usize, usize, usize, usize)> = BTreeSet::new();
+    for (loop_index, l) in outline.loops.iter().enumerate() {
+        for (edge, other_edge, at) in backward(&l.path) {
+            said.insert((loop_index, edge, loop_index, other_edge));
+            found(Problem {
+                reason: Reason::CrossesItself { other_edge },
+                loop_index,
+                edge: Some(edge),
+                at,
+            })?;
+        }
+    }
     let chords = chords(outline);
     let Some(index) = index_of(chords.iter().map(Chord::bounds)) else {
         return ControlFlow::Continue(());
     };
-    let mut said: BTreeSet<(usize, usize, usize, usize)> = BTreeSet::new();
     for (i, a) in chords.iter().enumerate() {
         let b = a.bounds();
         let mut near = index.query(b.min.x, b.min.y, b.max.x, b.max.y);
@@ -280,6 +292,26 @@ where
         }
     }
     ControlFlow::Continue(())
+}
+
+/// Edges of a closed loop that cross the one before them again, further from their corner than an edge is
+/// long: both, the smaller number first, and the place.
+fn backward(path: &Path) -> Vec<(usize, usize, Point)> {
+    let edges = path.edges();
+    let count = edges.len();
+    // Of two edges alone the second meeting is their other corner.
+    if !path.is_closed() || count < 3 {
+        return Vec::new();
+    }
+    let after = edges.iter().cycle().skip(1);
+    let pairs = edges.iter().zip(after).enumerate();
+    pairs
+        .filter_map(|(e, (edge, next))| {
+            let at = edge.meets_again(next)?;
+            let other = (e + 1) % count;
+            (at.distance(edge.to()) > RESOLUTION).then_some((e.min(other), e.max(other), at))
+        })
+        .collect()
 }
 
 fn turn(a: Point, b: Point, c: Point) -> Orientation {
@@ -457,6 +489,29 @@ mod tests {
         assert!(reasons(vec![flat]).contains(&Reason::NoArea));
         let nan = polygon(&[(0.0, 0.0), (f64::NAN, 0.0), (25.0, 5.0)]);
         assert_eq!(reasons(vec![nan]), [Reason::NotFinite]);
+    }
+
+    /// An arc and a line that goes back along it, into the circle by a few micrometres and out again.
+    #[test]
+    fn an_edge_that_goes_back_through_the_one_before_is_named() {
+        let mut cusp = polygon(&[
+            (0.0, -20.0),
+            (20.0, 0.0),
+            (19.925, -3.0),
+            (40.0, -3.0),
+            (40.0, 40.0),
+        ]);
+        let quarter = Shape::Arc {
+            sweep: core::f64::consts::FRAC_PI_2,
+        };
+        if let Path::Chain(chain) = &mut cusp.path {
+            chain.shapes = vec![quarter, Shape::Line, Shape::Line, Shape::Line, Shape::Line];
+        }
+        let found = reasons(vec![cusp]);
+        assert!(
+            found.contains(&Reason::CrossesItself { other_edge: 1 }),
+            "{found:?}"
+        );
     }
 
     #[test]
