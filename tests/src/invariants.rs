@@ -10,7 +10,7 @@
 
 use core::f64::consts::{FRAC_PI_2, PI};
 use trued::geom::turn_between;
-use trued::{Edge, Note, Outline, Point, Relation, RelationKind, Role, SizeKind, Trued, Vec2};
+use trued::{Edge, Loop, Note, Outline, Point, Relation, RelationKind, Role, SizeKind, Trued, Vec2};
 
 /// The first broken promise, in a sentence.
 ///
@@ -208,18 +208,20 @@ fn cross(a: Point, b: Point, c: Point, d: Point) -> bool {
 
 /// Every hole lies in some part; where there are no parts there is nothing for a hole to be in.
 fn holes_inside(outline: &Outline) -> Result<(), String> {
-    let parts: Vec<Vec<Point>> = outline
-        .loops
-        .iter()
+    let parts: Vec<&Loop> = (outline.loops.iter())
         .filter(|l| l.role == Role::Part)
-        .map(|l| l.path.flatten(0.02))
         .collect();
     for (i, l) in outline.loops.iter().enumerate() {
         if l.role != Role::Hole {
             continue;
         }
         let first = l.path.edges()[0].point_at(0.5);
-        if !parts.iter().any(|p| winds(p, first)) {
+        // A hole may come nearer to the edge of its part than coarse chords do.
+        let inside = |tolerance: f64| {
+            let mut around = parts.iter().map(|p| p.path.flatten(tolerance));
+            around.any(|p| winds(&p, first))
+        };
+        if !inside(0.02) && !inside(1e-6) {
             return Err(format!("loop {i} is a hole in nothing"));
         }
     }
