@@ -10,7 +10,9 @@
 
 use core::f64::consts::{FRAC_PI_2, PI};
 use trued::geom::turn_between;
-use trued::{Edge, Loop, Note, Outline, Point, Relation, RelationKind, Role, SizeKind, Trued, Vec2};
+use trued::{
+    Edge, Loop, Note, Outline, Point, Relation, RelationKind, Role, SizeKind, Trued, Vec2,
+};
 
 /// The first broken promise, in a sentence.
 ///

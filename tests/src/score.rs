@@ -89,13 +89,29 @@ pub fn score(case: &Case, trace: &Trace, result: &Result<Trued, Refusal>) -> Sco
     let Some(matching) = matching(&case.path, &only.path) else {
         return s;
     };
-    s.whole = true;
-    s.rms = Some(rms_to(&only.path, &case.path));
+    s.meet(case, &only.path, &matching);
     let told = told_fit(case, trace);
     s.told = Some(rms_to(&told, &case.path));
-    corners(case, &only.path, &matching, &mut s);
     sizes(case, trued, &told, &matching, &mut s);
     s
+}
+
+/// Scores a closed path alone, without its sizes and without a told fit; nothing where it is not whole.
+#[must_use]
+pub fn of_path(case: &Case, path: &Path) -> Option<Score> {
+    let matching = path.is_closed().then(|| matching(&case.path, path))??;
+    let mut s = Score::default();
+    s.meet(case, path, &matching);
+    Some(s)
+}
+
+impl Score {
+    /// What is seen of a whole path beside the true one.
+    fn meet(&mut self, case: &Case, path: &Path, matching: &[usize]) {
+        self.whole = true;
+        self.rms = Some(rms_to(path, &case.path));
+        corners(case, path, matching, self);
+    }
 }
 
 /// The kinds of edges of all loops and the number of marks, in a few letters.

@@ -1,8 +1,8 @@
 //! Small changes to a reading, each a new partition to try: the neighbourhood that the ladder of
 //! scales may have stepped over.
 //!
-//! A corner gets a fillet, all corners do, a short arc becomes a corner, two neighbours become one
-//! edge, an edge goes, a line becomes an arc or an arc a line. Whether the change is right is for the
+//! A corner gets a fillet, all corners do, a short arc becomes a corner, two arcs get a line between them, two
+//! neighbours become one edge, an edge goes, a line becomes an arc or an arc a line. Whether the change is right is for the
 //! price to say; here only changes that the stations do not plainly speak against are proposed.
 #![allow(
     clippy::indexing_slicing,
@@ -57,6 +57,7 @@ pub fn neighbours(s: &Solved, problem: &Problem, rounding: f64) -> Vec<Proposed>
     out.extend((1..=most.len()).map(|k| with_fillets(&base, &most[..k], n)));
     out.extend(tied(s));
     out.extend(chamfers_as_fillets(s, &base));
+    out.extend(lines_between_arcs(s, n));
     let is_short = |e: usize| {
         let (from, to) = stretch(&s.starts, e, n);
         ((to - from) as f64) < SHORT * n as f64
@@ -221,17 +222,8 @@ pub fn tied(s: &Solved) -> Vec<Proposed> {
     if tangent.is_empty() {
         return Vec::new();
     }
-    let arcs: Vec<usize> = (0..m).filter(|&e| curved(e)).collect();
     let mut equal = tangent.clone();
-    for (i, &e) in arcs.iter().enumerate() {
-        let alike = |g: &&usize| {
-            let (r, q) = (f.radius(e), f.radius(**g));
-            r.max(q) < NEARLY_EQUAL * r.min(q)
-        };
-        if let Some(&g) = arcs[..i].iter().find(alike) {
-            equal.push(Condition::EqualRadius { e: g, f: e });
-        }
-    }
+    equal.extend(alike((0..m).map(|e| curved(e).then(|| f.radius(e)))));
     let with = |held: Vec<Condition>| Proposed {
         partition: s.partition(),
         held,
@@ -286,6 +278,80 @@ fn chamfers_as_fillets(s: &Solved, base: &Partition) -> Vec<Proposed> {
     if all.len() > 1 && all.len() < m {
         out.push(rounded(&all, false));
         out.push(rounded(&all, true));
+    }
+    out
+}
+
+/// Arcs that run into one another the same way, with a line between them, tangent to both: at each such joint
+/// alone, and at all. Between two large fillets the line is short, and an arc reaches over it unseen.
+fn lines_between_arcs(s: &Solved, n: usize) -> Vec<Proposed> {
+    let f = &s.figure;
+    let m = f.len();
+    let before = |e: usize| (e + m - 1) % m;
+    let is_joint = |e: usize| (f.closed || e > 0) && m > 1;
+    let runs_on = |e: usize| f.turn_after(before(e)).abs() < NEARLY_TANGENT;
+    let between_arcs = |e: &usize| {
+        let same_way = f.bulges[before(*e)] * f.bulges[*e] > 0.0;
+        is_joint(*e) && same_way && runs_on(*e)
+    };
+    let all: Vec<usize> = (0..m).filter(between_arcs).collect();
+    let part = |e: usize| {
+        let (from, to) = stretch(&s.starts, e, n);
+        libm::round(LINE_OF_ARC * (to - from) as f64) as usize
+    };
+    let with_lines = |joints: &[usize]| {
+        // Each edge with whether it is tangent to the one before, and of arcs the radius.
+        let mut edges: Vec<(usize, Kind, bool, Option<f64>)> = Vec::new();
+        for e in 0..m {
+            let (start, kind) = (s.starts[e], f.kinds[e]);
+            let curved = kind == Kind::Arc;
+            let radius = curved.then(|| f.radius(e));
+            if joints.contains(&e) {
+                edges.push(((start + n - part(before(e))) % n, Kind::Line, true, None));
+                edges.push(((start + part(e)) % n, kind, true, radius));
+            } else {
+                let curved = curved || f.kinds[before(e)] == Kind::Arc;
+                let tangent = is_joint(e) && curved && runs_on(e);
+                edges.push((start, kind, tangent, radius));
+            }
+        }
+        edges.order_by_key(|e| e.0);
+        edges.dedup_by_key(|e| e.0);
+        let count = edges.len();
+        let tangent = |(i, e): (usize, &(usize, Kind, bool, Option<f64>))| {
+            let e_before = (i + count - 1) % count;
+            e.2.then_some(Condition::Tangent { e: e_before })
+        };
+        let mut held: Vec<Condition> = edges.iter().enumerate().filter_map(tangent).collect();
+        held.extend(alike(edges.iter().map(|e| e.3)));
+        let partition = Partition {
+            starts: edges.iter().map(|e| e.0).collect(),
+            kinds: edges.iter().map(|e| e.1).collect(),
+        };
+        Proposed { partition, held }
+    };
+    let mut out: Vec<Proposed> = all.iter().map(|e| with_lines(&[*e])).collect();
+    if all.len() > 1 {
+        out.push(with_lines(&all));
+    }
+    out
+}
+
+/// How much of either arc goes to a line between them at first.
+const LINE_OF_ARC: f64 = 0.2;
+
+/// Of edges' radii, those that may be equal, each with the first such before it.
+fn alike(radii: impl Iterator<Item = Option<f64>>) -> Vec<Condition> {
+    let arcs: Vec<(usize, f64)> = radii
+        .enumerate()
+        .filter_map(|(e, r)| Some((e, r?)))
+        .collect();
+    let near = |r: f64, q: f64| r.max(q) < NEARLY_EQUAL * r.min(q);
+    let mut out = Vec::new();
+    for (i, &(e, r)) in arcs.iter().enumerate() {
+        if let Some(&(g, _)) = arcs[..i].iter().find(|(_, q)| near(r, *q)) {
+            out.push(Condition::EqualRadius { e: g, f: e });
+        }
     }
     out
 }

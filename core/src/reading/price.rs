@@ -10,13 +10,13 @@ use crate::geom::Point;
 use crate::relate::blocks::Noise;
 use crate::relate::condition::Condition;
 use crate::relate::figure::Figure;
-use crate::relate::find::Found;
+use crate::relate::find::{Found, mirrored};
 use crate::relate::round::Round;
 use crate::relate::solve::Solved;
 use core::f64::consts::PI;
 
 /// Number of measures.
-pub const MEASURES: usize = 30;
+pub const MEASURES: usize = 33;
 /// Their names, in order.
 pub const NAMES: [&str; MEASURES] = [
     "misfit",
@@ -49,6 +49,9 @@ pub const NAMES: [&str; MEASURES] = [
     "odd_angles",
     "equals",
     "angular",
+    "worst",
+    "bow",
+    "mirrored",
 ];
 
 /// Everything the price is made of.
@@ -64,10 +67,26 @@ const HANDS: usize = 3;
 /// generated traces together: a conditional logit, then its expected error (`tests/outside/prices.py`).
 /// Measures that gain are negative. The kinds have no names: the fit found that a careful trace, a
 /// free drawing and what lies between ask for different prices, and which it is shows in the trace.
+///
+/// What measures cost is not all: some are cheap only together (a short edge beside two tangents is a
+/// fillet, and a slip elsewhere). What they say together is added by a few smooth steps, each a weighted sum of
+/// measures and context put through a hyperbolic tangent; they are bounded, so that what lies far from all
+/// that was fitted on is priced by the sums above.
 struct Prices {
     of_measures: [Measures; HANDS],
     of_context: [[f64; CONTEXT]; HANDS],
+    steps: [Step; STEPS],
 }
+
+/// A part of the price that measures have together: `height · tanh(offset + Σ weight · number)`, nats.
+struct Step {
+    height: f32,
+    offset: f32,
+    weights: [f32; MEASURES + CONTEXT - 1],
+}
+
+/// How many there are.
+const STEPS: usize = 12;
 
 #[allow(
     clippy::approx_constant,
@@ -85,6 +104,8 @@ pub struct Context {
     hands: [f64; HANDS],
     /// The least misfit of any reading, nats: what is left is noise that no reading explains.
     least_misfit: f64,
+    /// What tells the hand; the last is 1.
+    told: [f64; CONTEXT],
 }
 
 impl Context {
@@ -116,6 +137,7 @@ impl Context {
         Self {
             hands,
             least_misfit: misfit,
+            told,
         }
     }
 }
@@ -126,6 +148,12 @@ const SOFT: usize = 1;
 const LOG_RMS: usize = 2;
 const SLOW: usize = 22;
 const SOFTER: usize = 26;
+
+/// The misfit of a reading, nats.
+#[must_use]
+pub fn misfit(m: &Measures) -> f64 {
+    m[MISFIT]
+}
 
 /// The price of a reading among the others of its trace.
 ///
@@ -142,8 +170,32 @@ pub fn total(m: &Measures, context: &Context) -> f64 {
     let price = |prices: &Measures| -> f64 { prices.iter().zip(&m).map(|(p, v)| p * v).sum() };
     let hands = context.hands.iter().zip(&PRICES.of_measures);
     let told: f64 = hands.map(|(share, prices)| share * price(prices)).sum();
-    told + (over - EXCUSED).max(0.0)
+    told + together(&m, over, context) + (over - EXCUSED).max(0.0)
 }
+
+/// What the measures of a reading cost together besides, nats; `over` is its misfit over the least.
+fn together(m: &Measures, over: f64, context: &Context) -> f64 {
+    let mut m = *m;
+    m[MISFIT] = libm::log(1.0 + over);
+    for i in WIDE {
+        m[i] = libm::copysign(libm::log(1.0 + m[i].abs()), m[i]);
+    }
+    let step = |s: &Step| {
+        let numbers = m.iter().chain(&context.told);
+        let sum: f64 = s
+            .weights
+            .iter()
+            .zip(numbers)
+            .map(|(w, v)| f64::from(*w) * v)
+            .sum();
+        f64::from(s.height) * libm::tanh(f64::from(s.offset) + sum)
+    };
+    PRICES.steps.iter().map(step).sum()
+}
+
+/// Measures of so wide a range that [`together`] takes their logarithms: gain, price of relations, short edges,
+/// distance from corners and their width.
+const WIDE: [usize; 5] = [5, 6, 11, 14, 18];
 
 /// The right reading of hardly any recorded or generated trace left more misfit than this over the
 /// least one of its readings, nats (of 3,900 traces: one; 99 % lie below 190).
@@ -153,6 +205,8 @@ fn misfit_measures(m: &mut Measures, e: &Evidence, mean_square: f64, noise: &Noi
     m[MISFIT] = e.misfit;
     m[LOG_RMS] = 0.5 * libm::log(mean_square / (size * size) + 1e-7);
     m[SLOW] = libm::log(1.0 + e.slow / noise.size);
+    m[30] = libm::log(1.0 + e.worst);
+    m[31] = libm::log(1.0 + e.bow);
 }
 
 /// Measures of a solved chain with its relations; `e` is what its residuals say.
@@ -181,6 +235,7 @@ pub fn of_chain(s: &Solved, found: &Found, e: &Evidence, noise: &Noise, size: f6
         }
     }
     fillet_measures(&mut m, f, &found.conditions);
+    m[32] = mirrored(f).len().min(2) as f64;
     let unit = noise.unit;
     for e in 0..f.len() {
         let len = f.edge_length(e);

@@ -27,7 +27,7 @@ use crate::relate::solve::Solved;
 use core::f64::consts::PI;
 
 /// The evidence of a reading and the slow error it comes with.
-#[derive(Clone, Copy, Debug, PartialEq)]
+#[derive(Clone, Copy, Debug, Default, PartialEq)]
 pub struct Evidence {
     /// Nats, less the half nat a block that a true reading is expected to leave.
     pub misfit: f64,
@@ -37,6 +37,11 @@ pub struct Evidence {
     pub correlation: f64,
     /// Slow and fast together against fast alone, at the longest waves: a factor on variances.
     pub factor: f64,
+    /// The part of the misfit that the worst edge leaves, nats.
+    pub worst: f64,
+    /// The most that any edge leaves of the longest wave its own free numbers do not take up (of a line the bow):
+    /// its square against what is expected of it.
+    pub bow: f64,
 }
 
 /// Sizes of slow error tried, against the wander (besides none): the first, and those to either side.
@@ -76,10 +81,10 @@ fn evidence(edges: &[EdgeResiduals], noise: &Noise, freedoms: f64, size: f64) ->
     let (misfit, factor) = at(&modes, &vec![0.0; modes.len()], share, 0.0);
     let mut best = Evidence {
         misfit,
-        slow: 0.0,
-        correlation: 0.0,
         factor,
+        ..Evidence::default()
     };
+    let mut best_shape = vec![0.0; modes.len()];
     let lengths = LENGTHS.map(|l| l * noise.correlation).into_iter();
     for correlation in lengths.chain(LENGTHS_OF_SIZE.map(|l| l * size)) {
         let shape: Vec<f64> = modes.iter().map(|m| m.shape(correlation)).collect();
@@ -93,8 +98,20 @@ fn evidence(edges: &[EdgeResiduals], noise: &Noise, freedoms: f64, size: f64) ->
                 slow: part * noise.size,
                 correlation,
                 factor,
+                ..Evidence::default()
             };
+            best_shape = shape;
         }
+    }
+    let mut rest = modes.iter().zip(&best_shape);
+    for edge in edges {
+        let own: Vec<(&Mode, &f64)> = rest.by_ref().take(edge.blocks.len()).collect();
+        let square =
+            |(m, shape): &(&Mode, &f64)| m.square / (1.0 + **shape * best.slow * best.slow);
+        let worst = 0.5 * own.iter().map(|m| square(m) - 1.0).sum::<f64>();
+        let bow = own.iter().find(|m| !m.0.absorbed).map_or(0.0, square);
+        best.worst = best.worst.max(worst + edge.hidden);
+        best.bow = best.bow.max(bow);
     }
     // No slow error excuses what goes to and fro within a block.
     best.misfit += edges.iter().map(|e| e.hidden).sum::<f64>();

@@ -10,6 +10,7 @@ use trued::{Path, Settings, Trace};
 use trued_tests::hand::{self, Form, Hand, Input, Level};
 use trued_tests::recorded;
 use trued_tests::rng::Rng;
+use trued_tests::score;
 use trued_tests::shapes::{self, Case, FAMILIES};
 
 fn main() {
@@ -20,7 +21,10 @@ fn main() {
     }
     let number = |i: usize, or: u64| words.get(i).and_then(|w| w.parse().ok()).unwrap_or(or);
     let (cases, seed) = (number(0, 4), number(1, 1));
-    println!("trace,class,group,right,kinds,{}", price::NAMES.join(","));
+    println!(
+        "trace,class,group,right,kinds,rms,told,bent,{}",
+        price::NAMES.join(",")
+    );
     let mut jobs = Vec::new();
     for family in FAMILIES {
         for level in Level::ALL {
@@ -43,11 +47,8 @@ fn main() {
                 input: Input::Stroke,
             };
             let trace = hand::trace(&case, hand, &mut rng);
-            let want = shapes::kinds(&case.path);
             let class = format!("{}-{}", level.name(), form.name());
-            rows(&trace, &name, &class, family.name, |r, p| {
-                p.is_closed() && same_round(&want, &reading::kinds(r))
-            })
+            rows(&trace, &name, &class, family.name, judge(&case, &trace))
         })
         .collect();
     print!("{}", lines.concat());
@@ -60,7 +61,9 @@ fn main() {
                 rows(&d.trace, &d.file, "recorded", &d.label, |r, p| {
                     let k = reading::kinds(r);
                     let lines = k.matches('L').count();
-                    lines == d.lines && k.len() - lines == d.arcs && p.is_closed() == d.closed
+                    let right =
+                        lines == d.lines && k.len() - lines == d.arcs && p.is_closed() == d.closed;
+                    (right, Near::default())
                 })
             })
             .collect();
@@ -225,9 +228,10 @@ fn free_rows(cases: u64, seed: u64) -> String {
             let id = format!("{name}/free/{k}");
             let mut rng = Rng::named(seed + k, &id);
             let case = Case::draw(family, &mut rng);
-            let want = shapes::kinds(&case.path);
-            rows(&free_trace(&case, &mut rng), &id, "free", name, |r, p| {
-                p.is_closed() && same_round(&want, &reading::kinds(r))
+            let trace = free_trace(&case, &mut rng);
+            // Drawn at another size, so that only its edges can be judged.
+            rows(&trace, &id, "free", name, |_, path| {
+                (score::of_path(&case, path).is_some(), Near::default())
             })
         })
         .collect();
@@ -299,17 +303,32 @@ fn free_trace(case: &Case, rng: &mut Rng) -> Trace {
     Trace::from_strokes([points])
 }
 
-/// Same kinds in the same cyclic order, either way round.
-fn same_round(a: &str, b: &str) -> bool {
-    if a.len() != b.len() {
-        return false;
+/// How near a right reading comes to the truth, where that is known.
+#[derive(Default)]
+struct Near {
+    /// Its distance to the true outline, root mean square, mm.
+    rms: f64,
+    /// The same of the fit that is told everything but the numbers.
+    told: f64,
+    /// Corners meant square that are not, and corners four degrees off that were made so.
+    bent: usize,
+}
+
+/// Whether a reading is whole, and how near it comes.
+fn judge(case: &Case, trace: &Trace) -> impl Fn(&Reading, &Path) -> (bool, Near) {
+    let told = score::rms_to(&score::told_fit(case, trace), &case.path);
+    move |_, path| match score::of_path(case, path) {
+        Some(s) => {
+            let bent = [s.square, s.odd, s.near].map(|t| t.of - t.hit);
+            let near = Near {
+                rms: s.rms.unwrap_or_default(),
+                told,
+                bent: bent.iter().sum(),
+            };
+            (true, near)
+        }
+        None => (false, Near::default()),
     }
-    let whole = |k: &str| k == "O" || k == "A";
-    if whole(a) || whole(b) {
-        return whole(a) && whole(b);
-    }
-    let back: String = b.chars().rev().collect();
-    format!("{a}{a}").contains(b) || format!("{a}{a}").contains(&back)
 }
 
 fn rows(
@@ -317,14 +336,15 @@ fn rows(
     name: &str,
     class: &str,
     group: &str,
-    right: impl Fn(&Reading, &Path) -> bool,
+    judged: impl Fn(&Reading, &Path) -> (bool, Near),
 ) -> String {
     let settings = Settings::default();
     let Ok(clean) = clean(trace, &settings) else {
         return String::new();
     };
     let [path] = clean.paths.as_slice() else {
-        return format!("{name},{class},{group},0,paths{}\n", clean.paths.len());
+        eprintln!("{name}: {} paths", clean.paths.len());
+        return String::new();
     };
     let (readings, _) = reading::read_clean(path, &settings);
     let mut out = String::new();
@@ -333,12 +353,12 @@ fn rows(
             Course::Circle(_) | Course::Chain(_) => r.course.path(true),
         };
         let numbers: Vec<String> = r.measures.iter().map(|v| format!("{v:.4}")).collect();
-        let ok = u8::from(right(r, &p));
-        out += &format!(
-            "{name},{class},{group},{ok},{},{}\n",
-            reading::kinds(r),
-            numbers.join(",")
-        );
+        let (right, near) = judged(r, &p);
+        let Near { rms, told, bent } = near;
+        let (right, kinds) = (u8::from(right), reading::kinds(r));
+        out += &format!("{name},{class},{group},{right},{kinds},{rms:.5},{told:.5},{bent},");
+        out += &numbers.join(",");
+        out.push('\n');
     }
     out
 }
