@@ -218,25 +218,6 @@ impl Edge {
         self.nearest(p).0.distance(p)
     }
 
-    /// Where the edge and `next`, which starts where it ends, meet besides at their common corner: the mirror
-    /// image of the corner about the line through the middles of both circles, or through that of the circle
-    /// square to the line, if both edges come by there. Nothing for two lines.
-    #[must_use]
-    pub fn meets_again(&self, next: &Self) -> Option<Point> {
-        let (middle, axis) = match (self, next) {
-            (Self::Arc(a), Self::Arc(b)) => (a.center, (b.center - a.center).unit()?),
-            (Self::Arc(a), Self::Line(l)) | (Self::Line(l), Self::Arc(a)) => {
-                (a.center, (l.to - l.from).unit()?.left())
-            }
-            (Self::Line(_), Self::Line(_)) => return None,
-        };
-        let across = axis.left();
-        let corner = self.to();
-        let other = corner - across * (2.0 * (corner - middle).dot(across));
-        let near = SAME * (1.0 + other.distance(middle));
-        (self.distance(other) < near && next.distance(other) < near).then_some(other)
-    }
-
     /// The same edge travelled the other way.
     #[must_use]
     pub fn reversed(&self) -> Self {
@@ -271,9 +252,6 @@ impl Edge {
         }
     }
 }
-
-/// A place is on an edge that comes by nearer than this, against the size of the circle.
-const SAME: f64 = 1e-9;
 
 /// How many chords keep an arc's sagitta under `tolerance`: between 2 and 4096.
 fn chords(radius: f64, sweep: f64, tolerance: f64) -> usize {

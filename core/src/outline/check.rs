@@ -4,18 +4,17 @@
 //! the loop and edge to blame, the place, and (by `Display`) a sentence a fabricator can act on.
 //! [`check`] collects them all, [`first_problem`] stops at the first.
 //!
-//! Crossings are looked for between chords: every edge is cut into chords within [`CHORD`] mm of
-//! it, an index hands over the pairs whose boxes touch, and whether two chords meet is decided by
-//! the exact sign of the area they span (Shewchuk's adaptive predicates, 1997, by crate `geo`), so
-//! rounding cannot invent or hide a crossing of chords. Edges that follow one another may cross by less than
-//! chords show where one goes back along the other: those are asked for their second meeting exactly. What
-//! it can't see: two other edges that come nearer to each other than their chords' error.
+//! Crossings with arcs are computed from the circles themselves; an index hands over the pairs of edges whose
+//! boxes touch. What runs along something else has no places to compute, and whether two lines cross must not
+//! hang by a rounding: so all edges are cut into chords within [`CHORD`] mm besides, and whether two of those meet
+//! is decided by the exact sign of the area they span (Shewchuk's adaptive predicates, 1997, by crate `geo`). What it
+//! can't see: two arcs that run along one another nearer than their chords' error.
 //!
 //! Loops that only touch, themselves or one another, are reported too: a torch cuts through there.
 
 use super::nesting::{self, index_of};
 use super::{Bounds, Outline, Path, Role};
-use crate::geom::Point;
+use crate::geom::{Edge, Point, near};
 use core::fmt;
 use core::ops::ControlFlow;
 use geo::algorithm::kernels::{Kernel, Orientation, RobustKernel};
@@ -252,17 +251,27 @@ where
     F: FnMut(Problem) -> ControlFlow<()>,
 {
     let mut said: BTreeSet<(usize, usize, usize, usize)> = BTreeSet::new();
-    for (loop_index, l) in outline.loops.iter().enumerate() {
-        for (edge, other_edge, at) in backward(&l.path) {
-            said.insert((loop_index, edge, loop_index, other_edge));
-            found(Problem {
-                reason: Reason::CrossesItself { other_edge },
-                loop_index,
-                edge: Some(edge),
-                at,
-            })?;
+    let mut tell = |a: (usize, usize), b: (usize, usize), at: Point| {
+        if !said.insert((a.0, a.1, b.0, b.1)) {
+            return ControlFlow::Continue(());
         }
-    }
+        let (other_loop, other_edge) = b;
+        let reason = if a.0 == other_loop {
+            Reason::CrossesItself { other_edge }
+        } else {
+            Reason::CrossesLoop {
+                other_loop,
+                other_edge,
+            }
+        };
+        found(Problem {
+            reason,
+            loop_index: a.0,
+            edge: Some(a.1),
+            at,
+        })
+    };
+    with_arcs(outline, &mut tell)?;
     let chords = chords(outline);
     let Some(index) = index_of(chords.iter().map(Chord::bounds)) else {
         return ControlFlow::Continue(());
@@ -274,44 +283,48 @@ where
         near.sort_unstable();
         for b in near.iter().filter_map(|j| chords.get(*j)) {
             let Some(at) = meet(a, b) else { continue };
-            if said.insert((a.loop_index, a.edge, b.loop_index, b.edge)) {
-                found(Problem {
-                    reason: if a.loop_index == b.loop_index {
-                        Reason::CrossesItself { other_edge: b.edge }
-                    } else {
-                        Reason::CrossesLoop {
-                            other_loop: b.loop_index,
-                            other_edge: b.edge,
-                        }
-                    },
-                    loop_index: a.loop_index,
-                    edge: Some(a.edge),
-                    at,
-                })?;
-            }
+            tell((a.loop_index, a.edge), (b.loop_index, b.edge), at)?;
         }
     }
     ControlFlow::Continue(())
 }
 
-/// Edges of a closed loop that cross the one before them again, further from their corner than an edge is
-/// long: both, the smaller number first, and the place.
-fn backward(path: &Path) -> Vec<(usize, usize, Point)> {
-    let edges = path.edges();
-    let count = edges.len();
-    // Of two edges alone the second meeting is their other corner.
-    if !path.is_closed() || count < 3 {
-        return Vec::new();
-    }
-    let after = edges.iter().cycle().skip(1);
-    let pairs = edges.iter().zip(after).enumerate();
-    pairs
-        .filter_map(|(e, (edge, next))| {
-            let at = edge.meets_again(next)?;
-            let other = (e + 1) % count;
-            (at.distance(edge.to()) > RESOLUTION).then_some((e.min(other), e.max(other), at))
+/// Where edges of closed loops, one of them an arc, cross or touch; of edges that share a corner, further from it
+/// than an edge is long. Tells the loop and the edge of both.
+fn with_arcs<F>(outline: &Outline, tell: &mut F) -> ControlFlow<()>
+where
+    F: FnMut((usize, usize), (usize, usize), Point) -> ControlFlow<()>,
+{
+    let closed = outline.loops.iter().enumerate();
+    let edges: Vec<((usize, usize), Edge)> = closed
+        .filter(|(_, l)| l.path.is_closed())
+        .flat_map(|(i, l)| {
+            (l.path.edges().into_iter().enumerate()).map(move |(e, edge)| ((i, e), edge))
         })
-        .collect()
+        .collect();
+    let Some(index) = index_of(edges.iter().map(|e| Bounds::of_edge(&e.1))) else {
+        return ControlFlow::Continue(());
+    };
+    for (i, (name, a)) in edges.iter().enumerate() {
+        let around = Bounds::of_edge(a);
+        let mut near = index.query(around.min.x, around.min.y, around.max.x, around.max.y);
+        near.retain(|j| *j > i);
+        near.sort_unstable();
+        for (other, b) in near.iter().filter_map(|j| edges.get(*j)) {
+            if let (Edge::Line(_), Edge::Line(_)) = (a, b) {
+                continue;
+            }
+            let corners = [(a.to(), b.from()), (a.from(), b.to())];
+            let is_common = |p: &Point| {
+                let mut corners = corners.iter().filter(|c| name.0 == other.0 && c.0 == c.1);
+                corners.any(|c| c.0.distance(*p) <= RESOLUTION)
+            };
+            if let Some(at) = near::crossings(a, b).into_iter().find(|p| !is_common(p)) {
+                tell(*name, *other, at)?;
+            }
+        }
+    }
+    ControlFlow::Continue(())
 }
 
 fn turn(a: Point, b: Point, c: Point) -> Orientation {
@@ -367,7 +380,7 @@ where
             (Role::Part, Some(1)) => Reason::PartInside,
             _ => continue,
         };
-        let at = l.path.edges().first().map(crate::geom::Edge::from);
+        let at = l.path.edges().first().map(Edge::from);
         found(Problem {
             reason,
             loop_index: i,
@@ -489,6 +502,17 @@ mod tests {
         assert!(reasons(vec![flat]).contains(&Reason::NoArea));
         let nan = polygon(&[(0.0, 0.0), (f64::NAN, 0.0), (25.0, 5.0)]);
         assert_eq!(reasons(vec![nan]), [Reason::NotFinite]);
+    }
+
+    /// A circle that comes through the side of a square by five micrometres: half of what chords show.
+    #[test]
+    fn a_hole_that_comes_through_a_side_by_micrometres_is_named() {
+        let through = circle(10.0 - 5e-3, 25.0, 10.0, Role::Hole);
+        let found = reasons(vec![polygon(&SQUARE), through]);
+        let crossed = |r: &Reason| matches!(r, Reason::CrossesLoop { other_loop: 1, .. });
+        assert!(found.iter().any(crossed), "{found:?}");
+        let inside = circle(10.0 + 5e-3, 25.0, 10.0, Role::Hole);
+        assert_eq!(reasons(vec![polygon(&SQUARE), inside]), []);
     }
 
     /// An arc and a line that goes back along it, into the circle by a few micrometres and out again.
