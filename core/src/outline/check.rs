@@ -19,6 +19,7 @@ use core::fmt;
 use core::ops::ControlFlow;
 use geo::algorithm::kernels::{Kernel, Orientation, RobustKernel};
 use geo_types::Coord;
+use static_aabb2d_index::StaticAABB2DIndex;
 use std::collections::BTreeSet;
 
 /// Edges shorter than this, in mm, are no edges: no machine led by hand can show one.
@@ -272,21 +273,25 @@ where
         })
     };
     with_arcs(outline, &mut tell)?;
-    let chords = chords(outline);
-    let Some(index) = index_of(chords.iter().map(Chord::bounds)) else {
-        return ControlFlow::Continue(());
-    };
-    for (i, a) in chords.iter().enumerate() {
-        let b = a.bounds();
-        let mut near = index.query(b.min.x, b.min.y, b.max.x, b.max.y);
-        near.retain(|j| *j > i);
-        near.sort_unstable();
-        for b in near.iter().filter_map(|j| chords.get(*j)) {
-            let Some(at) = meet(a, b) else { continue };
+    for (a, b) in touching(&chords(outline), Chord::bounds) {
+        if let Some(at) = meet(a, b) {
             tell((a.loop_index, a.edge), (b.loop_index, b.edge), at)?;
         }
     }
     ControlFlow::Continue(())
+}
+
+/// Pairs of which the boxes touch, each once, in their order.
+fn touching<T>(all: &[T], bounds: impl Fn(&T) -> Bounds) -> impl Iterator<Item = (&T, &T)> {
+    let index = index_of(all.iter().map(&bounds));
+    all.iter().enumerate().flat_map(move |(i, a)| {
+        let Bounds { min, max } = bounds(a);
+        let query = |index: &StaticAABB2DIndex<f64>| index.query(min.x, min.y, max.x, max.y);
+        let mut near = index.as_ref().map(query).unwrap_or_default();
+        near.retain(|j| *j > i);
+        near.sort_unstable();
+        near.into_iter().filter_map(move |j| Some((a, all.get(j)?)))
+    })
 }
 
 /// Where edges of closed loops, one of them an arc, cross or touch; of edges that share a corner, further from it
@@ -302,26 +307,17 @@ where
             (l.path.edges().into_iter().enumerate()).map(move |(e, edge)| ((i, e), edge))
         })
         .collect();
-    let Some(index) = index_of(edges.iter().map(|e| Bounds::of_edge(&e.1))) else {
-        return ControlFlow::Continue(());
-    };
-    for (i, (name, a)) in edges.iter().enumerate() {
-        let around = Bounds::of_edge(a);
-        let mut near = index.query(around.min.x, around.min.y, around.max.x, around.max.y);
-        near.retain(|j| *j > i);
-        near.sort_unstable();
-        for (other, b) in near.iter().filter_map(|j| edges.get(*j)) {
-            if let (Edge::Line(_), Edge::Line(_)) = (a, b) {
-                continue;
-            }
-            let corners = [(a.to(), b.from()), (a.from(), b.to())];
-            let is_common = |p: &Point| {
-                let mut corners = corners.iter().filter(|c| name.0 == other.0 && c.0 == c.1);
-                corners.any(|c| c.0.distance(*p) <= RESOLUTION)
-            };
-            if let Some(at) = near::crossings(a, b).into_iter().find(|p| !is_common(p)) {
-                tell(*name, *other, at)?;
-            }
+    for ((name, a), (other, b)) in touching(&edges, |e| Bounds::of_edge(&e.1)) {
+        if let (Edge::Line(_), Edge::Line(_)) = (a, b) {
+            continue;
+        }
+        let corners = [(a.to(), b.from()), (a.from(), b.to())];
+        let is_common = |p: &Point| {
+            let mut corners = corners.iter().filter(|c| name.0 == other.0 && c.0 == c.1);
+            corners.any(|c| c.0.distance(*p) <= RESOLUTION)
+        };
+        if let Some(at) = near::crossings(a, b).into_iter().find(|p| !is_common(p)) {
+            tell(*name, *other, at)?;
         }
     }
     ControlFlow::Continue(())

@@ -13,6 +13,7 @@ use crate::fit::partition::{Kind, Partition, stretch_misfits};
 use crate::geom::Sorted as _;
 use crate::relate::condition::Condition;
 use crate::relate::equations::{Problem, stretch};
+use crate::relate::figure::Figure;
 use crate::relate::solve::Solved;
 use crate::trace::Stations;
 
@@ -210,20 +211,15 @@ fn flipped(base: &Partition, e: usize) -> Partition {
 pub fn tied(s: &Solved) -> Vec<Proposed> {
     let f = &s.figure;
     let m = f.len();
-    let joints = if f.closed { m } else { m.saturating_sub(1) };
-    let curved = |e: usize| f.kinds.get(e) == Some(&Kind::Arc);
-    let near = |e: &usize| {
-        (curved(*e) || curved((e + 1) % m)) && m > 1 && f.turn_after(*e).abs() < NEARLY_TANGENT
-    };
-    let tangent: Vec<Condition> = (0..joints)
-        .filter(near)
+    let tangent: Vec<Condition> = (0..m)
+        .filter(|e| runs_on(f, *e))
         .map(|e| Condition::Tangent { e })
         .collect();
     if tangent.is_empty() {
         return Vec::new();
     }
     let mut equal = tangent.clone();
-    equal.extend(alike((0..m).map(|e| curved(e).then(|| f.radius(e)))));
+    equal.extend(alike((0..m).map(|e| radius(f, e))));
     let with = |held: Vec<Condition>| Proposed {
         partition: s.partition(),
         held,
@@ -288,45 +284,47 @@ fn lines_between_arcs(s: &Solved, n: usize) -> Vec<Proposed> {
     let f = &s.figure;
     let m = f.len();
     let before = |e: usize| (e + m - 1) % m;
-    let is_joint = |e: usize| (f.closed || e > 0) && m > 1;
-    let runs_on = |e: usize| f.turn_after(before(e)).abs() < NEARLY_TANGENT;
-    let between_arcs = |e: &usize| {
-        let same_way = f.bulges[before(*e)] * f.bulges[*e] > 0.0;
-        is_joint(*e) && same_way && runs_on(*e)
-    };
+    let between_arcs =
+        |e: &usize| f.bulges[before(*e)] * f.bulges[*e] > 0.0 && runs_on(f, before(*e));
     let all: Vec<usize> = (0..m).filter(between_arcs).collect();
     let part = |e: usize| {
         let (from, to) = stretch(&s.starts, e, n);
         libm::round(LINE_OF_ARC * (to - from) as f64) as usize
     };
     let with_lines = |joints: &[usize]| {
-        // Each edge with whether it is tangent to the one before, and of arcs the radius.
-        let mut edges: Vec<(usize, Kind, bool, Option<f64>)> = Vec::new();
+        let mut pieces: Vec<Piece> = Vec::new();
         for e in 0..m {
-            let (start, kind) = (s.starts[e], f.kinds[e]);
-            let curved = kind == Kind::Arc;
-            let radius = curved.then(|| f.radius(e));
+            let own = Piece {
+                start: s.starts[e],
+                kind: f.kinds[e],
+                tangent: runs_on(f, before(e)),
+                radius: radius(f, e),
+            };
             if joints.contains(&e) {
-                edges.push(((start + n - part(before(e))) % n, Kind::Line, true, None));
-                edges.push(((start + part(e)) % n, kind, true, radius));
+                pieces.push(Piece {
+                    start: (own.start + n - part(before(e))) % n,
+                    kind: Kind::Line,
+                    tangent: true,
+                    radius: None,
+                });
+                pieces.push(Piece {
+                    start: (own.start + part(e)) % n,
+                    ..own
+                });
             } else {
-                let curved = curved || f.kinds[before(e)] == Kind::Arc;
-                let tangent = is_joint(e) && curved && runs_on(e);
-                edges.push((start, kind, tangent, radius));
+                pieces.push(own);
             }
         }
-        edges.order_by_key(|e| e.0);
-        edges.dedup_by_key(|e| e.0);
-        let count = edges.len();
-        let tangent = |(i, e): (usize, &(usize, Kind, bool, Option<f64>))| {
-            let e_before = (i + count - 1) % count;
-            e.2.then_some(Condition::Tangent { e: e_before })
-        };
-        let mut held: Vec<Condition> = edges.iter().enumerate().filter_map(tangent).collect();
-        held.extend(alike(edges.iter().map(|e| e.3)));
+        pieces.order_by_key(|p| p.start);
+        pieces.dedup_by_key(|p| p.start);
+        let count = pieces.len();
+        let tangents = (0..count).filter(|i| pieces[*i].tangent);
+        let tangents = tangents.map(|i| (i + count - 1) % count);
+        let mut held: Vec<Condition> = tangents.map(|e| Condition::Tangent { e }).collect();
+        held.extend(alike(pieces.iter().map(|p| p.radius)));
         let partition = Partition {
-            starts: edges.iter().map(|e| e.0).collect(),
-            kinds: edges.iter().map(|e| e.1).collect(),
+            starts: pieces.iter().map(|p| p.start).collect(),
+            kinds: pieces.iter().map(|p| p.kind).collect(),
         };
         Proposed { partition, held }
     };
@@ -335,6 +333,30 @@ fn lines_between_arcs(s: &Solved, n: usize) -> Vec<Proposed> {
         out.push(with_lines(&all));
     }
     out
+}
+
+/// An edge of a partition that is being made.
+struct Piece {
+    start: usize,
+    kind: Kind,
+    /// It goes on from the one before without a kink.
+    tangent: bool,
+    /// Of an arc.
+    radius: Option<f64>,
+}
+
+/// Edge `e` runs into the next nearly without a kink, and one of them is an arc.
+fn runs_on(f: &Figure, e: usize) -> bool {
+    let m = f.len();
+    let next = (e + 1) % m;
+    let joined = m > 1 && (f.closed || next > 0);
+    let curved = f.kinds[e] == Kind::Arc || f.kinds[next] == Kind::Arc;
+    joined && curved && f.turn_after(e).abs() < NEARLY_TANGENT
+}
+
+/// The radius of edge `e`, of an arc.
+fn radius(f: &Figure, e: usize) -> Option<f64> {
+    (f.kinds[e] == Kind::Arc).then(|| f.radius(e))
 }
 
 /// How much of either arc goes to a line between them at first.

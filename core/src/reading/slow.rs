@@ -84,7 +84,6 @@ fn evidence(edges: &[EdgeResiduals], noise: &Noise, freedoms: f64, size: f64) ->
         factor,
         ..Evidence::default()
     };
-    let mut best_shape = vec![0.0; modes.len()];
     let lengths = LENGTHS.map(|l| l * noise.correlation).into_iter();
     for correlation in lengths.chain(LENGTHS_OF_SIZE.map(|l| l * size)) {
         let shape: Vec<f64> = modes.iter().map(|m| m.shape(correlation)).collect();
@@ -100,16 +99,15 @@ fn evidence(edges: &[EdgeResiduals], noise: &Noise, freedoms: f64, size: f64) ->
                 factor,
                 ..Evidence::default()
             };
-            best_shape = shape;
         }
     }
-    let mut rest = modes.iter().zip(&best_shape);
+    let mut rest = modes.iter();
     for edge in edges {
-        let own: Vec<(&Mode, &f64)> = rest.by_ref().take(edge.blocks.len()).collect();
+        let own: Vec<&Mode> = rest.by_ref().take(edge.blocks.len()).collect();
         let square =
-            |(m, shape): &(&Mode, &f64)| m.square / (1.0 + **shape * best.slow * best.slow);
+            |m: &&Mode| m.square / (1.0 + m.shape(best.correlation) * best.slow * best.slow);
         let worst = 0.5 * own.iter().map(|m| square(m) - 1.0).sum::<f64>();
-        let bow = own.iter().find(|m| !m.0.absorbed).map_or(0.0, square);
+        let bow = own.iter().find(|m| !m.absorbed).map_or(0.0, square);
         best.worst = best.worst.max(worst + edge.hidden);
         best.bow = best.bow.max(bow);
     }
