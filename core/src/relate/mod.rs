@@ -11,6 +11,7 @@ pub mod figure;
 pub mod find;
 pub mod normal;
 pub mod round;
+mod rows;
 pub mod solve;
 pub mod start;
 pub(crate) mod view;

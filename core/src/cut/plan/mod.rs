@@ -6,17 +6,20 @@
 //! 3. The cuts are put in order ([`order`](super::order)): whatever lies inside a loop first.
 //! 4. All is checked once more as a whole ([`checks`](super::checks)) and added up.
 
+mod runs;
+mod stops;
+
+use runs::Run;
+
 use super::clear::Near;
-use super::kerf::{self, Crossing, Offset, Side};
-use super::lead::{self, Fit, Led, Surroundings, Waste};
-use super::order::{self, Stop};
-use super::settings::{CutSettings, Way};
-use super::{bridge, checks, course, layout};
+use super::lead::{self, Fit, Led, Surroundings};
+use super::order;
+use super::settings::CutSettings;
+use super::{checks, course, layout};
 use crate::Refusal;
 use crate::geom::Sorted as _;
 use crate::geom::{Edge, Point};
-use crate::outline::nesting::parents;
-use crate::outline::{Bounds, Circle, Loop, Outline, Path, Role};
+use crate::outline::{Circle, Loop, Outline, Path, Role};
 use serde::Serialize;
 
 /// Most edges that are planned at once.
@@ -159,17 +162,6 @@ pub struct Plan {
     pub totals: Totals,
 }
 
-/// One path before leads: of which loop, which way the waste lies, where.
-struct Run {
-    loop_index: usize,
-    role: Role,
-    edges: Vec<Edge>,
-    waste: Waste,
-    closed: bool,
-    /// A lead-out is wanted: outsides only.
-    out: bool,
-}
-
 impl Plan {
     /// Adds what a layout has to say: which pieces fit how often, and what had no place.
     pub fn tell_layout(&mut self, found: &layout::Layout) {
@@ -212,7 +204,7 @@ pub fn plan(outline: &Outline, settings: &CutSettings) -> Result<Plan, Refusal> 
     let mut warnings = Vec::new();
     let outline = with_marks(outline, settings, &mut warnings);
     check_size(&outline)?;
-    let runs = runs(&outline, settings, &mut warnings)?;
+    let runs = runs::runs(&outline, settings, &mut warnings)?;
     if runs.is_empty() && outline.loops.is_empty() {
         return Err(Refusal::Trace(
             "there is nothing to cut: no outline and no open path".into(),
@@ -307,141 +299,13 @@ pub(crate) fn name(outline: &Outline, index: usize) -> String {
     }
 }
 
-fn runs(
-    outline: &Outline,
-    settings: &CutSettings,
-    warnings: &mut Vec<Warning>,
-) -> Result<Vec<Run>, Refusal> {
-    let half = 0.5 * settings.kerf;
-    let mut all = Vec::new();
-    for (index, l) in outline.loops.iter().enumerate() {
-        let side = match l.role {
-            Role::Part => Side::Outside,
-            Role::Hole => Side::Inside,
-            Role::Open => {
-                all.push(open_run(index, l, outline, warnings));
-                continue;
-            }
-        };
-        let what = name(outline, index);
-        let moved = kerf::offset(&l.path, side, half).map_err(|c| crossing(&what, c))?;
-        tell_offset(&what, &l.path, side, &moved, settings, warnings);
-        for (k, path) in moved.into_loops().into_iter().enumerate() {
-            // Behind a closed mouth the waste lies inside, as in a hole.
-            let pocket = side == Side::Outside && k > 0;
-            all.push(closed_run(index, l.role, &path, pocket, settings));
-        }
-    }
-    Ok(all)
-}
-
-fn open_run(index: usize, l: &Loop, outline: &Outline, warnings: &mut Vec<Warning>) -> Run {
-    let edges = l.path.edges();
-    let at = edges.first().map_or(Point::default(), Edge::from);
-    warnings.push(Warning {
-        kind: WarningKind::OpenPath,
-        text: format!(
-            "{} from ({:.1}, {:.1}) mm is cut along itself, without kerf offset and without leads",
-            name(outline, index),
-            at.x,
-            at.y
-        ),
-        at: Some(at),
-        size: Some(course::length(&edges)),
-    });
-    Run {
-        loop_index: index,
-        role: Role::Open,
-        edges,
-        waste: Waste::Left,
-        closed: false,
-        out: false,
-    }
-}
-
-fn closed_run(index: usize, role: Role, path: &Path, pocket: bool, settings: &CutSettings) -> Run {
-    let inner = role == Role::Hole || pocket;
-    let way = if inner {
-        settings.outside.other()
-    } else {
-        settings.outside
-    };
-    let counter_clockwise = way == Way::CounterClockwise;
-    // The waste of an outside lies outside: left of a clockwise run. Of a hole, the other way about.
-    let waste = if inner == counter_clockwise {
-        Waste::Left
-    } else {
-        Waste::Right
-    };
-    Run {
-        loop_index: index,
-        role,
-        edges: course::turning(path, counter_clockwise),
-        waste,
-        closed: true,
-        out: !inner,
-    }
-}
-
-fn crossing(what: &str, c: Crossing) -> Refusal {
-    Refusal::Trace(match c {
-        Crossing::At(p) => format!(
-            "{what} crosses or touches itself at ({:.2}, {:.2}) mm: it cannot be cut as it is",
-            p.x, p.y
-        ),
-        Crossing::Flat(p) => format!(
-            "{what} at ({:.2}, {:.2}) mm encloses nothing: it cannot be cut",
-            p.x, p.y
-        ),
-    })
-}
-
-/// Says what the kerf did to a loop besides moving it.
-fn tell_offset(
-    what: &str,
-    path: &Path,
-    side: Side,
-    moved: &Offset,
-    settings: &CutSettings,
-    warnings: &mut Vec<Warning>,
-) {
-    let middle = Bounds::of_path(path).map_or(Point::default(), |b| b.min.midpoint(b.max));
-    let kerf = settings.kerf;
-    let (kind, text, size) = match (side, moved) {
-        (Side::Inside, Offset::Vanished) => {
-            let wide = 2.0 * checks::inner_radius(path);
-            let text = format!(
-                "{what} at ({:.1}, {:.1}) mm is {wide:.2} mm wide, no wider than the kerf of {kerf} mm: it is not cut",
-                middle.x, middle.y
-            );
-            (WarningKind::Swallowed, text, wide)
-        }
-        (Side::Inside, Offset::Several(loops)) => {
-            let text = format!(
-                "{what} at ({:.1}, {:.1}) mm has places narrower than the kerf of {kerf} mm: it is cut as {} openings",
-                middle.x,
-                middle.y,
-                loops.len()
-            );
-            (WarningKind::Split, text, kerf)
-        }
-        _ => return,
-    };
-    warnings.push(Warning {
-        kind,
-        text,
-        at: Some(middle),
-        size: Some(size),
-    });
-}
-
 fn with_leads(
     runs: Vec<Run>,
     outline: &Outline,
     settings: &CutSettings,
     warnings: &mut Vec<Warning>,
 ) -> Vec<Cut> {
-    let (runs, fewer) = bridged(runs, settings);
+    let (runs, fewer) = runs::bridged(runs, settings);
     for index in fewer {
         warnings.push(Warning {
             kind: WarningKind::FewBridges,
@@ -484,40 +348,6 @@ fn with_leads(
         cuts.push(cut);
     }
     cuts
-}
-
-/// Outsides parted by bridges where asked; the loops that got fewer than asked.
-fn bridged(runs: Vec<Run>, settings: &CutSettings) -> (Vec<Run>, Vec<usize>) {
-    if settings.bridges == 0 {
-        return (runs, Vec::new());
-    }
-    let gap = settings.bridge_metal() + settings.kerf;
-    let (mut all, mut fewer) = (Vec::new(), Vec::new());
-    for run in runs {
-        if !run.out {
-            all.push(run);
-            continue;
-        }
-        let parts = bridge::stretches(&run.edges, settings.bridges, gap);
-        let whole = parts.len() == 1
-            && (course::length(&run.edges) - parts.first().map_or(0.0, |p| course::length(p)))
-                .abs()
-                < 1e-6;
-        if whole || parts.len() < settings.bridges {
-            fewer.push(run.loop_index);
-        }
-        if whole {
-            all.push(run);
-            continue;
-        }
-        all.extend(parts.into_iter().map(|edges| Run {
-            edges,
-            closed: false,
-            out: false,
-            ..run
-        }));
-    }
-    (all, fewer)
 }
 
 fn surroundings<'a>(
@@ -613,7 +443,7 @@ fn in_order(
     outline: &Outline,
     settings: &CutSettings,
 ) -> (Vec<Cut>, order::Tour, f64) {
-    let stops = stops(&cuts, outline, settings);
+    let stops = stops::stops(&cuts, outline, settings);
     let home = Point::default();
     let tour = order::order(&stops, home, settings.heat_share);
     let bound = order::bound(&stops, home);
@@ -624,88 +454,6 @@ fn in_order(
         .filter_map(|&i| cuts.get_mut(i)?.take())
         .collect();
     (sorted, tour, bound)
-}
-
-fn stops(cuts: &[Cut], outline: &Outline, settings: &CutSettings) -> Vec<Stop> {
-    let mut of_loop: Vec<Vec<usize>> = vec![Vec::new(); outline.loops.len()];
-    for (i, cut) in cuts.iter().enumerate() {
-        if let Some(list) = of_loop.get_mut(cut.loop_index) {
-            list.push(i);
-        }
-    }
-    let around = waits(outline);
-    let near = Near::new(
-        cuts.iter()
-            .enumerate()
-            .flat_map(|(i, c)| c.path.iter().map(move |e| (i, *e)))
-            .collect(),
-    );
-    cuts.iter()
-        .enumerate()
-        .map(|(i, cut)| {
-            let mut before: Vec<usize> = around
-                .get(cut.loop_index)
-                .into_iter()
-                .flatten()
-                .filter_map(|l| of_loop.get(*l))
-                .flatten()
-                .copied()
-                .collect();
-            // A pocket behind a closed mouth goes before the outside of its own part.
-            let own = of_loop.get(cut.loop_index).and_then(|l| l.first()).copied();
-            if cut.role == Role::Part && cut.closed && own.is_some_and(|o| o != i) {
-                before.extend(own);
-            }
-            before.sort_unstable();
-            let mut warm: Vec<usize> = cut
-                .path
-                .iter()
-                .flat_map(|e| near.within(e, settings.heat_distance))
-                .map(|h| h.owner)
-                .filter(|o| *o != i && !before.contains(o))
-                .collect();
-            warm.sort_unstable();
-            warm.dedup();
-            Stop {
-                start: cut.pierce.at,
-                end: cut.end(),
-                before,
-                warm,
-            }
-        })
-        .collect()
-}
-
-/// For each loop, the loops that lie around it: their cuts come after its own.
-fn waits(outline: &Outline) -> Vec<Vec<usize>> {
-    let mut all: Vec<Vec<usize>> = parents(&outline.loops)
-        .into_iter()
-        .map(Option::unwrap_or_default)
-        .collect();
-    for (i, l) in outline
-        .loops
-        .iter()
-        .enumerate()
-        .filter(|(_, l)| l.role == Role::Open)
-    {
-        let Some(at) = l.path.edges().first().map(|e| e.point_at(0.5)) else {
-            continue;
-        };
-        let holds = |o: &&(usize, &Loop)| {
-            o.1.path.is_closed() && crate::geom::near::inside(&o.1.path.edges(), at)
-        };
-        let around = outline
-            .loops
-            .iter()
-            .enumerate()
-            .filter(|o| holds(&o))
-            .map(|(j, _)| j)
-            .collect();
-        if let Some(slot) = all.get_mut(i) {
-            *slot = around;
-        }
-    }
-    all
 }
 
 fn add_up(
