@@ -31,6 +31,8 @@ pub struct Score {
     pub whole_sizes: Tally,
     /// The same sizes of the told fit, rounded: what is to be had of the samples.
     pub told_whole_sizes: Tally,
+    /// Those of them that came out otherwise: what was true, what came out and the told fit's, mm.
+    pub missed_sizes: Vec<(SizeKind, [f64; 3])>,
     /// Seconds the reading took.
     pub seconds: f64,
 }
@@ -267,8 +269,13 @@ fn sizes(case: &Case, trued: &Trued, told: &Path, map: &[usize], s: &mut Score) 
             s.sizes.push((size.kind, inside));
         }
         if size.kind != SizeKind::Angle && (truth - libm::round(truth)).abs() < 1e-6 {
-            s.whole_sizes.add((size.value - truth).abs() < 1e-6);
+            let exact = (size.value - truth).abs() < 1e-6;
+            s.whole_sizes.add(exact);
             let told = true_size(&told, size.kind, &edges);
+            if !exact {
+                let told = told.unwrap_or(f64::NAN);
+                s.missed_sizes.push((size.kind, [truth, size.value, told]));
+            }
             s.told_whole_sizes
                 .add(told.is_some_and(|v| libm::round(v) == libm::round(truth)));
         }

@@ -1,12 +1,22 @@
 //! Sizes on whole steps, where the step lies inside a size's ±.
 //!
-//! Sizes are taken one by one, those that a person measures first ([`Rank`]) and of these the surest, each set to its step under all conditions so far,
-//! so that what a set size implies for the others is known before they are asked. They move by less
-//! than their ±, over which the figure is as good as linear: it is solved once, when all are chosen. A
-//! size whose nearest step lies outside its ± is left, and told.
+//! Sizes hang together: what a set size implies for the others is known before they are asked, and which of two
+//! steps a size goes to may show only at a later one. So the likeliest whole sizes are sought together, as an
+//! integer least-squares problem: sizes in turn, those that a person measures first ([`Rank`]) and of these the
+//! surest; of each the nearest steps are tried, or that it is none; dearer beginnings are dropped (Schnorr and
+//! Euchner 1994, from memory; Teunissen 1999 shows that no rounding one by one comes out right more often).
+//! What only follows from others, and slanting edges, are set afterwards one by one: their sizes seldom were
+//! chosen.
 //!
-//! **Fails** where sizes depend on one another through a bend so sharp that they cannot all be held: then
-//! some are left out.
+//! Who asks for whole sizes takes them for likely, 19 to 1. That is weighed against how far the step lies: a
+//! sure size (of ± far less than the step) may go a little further than its ±, which is told; any other
+//! stays inside it. What goes to no step is left, and told. Sizes move so little that the figure is as good as
+//! linear: it is solved once, when all are chosen.
+//!
+//! **Fails** where sizes depend on one another through a bend so sharp that they cannot all be held: those
+//! taken last are left out. A relation that only nearly holds (a side 36 across over 134 up is nearly 15
+//! degrees off) makes sizes not whole that were. Of two choices that fit alike the wrong one is wrong in
+//! several sizes at once.
 #![allow(
     clippy::indexing_slicing,
     reason = "edges are counted by the figure whose sizes are rounded"
@@ -16,6 +26,7 @@ use super::describe::{Measured, factor_of, measure, parallel};
 use super::search::hold;
 use super::{Course, Reading, Study};
 use crate::fit::partition::Kind;
+use crate::geom::Point;
 use crate::relate::condition::Condition;
 use crate::relate::equations::Problem;
 use crate::relate::figure::Figure;
@@ -23,12 +34,17 @@ use crate::relate::round::solve_circle;
 use crate::relate::solve::{Care, Solved};
 use crate::relate::view::View;
 use crate::report::{Note, SizeKind};
-use core::f64::consts::FRAC_PI_2;
+use core::f64::consts::PI;
 
 /// Half-width of the ±, standard deviations, before the slow error's factor.
 const SPREAD_95: f64 = 1.96;
 /// A size of less than this part of its free variance is fixed by the others.
 const FIXED: f64 = 1e-6;
+/// Minus twice the logarithm of the odds that a size is not meant whole where whole sizes are asked for: 1 to 19.
+const ODDS: f64 = 5.9;
+/// Sizes that are weighed together, and choices that are looked at.
+const MOST_TOGETHER: usize = 48;
+const MOST_TAKEN: usize = 2000;
 /// A condition is held that is met this nearly, mm or radians.
 const MET: f64 = 1e-6;
 
@@ -43,24 +59,33 @@ pub(super) fn round_sizes(study: &Study, best: &mut Reading, step: f64, notes: &
     let Some(factor) = factor_of(study, best) else {
         return;
     };
-    let spread = SPREAD_95 * factor.sqrt();
     match &best.course {
         Course::Circle(c) => {
             // A circle is drawn to its diameter.
-            let whole = 0.5 * step * libm::round(2.0 * c.radius / step);
-            let (variance, _) = c.normal.predict(&[0.0, 0.0, 1.0]);
-            let inside = (whole - c.radius).abs() <= spread * variance.max(0.0).sqrt();
-            if best.conditions.is_empty()
-                && inside
-                && whole > 0.0
-                && let Some(round) = solve_circle(problem.stations, problem.noise, Some(whole))
-            {
+            let (variance, _) = c.normal.predict(&[0.0, 0.0, 2.0]);
+            let size = Size {
+                rank: Rank::Square,
+                step,
+                least_variance: 0.0,
+                value: 2.0 * c.radius,
+                variance: factor * variance.max(0.0),
+            };
+            if !best.conditions.is_empty() {
+                return;
+            }
+            let whole = size.nearest(size.value);
+            let may = size.may_be(whole);
+            let round =
+                solve_circle(problem.stations, problem.noise, Some(0.5 * whole)).filter(|_| may);
+            notes.extend(size.told(round.is_some().then_some(whole), c.center));
+            if let Some(round) = round {
                 best.course = Course::Circle(Box::new(round));
-                best.conditions = vec![Condition::Radius { e: 0, value: whole }];
+                let value = 0.5 * whole;
+                best.conditions = vec![Condition::Radius { e: 0, value }];
             }
         }
         Course::Chain(s) => {
-            let sizes = whole_sizes(s, step, spread, notes);
+            let sizes = whole_sizes(s, step, factor, notes);
             if let Some(last) = held_to(s, &problem, &mut best.conditions, sizes) {
                 best.course = Course::Chain(Box::new(last));
             }
@@ -71,7 +96,7 @@ pub(super) fn round_sizes(study: &Study, best: &mut Reading, step: f64, notes: &
 /// Who measures a size first. A slanting edge has the length that the others leave it.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord)]
 enum Rank {
-    /// An edge that meets another at a right angle, and a radius.
+    /// An edge that stands at a right angle to another, and a radius.
     Square,
     /// An edge that has a parallel.
     Parallel,
@@ -81,19 +106,24 @@ enum Rank {
     Slanting,
 }
 
+/// Part of a step that a size goes by. What a half circle bounds is as wide as its diameter, and that is measured.
+fn part(f: &Figure, m: &Measured) -> f64 {
+    match (m.kind, m.edges.as_slice()) {
+        (SizeKind::Radius, &[e]) if (f.sweep(e).abs() - PI).abs() < 1e-6 => 0.5,
+        _ => 1.0,
+    }
+}
+
 fn rank(f: &Figure, m: &Measured) -> Rank {
     let n = f.len();
     let straight = |e: usize| f.kinds[e] == Kind::Line;
-    let square_after = |e: usize| {
-        let next = (e + 1) % n;
-        let joined = f.closed || e + 1 < n;
-        let off = libm::fabs(f.turn_after(e)) - FRAC_PI_2;
-        joined && straight(e) && straight(next) && libm::fabs(off) < 1e-9
+    let direction = |e: usize| (f.corners[(e + 1) % f.corners.len()] - f.corners[e]).unit();
+    let square = |e: usize, g: usize| {
+        let dot = direction(e).zip(direction(g)).map(|(a, b)| a.dot(b));
+        straight(g) && dot.is_some_and(|d| d.abs() < 1e-9)
     };
     match (m.kind, m.edges.as_slice()) {
-        (SizeKind::Length, &[e]) if square_after(e) || square_after((e + n - 1) % n) => {
-            Rank::Square
-        }
+        (SizeKind::Length, &[e]) if (0..n).any(|g| square(e, g)) => Rank::Square,
         (SizeKind::Length, &[e]) => {
             let twin = |g: usize| g != e && straight(g) && parallel(f, e, g);
             if (0..n).any(twin) {
@@ -107,80 +137,240 @@ fn rank(f: &Figure, m: &Measured) -> Rank {
     }
 }
 
-/// The sizes to be held to their steps, in the order in which they were taken; a ± is `spread` standard
-/// deviations of the equations.
-fn whole_sizes(s: &Solved, step: f64, spread: f64, notes: &mut Vec<Note>) -> Vec<Condition> {
+/// The sizes to be held to their steps; `factor` is the slow error's, on variances.
+fn whole_sizes(s: &Solved, step: f64, factor: f64, notes: &mut Vec<Note>) -> Vec<Condition> {
     let view = |m: Measured| {
         let linear = m.condition.at(&s.figure, 1)?;
-        Some((rank(&s.figure, &m), m, View::under(linear, &s.normal, 1.0)))
+        Some((m, View::under(linear, &s.normal, 1.0)))
     };
-    let mut left: Vec<(Rank, Measured, View)> = measure(s, |_| None)
+    let (measured, views): (Vec<Measured>, Vec<View>) = measure(s, |_| None)
         .into_iter()
         .filter(|m| m.kind != SizeKind::Angle)
         .filter_map(view)
+        .unzip();
+    let sizes: Vec<Size> = measured
+        .iter()
+        .zip(&views)
+        .map(|(m, v)| Size {
+            rank: rank(&s.figure, m),
+            step: step * part(&s.figure, m),
+            least_variance: FIXED * factor * v.free_variance(),
+            value: m.value + v.expected(),
+            variance: factor * v.variance(),
+        })
         .collect();
-    let mut out = Vec::new();
-    loop {
-        left.retain(|(_, _, v)| v.variance() >= FIXED * v.free_variance());
-        let surest = left.iter().enumerate().min_by(|(_, a), (_, b)| {
-            let by_rank = a.0.cmp(&b.0);
-            by_rank.then(a.2.variance().total_cmp(&b.2.variance()))
-        });
-        let Some(i) = surest.map(|(i, _)| i) else {
-            return out;
+    let chosen = chosen(&sizes, Choice::of(&sizes, &views, factor));
+    let free = chosen.left_free.iter().map(|&i| (i, None));
+    let set = chosen.set.iter().map(|&(i, whole)| (i, Some(whole)));
+    notes.extend(
+        free.chain(set)
+            .filter_map(|(i, whole)| sizes[i].told(whole, measured[i].at)),
+    );
+    let held = |&(i, whole): &(usize, f64)| at_value(measured[i].condition, whole);
+    chosen.set.iter().map(held).collect()
+}
+
+/// A size that may be set.
+struct Size {
+    rank: Rank,
+    /// Whole steps of it, mm.
+    step: f64,
+    /// Of less variance it is fixed by the others.
+    least_variance: f64,
+    /// As measured, mm, and its variance, mm².
+    value: f64,
+    variance: f64,
+}
+
+impl Size {
+    fn nearest(&self, value: f64) -> f64 {
+        self.step * libm::round(value / self.step)
+    }
+
+    /// What it costs that a size of this variance is no whole step, against one that lies where it is measured.
+    fn free(&self, variance: f64) -> f64 {
+        let density = libm::log(2.0 * PI * variance / (self.step * self.step));
+        (ODDS - density).max(SPREAD_95 * SPREAD_95)
+    }
+
+    /// What was measured does not speak against a step.
+    fn may_be(&self, whole: f64) -> bool {
+        let off = whole - self.value;
+        whole > 0.0 && off * off <= self.free(self.variance) * self.variance
+    }
+
+    /// What a person is to know of what became of it.
+    fn told(&self, whole: Option<f64>, at: Point) -> Option<Note> {
+        let (value, step) = (self.value, self.step);
+        let half = SPREAD_95 * self.variance.sqrt();
+        let text = match whole {
+            None => format!("{value:.2} mm is no whole step of {step} mm within its ±, and stays"),
+            Some(whole) if (whole - value).abs() > half => {
+                format!("{value:.2} ±{half:.2} mm is taken for {whole} mm, just beyond its ±")
+            }
+            Some(_) => return None,
         };
-        let (_, m, v) = left.swap_remove(i);
-        let value = m.value + v.expected();
-        let whole = step * libm::round(value / step);
-        if whole <= 0.0 || (whole - value).abs() > spread * v.variance().sqrt() {
-            notes.push(Note::at(
-                format!("{value:.2} mm is no whole step of {step} mm within its ±, and stays"),
-                m.at,
-            ));
-            continue;
-        }
-        let condition = at_value(m.condition, whole);
-        let linear = condition.at(&s.figure, 1);
-        let Some(plane) = linear.and_then(|l| v.held_to(l.value, s.normal.free_step())) else {
-            continue;
-        };
-        for (_, _, v) in &mut left {
-            v.condition(&plane);
-        }
-        out.push(condition);
+        Some(Note::at(text, at))
     }
 }
 
+/// Sizes set so far, and what the others come to under them.
+#[derive(Clone)]
+struct Choice {
+    /// Sizes not asked yet.
+    left: Vec<usize>,
+    /// What each size comes to, mm.
+    values: Vec<f64>,
+    /// How they vary together, mm², row by row.
+    covariance: Vec<f64>,
+    /// What was set, mm.
+    set: Vec<(usize, f64)>,
+    /// What was asked and is no whole step.
+    left_free: Vec<usize>,
+    /// Minus twice the logarithm of how likely all that is, up to a constant.
+    cost: f64,
+}
+
+impl Choice {
+    fn of(sizes: &[Size], views: &[View], factor: f64) -> Self {
+        let row = |a: &View| -> Vec<f64> { views.iter().map(|b| factor * a.shared(b)).collect() };
+        Self {
+            left: (0..sizes.len()).collect(),
+            values: sizes.iter().map(|s| s.value).collect(),
+            covariance: views.iter().flat_map(row).collect(),
+            set: Vec::new(),
+            left_free: Vec::new(),
+            cost: 0.0,
+        }
+    }
+
+    fn variance(&self, i: usize) -> f64 {
+        self.covariance[i * self.values.len() + i]
+    }
+
+    /// The size to be asked next: by rank, and the surest of these. What is fixed by now is asked no more.
+    fn next(&mut self, sizes: &[Size]) -> Option<usize> {
+        let n = self.values.len();
+        let covariance = &self.covariance;
+        let variance = |i: usize| covariance[i * n + i];
+        self.left
+            .retain(|&i| variance(i) >= sizes[i].least_variance);
+        let by_rank = |a: usize, b: usize| sizes[a].rank.cmp(&sizes[b].rank);
+        let surer = |a, b| variance(a).total_cmp(&variance(b));
+        let left = self.left.iter().copied();
+        left.min_by(|&a, &b| by_rank(a, b).then(surer(a, b)))
+    }
+
+    /// What may become of a size, the likeliest first: steps, or none.
+    fn options(&self, sizes: &[Size], i: usize) -> Vec<Option<f64>> {
+        let (size, value, variance) = (&sizes[i], self.values[i], self.variance(i));
+        let nearest = size.nearest(value);
+        let second = nearest + size.step.copysign(value - nearest);
+        let steps = [nearest, second, 2.0 * nearest - second].into_iter();
+        let near = |w: &f64| (w - value) * (w - value) <= size.free(variance) * variance;
+        let may = steps.filter(|w| near(w) && size.may_be(*w));
+        may.map(Some).chain([None]).collect()
+    }
+
+    /// The choice that goes on with this of a size.
+    fn after(mut self, sizes: &[Size], i: usize, option: Option<f64>) -> Self {
+        self.left.retain(|&j| j != i);
+        match option {
+            Some(whole) => self.set(i, whole),
+            None => {
+                self.cost += sizes[i].free(self.variance(i));
+                self.left_free.push(i);
+            }
+        }
+        self
+    }
+
+    /// One size, which is left no longer, set to a value.
+    fn set(&mut self, i: usize, whole: f64) {
+        let n = self.values.len();
+        let (variance, off) = (self.variance(i), whole - self.values[i]);
+        let row: Vec<f64> = self.covariance[i * n..(i + 1) * n].to_vec();
+        for &j in &self.left {
+            let share = row[j] / variance;
+            self.values[j] += share * off;
+            for &k in &self.left {
+                self.covariance[j * n + k] -= share * row[k];
+            }
+        }
+        self.set.push((i, whole));
+        self.cost += off * off / variance;
+    }
+}
+
+/// The likeliest whole sizes: those that are chosen together, then the others one by one.
+fn chosen(sizes: &[Size], start: Choice) -> Choice {
+    let mut best = likeliest(sizes, start);
+    while let Some(i) = best.next(sizes) {
+        let Some(&nearest) = best.options(sizes, i).first() else {
+            break;
+        };
+        best = best.after(sizes, i, nearest);
+    }
+    best
+}
+
+/// The search among those that are chosen together.
+fn likeliest(sizes: &[Size], start: Choice) -> Choice {
+    let together = |i: &usize| sizes[*i].rank <= Rank::Parallel;
+    let (mut open, mut taken) = (vec![start.clone()], 0);
+    let mut best: Option<Choice> = None;
+    while let Some(mut at) = open.pop() {
+        let next = at.next(sizes).filter(together);
+        if best.as_ref().is_some_and(|b| at.cost >= b.cost) {
+            continue;
+        }
+        let Some(i) = next else {
+            best = Some(at);
+            continue;
+        };
+        taken += 1;
+        let options = at.options(sizes, i);
+        if sizes.len() > MOST_TOGETHER || taken > MOST_TAKEN {
+            // Too much to weigh: straight on, or no further where there is a choice already.
+            let first = options.first().filter(|_| best.is_none());
+            open = first.map(|&o| at.after(sizes, i, o)).into_iter().collect();
+            continue;
+        }
+        let ways = options.iter().rev();
+        open.extend(ways.map(|&o| at.clone().after(sizes, i, o)));
+    }
+    best.unwrap_or(start)
+}
+
 /// The figure held to as many of `sizes` as can be held together with `conditions`, which take them in:
-/// those that are not met are left out, and the rest is solved again.
+/// where all cannot, those taken last are left out.
 fn held_to(
     s: &Solved,
     problem: &Problem,
     conditions: &mut Vec<Condition>,
     mut sizes: Vec<Condition>,
 ) -> Option<Solved> {
-    for _ in 0..TRIES {
+    for tried in 0..TRIES {
         if sizes.is_empty() {
             return None;
         }
         let all = [conditions.as_slice(), &sizes].concat();
-        let solved = hold(s, problem, &all, Care::FINAL)?;
-        let off = |c: &Condition| c.value(&solved.figure).map_or(f64::INFINITY, f64::abs);
-        if all.iter().all(|c| off(c) < MET) {
+        let met = |solved: &Solved| {
+            let off = |c: &Condition| c.value(&solved.figure).map_or(f64::INFINITY, f64::abs);
+            all.iter().all(|c| off(c) < MET)
+        };
+        if let Some(solved) = hold(s, problem, &all, Care::FINAL).filter(met) {
             *conditions = all;
             return Some(solved);
         }
-        let before = sizes.len();
-        sizes.retain(|c| off(c) < MET);
-        if sizes.len() == before {
-            sizes.truncate(before / 2);
-        }
+        let fewer = sizes.len() - 1;
+        sizes.truncate(if tried < 2 { fewer } else { fewer / 2 });
     }
     None
 }
 
 /// How often sizes that cannot be held together are thinned out.
-const TRIES: usize = 4;
+const TRIES: usize = 6;
 
 fn at_value(c: Condition, whole: f64) -> Condition {
     match c {
@@ -192,5 +382,70 @@ fn at_value(c: Condition, whole: f64) -> Condition {
             value: whole.copysign(value),
         },
         other => other,
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    fn size(rank: Rank, value: f64, variance: f64) -> Size {
+        Size {
+            rank,
+            step: 1.0,
+            least_variance: 1e-9,
+            value,
+            variance,
+        }
+    }
+
+    fn choice(sizes: &[Size], covariance: &[f64]) -> Choice {
+        Choice {
+            left: (0..sizes.len()).collect(),
+            values: sizes.iter().map(|s| s.value).collect(),
+            covariance: covariance.to_vec(),
+            set: Vec::new(),
+            left_free: Vec::new(),
+            cost: 0.0,
+        }
+    }
+
+    /// The first alone would go to 10, and leave the second at 20.5, of which no more than a tenth is open.
+    #[test]
+    fn a_later_size_tells_which_step_was_meant() {
+        let sizes = [
+            size(Rank::Square, 10.48, 0.09),
+            size(Rank::Parallel, 20.74, 0.025),
+        ];
+        let chosen = chosen(&sizes, choice(&sizes, &[0.09, 0.045, 0.045, 0.025]));
+        assert_eq!(chosen.set, [(0, 11.0), (1, 21.0)]);
+        assert!(chosen.left_free.is_empty());
+    }
+
+    #[test]
+    fn a_size_far_from_its_step_is_left_and_told() {
+        let sizes = [size(Rank::Slanting, 50.5, 0.01)];
+        let chosen = chosen(&sizes, choice(&sizes, &[0.01]));
+        assert!(chosen.set.is_empty());
+        assert_eq!(chosen.left_free, [0]);
+        let at = Point::new(0.0, 0.0);
+        assert!(sizes[0].told(None, at).is_some());
+        assert!(sizes[0].told(Some(50.6), at).is_none());
+        assert!(sizes[0].told(Some(50.8), at).is_some());
+    }
+
+    /// More sizes than are weighed together still come to an end, one by one.
+    #[test]
+    fn many_sizes_are_taken_one_by_one() {
+        let sizes: Vec<Size> = (0..100)
+            .map(|i| size(Rank::Square, 10.0 + 0.1 * f64::from(i % 4), 0.04))
+            .collect();
+        let mut covariance = vec![0.0; 10_000];
+        for i in 0..100 {
+            covariance[101 * i] = 0.04;
+        }
+        let chosen = chosen(&sizes, choice(&sizes, &covariance));
+        assert_eq!(chosen.set.len(), 100);
+        assert!(chosen.set.iter().all(|(_, whole)| *whole == 10.0));
     }
 }

@@ -71,13 +71,9 @@ impl View {
         self.free
     }
 
-    /// The plane on which its number is off by `value`; nothing where nothing of it is free.
-    pub fn held_to(&self, value: f64, free_step: &[f64]) -> Option<Plane<'static>> {
-        let length = self.variance.sqrt();
-        (length > 0.0).then(|| {
-            let unit: Vec<f64> = self.rest.iter().map(|v| v / length).collect();
-            Plane::of(unit, -(value + self.fixed) / length, free_step)
-        })
+    /// Covariance with another, of what the conditions taken leave of both.
+    pub fn shared(&self, other: &Self) -> f64 {
+        dot(&self.rest, &other.rest)
     }
 
     /// Takes out of the view what a new condition fixes.

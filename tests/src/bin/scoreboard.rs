@@ -231,6 +231,18 @@ fn synthetic(args: &Args) -> i32 {
             }
         }
     }
+    if args.failures && args.whole.is_some() {
+        for r in &rows {
+            for (kind, [truth, got, told]) in &r.score.missed_sizes {
+                println!(
+                    "missed: \"{}\" {} --hand {}: {kind:?} of {truth} mm came out {got:.3}, told fit {told:.3}",
+                    r.family.name,
+                    r.seed,
+                    r.hand.level.name()
+                );
+            }
+        }
+    }
     shares(args, &rows);
     summary(args, &rows)
 }
