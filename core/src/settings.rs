@@ -23,8 +23,8 @@ pub enum TraceKind {
 pub struct Settings {
     /// How the trace is to be taken. Default: told from the trace itself.
     pub kind: TraceKind,
-    /// Round sizes to whole multiples of this step where the step lies inside a size's ±
-    /// and the relations allow it. Default: none.
+    /// Round sizes to whole multiples of this step where the step lies inside a size's ± (or, of a size
+    /// far surer than the step, a little beyond, which is told) and the relations allow it. Default: none.
     pub whole: Option<f64>,
     /// A stroke no wider than this is a mark. Default 1.5 mm.
     pub mark_size: f64,
