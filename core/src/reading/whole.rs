@@ -26,7 +26,6 @@ use super::describe::{Measured, factor_of, measure, parallel};
 use super::search::hold;
 use super::{Course, Reading, Study};
 use crate::fit::partition::Kind;
-use crate::geom::Point;
 use crate::relate::condition::Condition;
 use crate::relate::equations::Problem;
 use crate::relate::figure::Figure;
@@ -42,6 +41,8 @@ const SPREAD_95: f64 = 1.96;
 const FIXED: f64 = 1e-6;
 /// Minus twice the logarithm of the odds that a size is not meant whole where whole sizes are asked for: 1 to 19.
 const ODDS: f64 = 5.9;
+/// Nearer than this part of a step a size counts as whole that the others fix.
+const NEARLY: f64 = 0.02;
 /// Sizes that are weighed together, and choices that are looked at.
 const MOST_TOGETHER: usize = 48;
 const MOST_TAKEN: usize = 2000;
@@ -77,7 +78,9 @@ pub(super) fn round_sizes(study: &Study, best: &mut Reading, step: f64, notes: &
             let may = size.may_be(whole);
             let round =
                 solve_circle(problem.stations, problem.noise, Some(0.5 * whole)).filter(|_| may);
-            notes.extend(size.told(round.is_some().then_some(whole), c.center));
+            let became = round.as_ref().map_or(Became::Free, |_| Became::Step(whole));
+            let text = size.told(size.value, became);
+            notes.extend(text.map(|t| Note::at(t, c.center)));
             if let Some(round) = round {
                 best.course = Course::Circle(Box::new(round));
                 let value = 0.5 * whole;
@@ -85,8 +88,15 @@ pub(super) fn round_sizes(study: &Study, best: &mut Reading, step: f64, notes: &
             }
         }
         Course::Chain(s) => {
-            let sizes = whole_sizes(s, step, factor, notes);
-            if let Some(last) = held_to(s, &problem, &mut best.conditions, sizes) {
+            let (measured, views) = measured_sizes(s);
+            let sizes = sizes_of(s, &measured, &views, step, factor);
+            let chosen = chosen(&sizes, Choice::of(&sizes, &views, factor));
+            let held = |&(i, whole): &(usize, f64)| at_value(measured[i].condition, whole);
+            let conditions: Vec<Condition> = chosen.set.iter().map(held).collect();
+            let held = held_to(s, &problem, &mut best.conditions, conditions);
+            let kept = held.as_ref().map_or(0, |h| h.1);
+            notes.extend(told(&sizes, &chosen, kept, &measured));
+            if let Some((last, _)) = held {
                 best.course = Course::Chain(Box::new(last));
             }
         }
@@ -137,37 +147,66 @@ fn rank(f: &Figure, m: &Measured) -> Rank {
     }
 }
 
-/// The sizes to be held to their steps; `factor` is the slow error's, on variances.
-fn whole_sizes(s: &Solved, step: f64, factor: f64, notes: &mut Vec<Note>) -> Vec<Condition> {
+/// Lengths, radii and distances of a solved figure, and what its conditions leave of them.
+fn measured_sizes(s: &Solved) -> (Vec<Measured>, Vec<View>) {
     let view = |m: Measured| {
         let linear = m.condition.at(&s.figure, 1)?;
         Some((m, View::under(linear, &s.normal, 1.0)))
     };
-    let (measured, views): (Vec<Measured>, Vec<View>) = measure(s, |_| None)
+    measure(s, |_| None)
         .into_iter()
         .filter(|m| m.kind != SizeKind::Angle)
         .filter_map(view)
-        .unzip();
-    let sizes: Vec<Size> = measured
-        .iter()
-        .zip(&views)
-        .map(|(m, v)| Size {
-            rank: rank(&s.figure, m),
-            step: step * part(&s.figure, m),
-            least_variance: FIXED * factor * v.free_variance(),
-            value: m.value + v.expected(),
-            variance: factor * v.variance(),
-        })
-        .collect();
-    let chosen = chosen(&sizes, Choice::of(&sizes, &views, factor));
-    let free = chosen.left_free.iter().map(|&i| (i, None));
-    let set = chosen.set.iter().map(|&(i, whole)| (i, Some(whole)));
-    notes.extend(
-        free.chain(set)
-            .filter_map(|(i, whole)| sizes[i].told(whole, measured[i].at)),
-    );
-    let held = |&(i, whole): &(usize, f64)| at_value(measured[i].condition, whole);
-    chosen.set.iter().map(held).collect()
+        .unzip()
+}
+
+/// The same as sizes that may be set; `factor` is the slow error's, on variances.
+fn sizes_of(
+    s: &Solved,
+    measured: &[Measured],
+    views: &[View],
+    step: f64,
+    factor: f64,
+) -> Vec<Size> {
+    let size = |(m, v): (&Measured, &View)| Size {
+        rank: rank(&s.figure, m),
+        step: step * part(&s.figure, m),
+        least_variance: FIXED * factor * v.free_variance(),
+        value: m.value + v.expected(),
+        variance: factor * v.variance(),
+    };
+    measured.iter().zip(views).map(size).collect()
+}
+
+/// What a person is to know of a choice of which `kept` sizes could be held.
+fn told(sizes: &[Size], chosen: &Choice, kept: usize, measured: &[Measured]) -> Vec<Note> {
+    let mut became = vec![Became::Implied; sizes.len()];
+    for (place, &(i, whole)) in chosen.set.iter().enumerate() {
+        became[i] = if place < kept {
+            Became::Step(whole)
+        } else {
+            Became::Dropped(whole)
+        };
+    }
+    for &i in &chosen.left_free {
+        became[i] = Became::Free;
+    }
+    let text = |i: usize| sizes[i].told(chosen.values[i], became[i]);
+    let note = |i: usize| Some(Note::at(text(i)?, measured[i].at));
+    (0..sizes.len()).filter_map(note).collect()
+}
+
+/// What became of a size.
+#[derive(Clone, Copy, Debug)]
+enum Became {
+    /// It was set to a step.
+    Step(f64),
+    /// It is no step.
+    Free,
+    /// It could not be held to this step.
+    Dropped(f64),
+    /// It has what the others leave it.
+    Implied,
 }
 
 /// A size that may be set.
@@ -199,18 +238,29 @@ impl Size {
         whole > 0.0 && off * off <= self.free(self.variance) * self.variance
     }
 
-    /// What a person is to know of what became of it.
-    fn told(&self, whole: Option<f64>, at: Point) -> Option<Note> {
-        let (value, step) = (self.value, self.step);
+    /// What a person is to know of it, which came to `value` under those before it; nothing where it went to
+    /// a step inside its ±.
+    fn told(&self, value: f64, became: Became) -> Option<String> {
+        let (measured, step) = (self.value, self.step);
         let half = SPREAD_95 * self.variance.sqrt();
-        let text = match whole {
-            None => format!("{value:.2} mm is no whole step of {step} mm within its ±, and stays"),
-            Some(whole) if (whole - value).abs() > half => {
-                format!("{value:.2} ±{half:.2} mm is taken for {whole} mm, just beyond its ±")
+        match became {
+            Became::Step(whole) => ((whole - measured).abs() > half).then(|| {
+                format!("{measured:.2} ±{half:.2} mm is taken for {whole} mm, just beyond its ±")
+            }),
+            Became::Free => Some(format!(
+                "{value:.2} mm is no whole step of {step} mm within its ±, and stays"
+            )),
+            Became::Dropped(whole) => Some(format!(
+                "{value:.2} mm cannot be {whole} mm beside the other sizes, and stays"
+            )),
+            // What lies between edges follows from their lengths, and nobody asks.
+            Became::Implied => {
+                let off = (value - self.nearest(value)).abs();
+                (self.rank != Rank::Between && off > NEARLY * step).then(|| {
+                    format!("{value:.2} mm follows from the other sizes and is no whole step of {step} mm")
+                })
             }
-            Some(_) => return None,
-        };
-        Some(Note::at(text, at))
+        }
     }
 }
 
@@ -342,14 +392,14 @@ fn likeliest(sizes: &[Size], start: Choice) -> Choice {
     best.unwrap_or(start)
 }
 
-/// The figure held to as many of `sizes` as can be held together with `conditions`, which take them in:
-/// where all cannot, those taken last are left out.
+/// The figure held to as many of `sizes` as can be held together with `conditions`, which take them in, and
+/// how many: where all cannot, those taken last are left out.
 fn held_to(
     s: &Solved,
     problem: &Problem,
     conditions: &mut Vec<Condition>,
     mut sizes: Vec<Condition>,
-) -> Option<Solved> {
+) -> Option<(Solved, usize)> {
     for tried in 0..TRIES {
         if sizes.is_empty() {
             return None;
@@ -361,7 +411,7 @@ fn held_to(
         };
         if let Some(solved) = hold(s, problem, &all, Care::FINAL).filter(met) {
             *conditions = all;
-            return Some(solved);
+            return Some((solved, sizes.len()));
         }
         let fewer = sizes.len() - 1;
         sizes.truncate(if tried < 2 { fewer } else { fewer / 2 });
@@ -428,10 +478,11 @@ mod tests {
         let chosen = chosen(&sizes, choice(&sizes, &[0.01]));
         assert!(chosen.set.is_empty());
         assert_eq!(chosen.left_free, [0]);
-        let at = Point::new(0.0, 0.0);
-        assert!(sizes[0].told(None, at).is_some());
-        assert!(sizes[0].told(Some(50.6), at).is_none());
-        assert!(sizes[0].told(Some(50.8), at).is_some());
+        assert!(sizes[0].told(50.5, Became::Free).is_some());
+        assert!(sizes[0].told(50.5, Became::Step(50.6)).is_none());
+        assert!(sizes[0].told(50.5, Became::Step(50.8)).is_some());
+        assert!(sizes[0].told(50.5, Became::Implied).is_some());
+        assert!(sizes[0].told(51.0, Became::Implied).is_none());
     }
 
     /// More sizes than are weighed together still come to an end, one by one.
