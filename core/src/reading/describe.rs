@@ -25,7 +25,7 @@ use crate::trace::Stations;
 use core::f64::consts::{FRAC_PI_2, PI};
 
 /// Standard deviations in a ± at 95 %.
-const SPREAD_95: f64 = 1.96;
+pub(super) const SPREAD_95: f64 = 1.96;
 /// Readings dearer than the best by less than this are told of.
 const CLOSE: f64 = 5.0;
 /// Most other readings told of.
@@ -399,6 +399,12 @@ const ALL_DISTANCES: usize = 24;
 pub(super) fn parallel(f: &Figure, e: usize, g: usize) -> bool {
     let turn = normalize_angle(f.start_direction(g) - f.start_direction(e)).abs();
     turn < 1e-9 || (turn - PI).abs() < 1e-9
+}
+
+/// Two straight edges stand at a right angle.
+pub(super) fn square(f: &Figure, e: usize, g: usize) -> bool {
+    let turn = normalize_angle(f.start_direction(g) - f.start_direction(e)).abs();
+    (turn - FRAC_PI_2).abs() < 1e-9
 }
 
 /// Two edges are of one length, mm.

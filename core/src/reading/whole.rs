@@ -22,7 +22,7 @@
     reason = "edges are counted by the figure whose sizes are rounded"
 )]
 
-use super::describe::{Measured, factor_of, measure, parallel};
+use super::describe::{Measured, SPREAD_95, factor_of, measure, parallel, square};
 use super::search::hold;
 use super::{Course, Reading, Study};
 use crate::fit::partition::Kind;
@@ -35,8 +35,6 @@ use crate::relate::view::View;
 use crate::report::{Note, SizeKind};
 use core::f64::consts::PI;
 
-/// Half-width of the ±, standard deviations, before the slow error's factor.
-const SPREAD_95: f64 = 1.96;
 /// A size of less than this part of its free variance is fixed by the others.
 const FIXED: f64 = 1e-6;
 /// Minus twice the logarithm of the odds that a size is not meant whole where whole sizes are asked for: 1 to 19.
@@ -75,9 +73,8 @@ pub(super) fn round_sizes(study: &Study, best: &mut Reading, step: f64, notes: &
                 return;
             }
             let whole = size.nearest(size.value);
-            let may = size.may_be(whole);
-            let round =
-                solve_circle(problem.stations, problem.noise, Some(0.5 * whole)).filter(|_| may);
+            let held = || solve_circle(problem.stations, problem.noise, Some(0.5 * whole));
+            let round = size.may_be(whole).then(held).flatten();
             let became = round.as_ref().map_or(Became::Free, |_| Became::Step(whole));
             let text = size.told(size.value, became);
             notes.extend(text.map(|t| Note::at(t, c.center)));
@@ -127,16 +124,12 @@ fn part(f: &Figure, m: &Measured) -> f64 {
 fn rank(f: &Figure, m: &Measured) -> Rank {
     let n = f.len();
     let straight = |e: usize| f.kinds[e] == Kind::Line;
-    let direction = |e: usize| (f.corners[(e + 1) % f.corners.len()] - f.corners[e]).unit();
-    let square = |e: usize, g: usize| {
-        let dot = direction(e).zip(direction(g)).map(|(a, b)| a.dot(b));
-        straight(g) && dot.is_some_and(|d| d.abs() < 1e-9)
-    };
     match (m.kind, m.edges.as_slice()) {
-        (SizeKind::Length, &[e]) if (0..n).any(|g| square(e, g)) => Rank::Square,
         (SizeKind::Length, &[e]) => {
-            let twin = |g: usize| g != e && straight(g) && parallel(f, e, g);
-            if (0..n).any(twin) {
+            let others = |g: &usize| *g != e && straight(*g);
+            if (0..n).filter(others).any(|g| square(f, e, g)) {
+                Rank::Square
+            } else if (0..n).filter(others).any(|g| parallel(f, e, g)) {
                 Rank::Parallel
             } else {
                 Rank::Slanting
@@ -300,13 +293,11 @@ impl Choice {
 
     /// The size to be asked next: by rank, and the surest of these. What is fixed by now is asked no more.
     fn next(&mut self, sizes: &[Size]) -> Option<usize> {
-        let n = self.values.len();
-        let covariance = &self.covariance;
-        let variance = |i: usize| covariance[i * n + i];
-        self.left
-            .retain(|&i| variance(i) >= sizes[i].least_variance);
+        let mut left = core::mem::take(&mut self.left);
+        left.retain(|&i| self.variance(i) >= sizes[i].least_variance);
+        self.left = left;
         let by_rank = |a: usize, b: usize| sizes[a].rank.cmp(&sizes[b].rank);
-        let surer = |a, b| variance(a).total_cmp(&variance(b));
+        let surer = |a, b| self.variance(a).total_cmp(&self.variance(b));
         let left = self.left.iter().copied();
         left.min_by(|&a, &b| by_rank(a, b).then(surer(a, b)))
     }

@@ -204,47 +204,41 @@ fn synthetic(args: &Args) -> i32 {
         })
         .collect();
     if args.failures {
-        for r in rows.iter().filter(|r| !r.score.whole) {
-            println!(
-                "not whole: \"{}\" {} --hand {} --form {}: wanted {}, got {}",
-                r.family.name,
-                r.seed,
-                r.hand.level.name(),
-                r.hand.form.name(),
-                r.want,
-                r.score.got
-            );
-        }
-    }
-    if args.failures {
-        for r in &rows {
-            if let (Some(rms), Some(told)) = (r.score.rms, r.score.told)
-                && rms > 1.5 * told + 0.05
-            {
-                println!(
-                    "far: \"{}\" {} --hand {} --form {}: {rms:.3} mm, told fit {told:.3} mm",
-                    r.family.name,
-                    r.seed,
-                    r.hand.level.name(),
-                    r.hand.form.name()
-                );
-            }
-        }
-    }
-    if args.failures && args.whole.is_some() {
-        for r in &rows {
-            for (kind, [truth, got, told]) in &r.score.missed_sizes {
-                println!(
-                    "missed: \"{}\" {} --hand {}: {kind:?} of {truth} mm came out {got:.3}, told fit {told:.3}",
-                    r.family.name,
-                    r.seed,
-                    r.hand.level.name()
-                );
-            }
-        }
+        failures(args, &rows);
     }
     shares(args, &rows);
     summary(args, &rows)
+}
+
+/// Lists what is not whole, far from the truth, or of another size than it was drawn.
+fn failures(args: &Args, rows: &[Row]) {
+    let name = |r: &Row| {
+        let (level, form) = (r.hand.level.name(), r.hand.form.name());
+        format!(
+            "\"{}\" {} --hand {level} --form {form}",
+            r.family.name, r.seed
+        )
+    };
+    for r in rows.iter().filter(|r| !r.score.whole) {
+        let (want, got) = (&r.want, &r.score.got);
+        println!("not whole: {}: wanted {want}, got {got}", name(r));
+    }
+    for r in rows {
+        if let (Some(rms), Some(told)) = (r.score.rms, r.score.told)
+            && rms > 1.5 * told + 0.05
+        {
+            println!("far: {}: {rms:.3} mm, told fit {told:.3} mm", name(r));
+        }
+    }
+    for r in rows.iter().filter(|_| args.whole.is_some()) {
+        for (kind, [truth, got, told]) in &r.score.missed_sizes {
+            let of = format!("{kind:?} of {truth:.3} mm");
+            println!(
+                "missed: {}: {of} came out {got:.3}, told fit {told:.3}",
+                name(r)
+            );
+        }
+    }
 }
 
 fn shares(args: &Args, rows: &[Row]) {

@@ -358,16 +358,18 @@ fn moved(path: &Path, by: Vec2) -> Path {
     }
 }
 
-fn rectangle(center: Point, angle: f64, w: f64, h: f64) -> Path {
+/// Corners of a rectangle `w` wide along `angle` and `h` high, counter-clockwise.
+fn corners(center: Point, angle: f64, w: f64, h: f64) -> Vec<Point> {
     let x = Vec2::from_angle(angle);
-    let corner = |s: f64, t: f64| center + x * (s * 0.5 * w) + x.left() * (t * 0.5 * h);
+    let corner = |(s, t): (f64, f64)| center + x * (s * 0.5 * w) + x.left() * (t * 0.5 * h);
+    [(-1.0, -1.0), (1.0, -1.0), (1.0, 1.0), (-1.0, 1.0)]
+        .map(corner)
+        .to_vec()
+}
+
+fn rectangle(center: Point, angle: f64, w: f64, h: f64) -> Path {
     Path::Chain(Chain {
-        corners: vec![
-            corner(-1.0, -1.0),
-            corner(1.0, -1.0),
-            corner(1.0, 1.0),
-            corner(-1.0, 1.0),
-        ],
+        corners: corners(center, angle, w, h),
         shapes: vec![Shape::Line; 4],
     })
 }
@@ -379,17 +381,9 @@ fn round_ended(center: Point, angle: f64, w: f64, h: f64) -> Path {
     } else {
         (angle + 0.5 * PI, h, w)
     };
-    let x = Vec2::from_angle(angle);
-    let corner =
-        |s: f64, t: f64| center + x * (s * 0.5 * (long - wide)) + x.left() * (t * 0.5 * wide);
     let end = Shape::Arc { sweep: PI };
     Path::Chain(Chain {
-        corners: vec![
-            corner(-1.0, -1.0),
-            corner(1.0, -1.0),
-            corner(1.0, 1.0),
-            corner(-1.0, 1.0),
-        ],
+        corners: corners(center, angle, long - wide, wide),
         shapes: vec![Shape::Line, end, Shape::Line, end],
     })
 }

@@ -404,15 +404,16 @@ impl<'a> Problem<'a> {
         out
     }
 
+    /// Where the first tip that touched sits on an arm.
+    fn first_tip(&self, arm: &Arm) -> Vec2 {
+        let found = self.tips.first().and_then(|t| arm.tips.get(*t));
+        found.copied().unwrap_or_default()
+    }
+
     /// Expected error at five by five places of the table, where the first tip reaches them.
     fn map(&self, fit: &Fit, arm: &Arm, error: f64, table: Option<[Point; 2]>) -> Vec<ErrorAt> {
         let [low, high] = table.unwrap_or_else(|| self.span());
-        let tip = self
-            .tips
-            .first()
-            .and_then(|t| arm.tips.get(*t))
-            .copied()
-            .unwrap_or_default();
+        let tip = self.first_tip(arm);
         let mut map = Vec::with_capacity(25);
         for row in 0..5 {
             for column in 0..5 {

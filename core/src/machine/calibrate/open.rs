@@ -129,12 +129,7 @@ impl Problem<'_> {
             low
         };
         let arm = self.arm_from(start);
-        let tip = self
-            .tips
-            .first()
-            .and_then(|t| arm.tips.get(*t))
-            .copied()
-            .unwrap_or_default();
+        let tip = self.first_tip(&arm);
         let step = |i: i32| f64::from(i) / 8.0;
         (0..81)
             .filter_map(|i| {

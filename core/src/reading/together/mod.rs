@@ -15,7 +15,7 @@
 mod asked;
 mod holes;
 
-use super::describe::factor_of;
+use super::describe::{SPREAD_95, factor_of};
 use super::{Course, Taken};
 use crate::geom::{Point, Sorted as _};
 use crate::hint::{Hint, LoopKind, Says};
@@ -33,8 +33,6 @@ const MOST_BODIES: usize = 60;
 const MOST_NUMBERS: usize = 500;
 /// How well a hand hits a place it touches, mm, where no pattern tells.
 const TOUCH: f64 = 0.45;
-/// Half-width of the ±, standard deviations.
-const SPREAD_95: f64 = 1.96;
 
 /// Where a body came from.
 #[derive(Clone, Copy, Debug, PartialEq)]
