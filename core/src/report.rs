@@ -164,6 +164,62 @@ impl Note {
     }
 }
 
+/// A guess that may be wrong: who cuts should look there first, and doors that write what a machine
+/// runs stop on it.
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
+pub struct Doubt {
+    /// What was guessed and what to do about it, in one sentence.
+    pub text: String,
+    /// Where it shows worst, if it has a place.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub at: Option<Point>,
+    /// What it is about.
+    pub about: About,
+}
+
+/// What a doubt is about: the stage that guessed.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Hash, PartialOrd, Ord, Serialize, Deserialize)]
+#[serde(rename_all = "lowercase")]
+pub enum About {
+    /// What the trace was read as.
+    Reading,
+    /// A stretch that was closed without having been traced.
+    Closing,
+    /// The unit of length.
+    Units,
+    /// Which side of a loop is kept: part or hole.
+    Role,
+    /// What a file showed that could not be taken from it.
+    File,
+    /// A correction by the person.
+    Hint,
+    /// The machine: its profile, reach, figures out of any usual range.
+    Machine,
+    /// The cuts: what would be cut wrongly, fall or overlap.
+    Plan,
+}
+
+impl Doubt {
+    /// A doubt without a place.
+    #[must_use]
+    pub fn new(about: About, text: impl Into<String>) -> Self {
+        Self {
+            text: text.into(),
+            at: None,
+            about,
+        }
+    }
+
+    /// A doubt about a place.
+    #[must_use]
+    pub fn at(about: About, text: impl Into<String>, at: Point) -> Self {
+        Self {
+            at: Some(at),
+            ..Self::new(about, text)
+        }
+    }
+}
+
 /// The size of the hand's error on one loop.
 #[derive(Clone, Copy, Debug, Default, PartialEq, Serialize, Deserialize)]
 pub struct Wander {
@@ -186,6 +242,8 @@ pub struct Report {
     pub readings: Vec<Alternative>,
     /// What was done, in sentences.
     pub notes: Vec<Note>,
+    /// Guesses that may be wrong. A clean, ordinary trace has none.
+    pub doubts: Vec<Doubt>,
     /// The hand's error, loop by loop.
     pub wander: Vec<Wander>,
     /// How far each edge lies from what was traced of it, mm (largest), loop by loop.

@@ -17,12 +17,27 @@ pub enum TraceKind {
     Cloud,
 }
 
+/// How the line came about: the two are different instruments, and err differently.
+#[derive(Clone, Copy, Debug, Default, PartialEq, Eq, Serialize, Deserialize)]
+#[serde(rename_all = "lowercase")]
+pub enum Hand {
+    /// Not said: both are thought of.
+    #[default]
+    Unsaid,
+    /// It followed something: a marker line, a template, the old part.
+    Traced,
+    /// It drew from memory, with nothing to follow.
+    Drawn,
+}
+
 /// Settings of a reading. Lengths are mm.
 #[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
 #[serde(default)]
 pub struct Settings {
     /// How the trace is to be taken. Default: told from the trace itself.
     pub kind: TraceKind,
+    /// How the line came about. Default: not said.
+    pub hand: Hand,
     /// Round sizes to whole multiples of this step where the step lies inside a size's ± (or, of a size
     /// far surer than the step, a little beyond, which is told) and the relations allow it. Default: none.
     pub whole: Option<f64>,
@@ -50,6 +65,7 @@ impl Default for Settings {
     fn default() -> Self {
         Self {
             kind: TraceKind::Auto,
+            hand: Hand::Unsaid,
             whole: None,
             mark_size: 1.5,
             station: 1.0,
@@ -64,6 +80,7 @@ impl Settings {
     pub fn scaled(&self, k: f64) -> Self {
         Self {
             kind: self.kind,
+            hand: self.hand,
             whole: self.whole.map(|w| w * k),
             mark_size: self.mark_size * k,
             station: self.station * k,

@@ -11,6 +11,7 @@ fn trace_of(name: &str, text: &str) -> (Trace, Vec<Note>) {
         Ok(Input {
             content: Content::Trace(trace),
             notes,
+            ..
         }) => (trace, notes),
         other => panic!("{other:?}"),
     }

@@ -76,8 +76,12 @@ export interface Alternative {
   loop: number; summary: string; price_above_best: number; edges: Edge[]; closed: boolean; hints: Hint[];
 }
 export interface Note { text: string; at?: Place }
+export interface Doubt {
+  text: string; at?: Place;
+  about: "reading" | "closing" | "units" | "role" | "file" | "hint" | "machine" | "plan";
+}
 export interface Report {
-  relations: Relation[]; sizes: Size[]; readings: Alternative[]; notes: Note[];
+  relations: Relation[]; sizes: Size[]; readings: Alternative[]; notes: Note[]; doubts: Doubt[];
   wander: { size: number; correlation: number; slow: number }[]; moved: number[][];
 }
 export interface Outcome {
@@ -86,7 +90,7 @@ export interface Outcome {
   took: number | null;
 }
 export interface Settings {
-  kind?: "auto" | "sampled" | "touched" | "cloud";
+  kind?: "auto" | "sampled" | "touched" | "cloud"; hand?: "unsaid" | "traced" | "drawn";
   whole?: number | null; mark_size?: number; station?: number;
 }
 export interface Hint {

@@ -237,6 +237,7 @@ impl<'a> Rows<'a> {
         Ok(Input {
             content: Content::Trace(trace),
             notes: self.notes,
+            doubts: Vec::new(),
         })
     }
 }

@@ -19,7 +19,7 @@ use crate::cautions::CAUTIONS;
 use crate::geom::{Arc, Edge, Point, turn_between};
 use crate::hint::Hint;
 use crate::outline::{Bounds, Chain, Circle, Deviation, Loop, Mark, Outline, Path, Role, Shape};
-use crate::report::{Alternative, Note, Relation, Report, Size, Wander};
+use crate::report::{Alternative, Doubt, Note, Relation, Report, Size, Wander};
 use crate::{Refusal, Settings, Trace, limits};
 use core::f64::consts::TAU;
 use serde::Deserialize;
@@ -66,6 +66,8 @@ struct OutlineFile {
     readings: Vec<Alternative>,
     #[serde(default)]
     notes: Vec<Note>,
+    #[serde(default)]
+    doubts: Vec<Doubt>,
     #[serde(default)]
     wander: Vec<Wander>,
     #[serde(default)]
@@ -130,6 +132,7 @@ pub fn read(bytes: &[u8]) -> Result<Input, Refusal> {
     Ok(Input {
         content,
         notes: Vec::new(),
+        doubts: Vec::new(),
     })
 }
 
@@ -198,6 +201,7 @@ fn outline_of(file: OutlineFile) -> Result<Document, Refusal> {
             sizes: file.sizes,
             readings: file.readings,
             notes: file.notes,
+            doubts: file.doubts,
             wander: file.wander,
             moved: file.moved,
         },
@@ -395,6 +399,7 @@ pub fn write(outline: &Outline, report: &Report) -> String {
     layout::list(&mut text, "sizes", &report.sizes);
     layout::list(&mut text, "readings", &report.readings);
     layout::list(&mut text, "notes", &report.notes);
+    layout::list(&mut text, "doubts", &report.doubts);
     layout::list(&mut text, "wander", &report.wander);
     layout::list(&mut text, "moved", &report.moved);
     layout::list(&mut text, "cautions", &CAUTIONS);

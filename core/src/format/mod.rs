@@ -30,7 +30,7 @@ pub use document::{Document, Job};
 pub use units::Units;
 
 use crate::hint::Hint;
-use crate::report::Note;
+use crate::report::{Doubt, Note};
 use crate::{Refusal, Trace, limits};
 
 /// The formats that can be read.
@@ -53,6 +53,8 @@ pub struct Input {
     pub content: Content,
     /// What the reader did that the person should know, in sentences.
     pub notes: Vec<Note>,
+    /// What the reader guessed, and what the file showed that could not be taken from it.
+    pub doubts: Vec<Doubt>,
 }
 
 /// The kinds of content.

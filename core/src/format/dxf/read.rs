@@ -219,6 +219,7 @@ impl Reader {
         Ok(Input {
             content: Content::Trace(trace),
             notes: notes.into_iter().map(Note::new).collect(),
+            doubts: Vec::new(),
         })
     }
 }

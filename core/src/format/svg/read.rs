@@ -362,6 +362,7 @@ impl Walk<'_, '_> {
         Ok(Input {
             content: Content::Trace(trace),
             notes: notes.into_iter().map(Note::new).collect(),
+            doubts: Vec::new(),
         })
     }
 }
