@@ -18,7 +18,7 @@ use serde::de::DeserializeOwned;
 use serde_wasm_bindgen::Serializer;
 use trued::format::{self, Content, Document, Job, Units};
 use trued::machine::Profile;
-use trued::{Hint, Outline, Settings, Trace, Trued};
+use trued::{Hint, Note, Outline, Settings, Trace, Trued};
 use wasm_bindgen::prelude::*;
 
 /// A panic says why on the console before the module traps.
@@ -105,7 +105,13 @@ impl Bench {
     /// The library's refusal, one sentence.
     #[wasm_bindgen(unchecked_return_type = "Opened")]
     pub fn open(&mut self, name: &str, bytes: &[u8], inches: bool) -> Result<JsValue, JsError> {
-        let input = format::read(name, bytes, units(inches))?;
+        let mut input = format::read(name, bytes, units(inches))?;
+        // The page shows both in one list.
+        let doubts = input.doubts.into_iter();
+        (input.notes).extend(doubts.map(|d| Note {
+            text: d.text,
+            at: d.at,
+        }));
         let opened = match input.content {
             Content::Trace(trace) => trace::opened("trace", &trace, None, Vec::new()),
             Content::Job(Job {

@@ -6,7 +6,6 @@ use super::reading::{ReadingFlags, UnitsFlag};
 use super::{Finish, Stop, cut, io, table};
 use clap::ValueEnum;
 use std::path::PathBuf;
-use trued::format::Units;
 use trued::jobs::{self, OpeningSettings, OpeningShape, PatternKind, PatternSettings, Place};
 use trued::{Point, Trued};
 
@@ -137,7 +136,7 @@ pub fn run(args: &Args) -> Result<Finish, Stop> {
 }
 
 fn settings(args: &Args) -> OpeningSettings {
-    let units: Units = args.reading.units.into();
+    let units = args.reading.units();
     let mm = |l: Option<Length>| l.map(|l| l.in_mm(units));
     let round = mm(args.round);
     let shape = match (args.rect, args.round_ended, round) {

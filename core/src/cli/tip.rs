@@ -5,7 +5,7 @@ use super::{Finish, Stop, io, reading};
 use std::fmt::Write;
 use std::path::PathBuf;
 use trued::Trace;
-use trued::format::{self, Content};
+use trued::format::{self, Content, Units};
 use trued::machine::retip;
 
 /// Re-read a trace that was taken with another tip than the machine believed
@@ -63,7 +63,8 @@ pub fn run(args: &Args) -> Result<Finish, Stop> {
     let actual = arm.tip(&args.actual).map_err(usage)?;
     let source = io::read_source(&args.trace).map_err(Stop::Failed)?;
     let failed = |e: trued::Refusal| Stop::Failed(format!("{}: {e}", source.name));
-    let input = format::read(&args.trace, &source.bytes, args.units.into()).map_err(failed)?;
+    let input =
+        format::read(&args.trace, &source.bytes, Units::from(args.units)).map_err(failed)?;
     let Content::Trace(trace) = input.content else {
         return Err(Stop::Failed(format!("{}: is no trace", source.name)));
     };

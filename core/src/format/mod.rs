@@ -25,9 +25,11 @@ mod stated;
 pub mod svg;
 pub mod template;
 mod units;
+mod wanted;
 
 pub use document::{Document, Job};
 pub use units::Units;
+pub use wanted::{CHORDS, Decimal, Wanted};
 
 use crate::hint::Hint;
 use crate::report::{Doubt, Note};
@@ -107,11 +109,13 @@ fn first_line_is_group_code(start: &[u8]) -> bool {
 }
 
 /// Reads a file. The format is told by the name's ending and, where that says nothing (standard
-/// input), by the first bytes. `units` are those of a file that states none.
+/// input), by the first bytes. `wanted` is what a person says of it: where that is nothing, the units of a
+/// file that states none are enough.
 ///
 /// # Errors
 /// Refuses what is broken, empty, without geometry or past a documented limit, in one sentence.
-pub fn read(name: &str, bytes: &[u8], units: Units) -> Result<Input, Refusal> {
+pub fn read(name: &str, bytes: &[u8], wanted: impl Into<Wanted>) -> Result<Input, Refusal> {
+    let wanted = wanted.into();
     if bytes.len() > limits::MAX_FILE_BYTES {
         return Err(Refusal::Limit {
             what: "the file's size in bytes",
@@ -124,9 +128,9 @@ pub fn read(name: &str, bytes: &[u8], units: Units) -> Result<Input, Refusal> {
     }
     let format = Format::of_name(name).unwrap_or_else(|| Format::of_bytes(bytes));
     match format {
-        Format::Csv => csv::read(bytes, units),
-        Format::Svg => svg::read(bytes, units),
-        Format::Dxf => dxf::read(bytes, units),
+        Format::Csv => csv::read(bytes, wanted.units),
+        Format::Svg => svg::read(bytes, wanted.units),
+        Format::Dxf => dxf::read(bytes, wanted.units),
         Format::Json => document::read(bytes),
     }
 }
