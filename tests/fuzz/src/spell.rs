@@ -97,6 +97,7 @@ fn settings(b: &mut Bytes) -> Settings {
             plain.station
         },
         tied: flags & 32 == 0,
+        ..plain
     }
 }
 
