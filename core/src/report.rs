@@ -1,6 +1,7 @@
 //! What was done and how sure it is: relations, sizes with their ±, other readings, notes.
 
 use crate::geom::Point;
+pub use crate::relate::kinds::RelationKind;
 use serde::{Deserialize, Serialize};
 
 /// A relation that was found and now holds exactly. `loop` and edge numbers count from 0 in the
@@ -42,40 +43,6 @@ pub struct OfLoop {
     /// The edge; all of the loop where there is none.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub edge: Option<usize>,
-}
-
-/// The kinds of relation.
-#[derive(Clone, Copy, Debug, PartialEq, Eq, Hash, PartialOrd, Ord, Serialize, Deserialize)]
-#[serde(rename_all = "snake_case")]
-pub enum RelationKind {
-    /// Two straight edges meet, or would meet, at 90°; or two edges of which one is an arc meet so.
-    Square,
-    /// Two straight edges have one direction.
-    Parallel,
-    /// Two straight edges lie on one line.
-    InLine,
-    /// Two edges meet without a kink.
-    Tangent,
-    /// Straight edges of one length.
-    EqualLength,
-    /// Arcs of one radius.
-    EqualRadius,
-    /// Arcs about one centre.
-    OneCenter,
-    /// The loop is its own mirror image.
-    Mirrored,
-    /// All sides and all corners alike.
-    Regular,
-    /// Two straight edges at a round angle (a multiple of 15°, or the angle of a regular figure).
-    AngleStep,
-    /// A size set to a whole step or by a hint.
-    Size,
-    /// Holes or marks in a row at one pitch.
-    HoleRow,
-    /// Holes or marks on one circle at one pitch; four are a square.
-    HoleCircle,
-    /// Four holes or marks at the corners of a rectangle.
-    HoleRectangle,
 }
 
 /// One measured size with its uncertainty.

@@ -14,13 +14,17 @@ use crate::fit::partition::Kind;
 use crate::geom::{Edge, Point, normalize_angle};
 use crate::hint::{EdgeKind, Hint, LoopKind, Says};
 use crate::outline::{Deviation, Loop};
+use crate::relate::ask::pairs;
 use crate::relate::blocks::Noise;
-use crate::relate::condition::Condition;
+use crate::relate::constraint::{Condition, Constraint, Member};
 use crate::relate::equations::stretch;
 use crate::relate::figure::Figure;
-use crate::relate::find::{mirrored, pairs};
+use crate::relate::kinds::Tells;
+use crate::relate::quantity::{Bodies, Place, Quantity, Side};
 use crate::relate::solve::Solved;
-use crate::report::{Alternative, Note, Relation, RelationKind, Report, Size, SizeKind, Wander};
+use crate::report::{
+    Alternative, Note, OfLoop, Relation, RelationKind, Report, Size, SizeKind, Wander,
+};
 use crate::trace::Stations;
 use core::f64::consts::{FRAC_PI_2, PI};
 
@@ -186,80 +190,18 @@ fn relations(best: &Reading, index: usize, number: &impl Fn(usize) -> usize) -> 
         return Vec::new();
     };
     let f = &s.figure;
-    let mut out: Vec<Relation> = Vec::new();
-    let mut add = |kind, edges: &[usize], value| {
-        let edges = edges.iter().map(|&e| number(e)).collect();
-        out.push(Relation {
-            kind,
+    let place = |(_, edge): Member| {
+        Ok(OfLoop {
             loop_index: index,
-            edges,
-            value,
-            with: Vec::new(),
-            marks: Vec::new(),
-        });
+            edge: edge.map(number),
+        })
     };
-    for c in &best.conditions {
-        match *c {
-            Condition::Angle { e, f: g, angle } => {
-                let a = normalize_angle(angle).abs();
-                let near = |v: f64| (a - v).abs() < 1e-9;
-                let kind = if near(0.0) || near(PI) {
-                    RelationKind::Parallel
-                } else if near(FRAC_PI_2) {
-                    RelationKind::Square
-                } else {
-                    RelationKind::AngleStep
-                };
-                add(
-                    kind,
-                    &[e, g],
-                    (kind == RelationKind::AngleStep).then_some(a),
-                );
-            }
-            Condition::Tangent { e } => add(RelationKind::Tangent, &[e, (e + 1) % f.len()], None),
-            Condition::SquareJoint { e, .. } => {
-                add(RelationKind::Square, &[e, (e + 1) % f.len()], None)
-            }
-            // Of arcs it holds for the chords; the arcs are as long where they turn as far.
-            Condition::EqualLength { e, f: g } if as_long(f, e, g) => {
-                add(RelationKind::EqualLength, &[e, g], Some(f.edge_length(e)));
-            }
-            Condition::EqualRadius { e, f: g } => {
-                add(RelationKind::EqualRadius, &[e, g], Some(f.radius(e)));
-            }
-            Condition::CenterX { e, f: g }
-                if best.conditions.contains(&Condition::CenterY { e, f: g }) =>
-            {
-                add(RelationKind::OneCenter, &[e, g], None);
-            }
-            Condition::OnLine { e, f: g } => add(RelationKind::InLine, &[e, g], None),
-            Condition::Length { e, value } | Condition::Radius { e, value } => {
-                add(RelationKind::Size, &[e], Some(value));
-            }
-            Condition::Distance { e, f: g, value } => {
-                add(RelationKind::Size, &[e, g], Some(value.abs()));
-            }
-            _ => {}
-        }
-    }
-    if best
-        .conditions
-        .iter()
-        .any(|c| matches!(c, Condition::EqualTurn { .. }))
-        && is_mirrored(f)
-    {
-        add(
-            RelationKind::Mirrored,
-            &(0..f.len()).collect::<Vec<_>>(),
-            None,
-        );
-    }
+    let mut out: Vec<Relation> = (best.conditions.iter())
+        .map(|c| relation(c, f, place))
+        .collect();
     // Corners that are square because of the others: told too, so that every squared corner shows.
-    let told = |e: usize, g: usize| {
-        best.conditions.iter().any(
-            |c| matches!(c, Condition::Angle { e: a, f: b, .. } if (*a, *b) == (e, g) || (*a, *b) == (g, e)),
-        )
-    };
+    let mut squared = out.iter().filter(|r| r.kind == RelationKind::Square);
+    let told: Vec<Vec<usize>> = squared.by_ref().map(|r| r.edges.clone()).collect();
     let joints = if f.closed {
         f.len()
     } else {
@@ -268,11 +210,70 @@ fn relations(best: &Reading, index: usize, number: &impl Fn(usize) -> usize) -> 
     for e in 0..joints {
         let g = (e + 1) % f.len();
         let lines = f.kinds[e] == Kind::Line && f.kinds[g] == Kind::Line;
-        if lines && !told(e, g) && (f.turn_after(e).abs() - FRAC_PI_2).abs() < 1e-9 {
-            add(RelationKind::Square, &[e, g], None);
+        let edges = [number(e), number(g)];
+        let is_told = told
+            .iter()
+            .any(|t| *t == edges || *t == [edges[1], edges[0]]);
+        if lines && !is_told && (f.turn_after(e).abs() - FRAC_PI_2).abs() < 1e-9 {
+            let square = Condition::new(
+                RelationKind::Square,
+                &[Side::new(0, e), Side::new(0, g)],
+                vec![],
+            );
+            out.push(relation(&square, f, place));
         }
     }
     out
+}
+
+/// A condition as it is told; `place` says where in the outline an edge of a body lies, or which mark it is.
+pub(super) fn relation<B: Bodies>(
+    c: &Condition,
+    bodies: &B,
+    place: impl Fn(Member) -> Result<OfLoop, usize>,
+) -> Relation {
+    let first = c.constraints.first();
+    let quantity = first.and_then(|c| Some(c.terms.first()?.1));
+    let value = match c.kind.row().tells {
+        Tells::Nothing => None,
+        Tells::Shared => quantity.and_then(|q| Constraint::at(q, 0.0).off(bodies)),
+        Tells::Value => first.map(|c| {
+            if c.is_angle() {
+                normalize_angle(c.value).abs()
+            } else {
+                c.value.abs()
+            }
+        }),
+    };
+    let mut of = c.of.clone();
+    // What is said of a joint is said of the edge after it too.
+    if let Some(Quantity::Turn(e)) = quantity
+        && let [(body, Some(_))] = c.of[..]
+        && let Some((crate::relate::quantity::Shape::Chain(f), _)) = bodies.body(body)
+    {
+        of.push((body, Some((e.edge + 1) % f.len().max(1))));
+    }
+    let (mut with, mut marks) = (Vec::new(), Vec::new());
+    for member in of {
+        match place(member) {
+            Ok(o) => with.push(o),
+            Err(mark) => marks.push(mark),
+        }
+    }
+    let loop_index = with
+        .first()
+        .map_or_else(|| marks.first().copied().unwrap_or(0), |f| f.loop_index);
+    let own = |o: &&OfLoop| o.loop_index == loop_index && o.edge.is_some();
+    let count = with.iter().take_while(own).count();
+    let edges = with.drain(..count).filter_map(|o| o.edge).collect();
+    Relation {
+        kind: c.kind,
+        loop_index,
+        edges,
+        value,
+        with,
+        marks,
+    }
 }
 
 /// One measurable size of a figure: its condition at 0, which gives its gradient.
@@ -283,8 +284,8 @@ pub(super) struct Measured {
     pub edges: Vec<usize>,
     /// Its value, mm or radians.
     pub value: f64,
-    /// The condition that holds it at its value.
-    pub condition: Condition,
+    /// What holds it at its value.
+    pub constraint: Constraint,
     /// Standard deviation, before the slow error's factor.
     pub deviation: f64,
     /// Fixed by the conditions.
@@ -303,8 +304,9 @@ pub(super) fn measure(s: &Solved, known: impl Fn(&[f64]) -> Option<f64>) -> Vec<
             .map_or(f.corners[e], |edge| edge.point_at(0.5))
     };
     let mut out = Vec::new();
-    let mut add = |kind, edges: Vec<usize>, value: f64, condition: Condition, at| {
-        let Some(linear) = condition.at(f, 1) else {
+    let side = |e| Side::new(0, e);
+    let mut add = |kind, edges: Vec<usize>, value: f64, constraint: Constraint, at| {
+        let Some(linear) = constraint.linear(f) else {
             return;
         };
         let own = || s.normal.predict(&linear.gradient).0;
@@ -314,7 +316,7 @@ pub(super) fn measure(s: &Solved, known: impl Fn(&[f64]) -> Option<f64>) -> Vec<
             kind,
             edges,
             value,
-            condition,
+            constraint,
             deviation: variance.max(0.0).sqrt(),
             fixed: variance < FIXED * free,
             at,
@@ -328,7 +330,7 @@ pub(super) fn measure(s: &Solved, known: impl Fn(&[f64]) -> Option<f64>) -> Vec<
                     SizeKind::Length,
                     vec![e],
                     value,
-                    Condition::Length { e, value },
+                    Constraint::at(Quantity::Length(side(e)), value),
                     middle(e),
                 );
             }
@@ -338,7 +340,7 @@ pub(super) fn measure(s: &Solved, known: impl Fn(&[f64]) -> Option<f64>) -> Vec<
                     SizeKind::Radius,
                     vec![e],
                     value,
-                    Condition::Radius { e, value },
+                    Constraint::at(Quantity::Radius(side(e)), value),
                     middle(e),
                 );
             }
@@ -351,16 +353,11 @@ pub(super) fn measure(s: &Solved, known: impl Fn(&[f64]) -> Option<f64>) -> Vec<
         for g in e + 1..f.len() {
             let straight = f.kinds[e] == Kind::Line && f.kinds[g] == Kind::Line;
             if straight && (few || asked(e, g)) && parallel(f, e, g) {
-                let offset = Condition::OnLine { e, f: g }
-                    .at(f, 1)
-                    .map_or(0.0, |l| l.value);
+                let across = Quantity::Offset(side(e), Place::Corner(side(g)));
+                let offset = Constraint::at(across, 0.0).off(f).unwrap_or(0.0);
                 if offset.abs() > 1e-6 {
                     let at = middle(e).midpoint(middle(g));
-                    let c = Condition::Distance {
-                        e,
-                        f: g,
-                        value: offset,
-                    };
+                    let c = Constraint::at(across, offset);
                     add(SizeKind::Distance, vec![e, g], offset.abs(), c, at);
                 }
             }
@@ -375,11 +372,8 @@ pub(super) fn measure(s: &Solved, known: impl Fn(&[f64]) -> Option<f64>) -> Vec<
         let g = (e + 1) % f.len();
         if f.kinds[e] == Kind::Line && f.kinds[g] == Kind::Line {
             let turn = f.turn_after(e);
-            let c = Condition::Angle {
-                e,
-                f: g,
-                angle: turn,
-            };
+            let [to, from] = [g, e].map(|e| Quantity::Direction(side(e)));
+            let c = Constraint::difference(to, from, turn);
             // The inside of a loop lies to the left when it runs counter-clockwise.
             let interior = if figure_area(f) >= 0.0 {
                 PI - turn
@@ -406,20 +400,6 @@ pub(super) fn square(f: &Figure, e: usize, g: usize) -> bool {
     let turn = normalize_angle(f.start_direction(g) - f.start_direction(e)).abs();
     (turn - FRAC_PI_2).abs() < 1e-9
 }
-
-/// Two edges are of one length, mm.
-fn as_long(f: &Figure, e: usize, g: usize) -> bool {
-    (f.edge_length(e) - f.edge_length(g)).abs() < SAME
-}
-
-/// About some axis it is its own image: of the conditions that ask for it some may have been left out.
-fn is_mirrored(f: &Figure) -> bool {
-    let met = |c: &Condition| c.value(f).is_some_and(|off| off.abs() < SAME);
-    mirrored(f).iter().any(|axis| axis.iter().all(met))
-}
-
-/// What differs by less is the same, mm or radians.
-const SAME: f64 = 1e-7;
 
 fn figure_area(f: &Figure) -> f64 {
     crate::Path::Chain(f.to_chain()).area()

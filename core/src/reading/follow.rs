@@ -11,11 +11,14 @@
 use super::search::{Tried, hold, read_new, relate};
 use super::{Course, Reading, Study, moves};
 use crate::fit::partition::Kind;
-use crate::geom::Point;
+use crate::geom::{Point, Vec2};
 use crate::hint::{CornerKind, EdgeKind, Hint, LoopKind, Says};
 use crate::outline::{Loop, Outline, Path, Role, check};
-use crate::relate::condition::Condition;
+use crate::relate::ask::{Straight, straight};
+use crate::relate::constraint::{Condition, Constraint, constraints};
 use crate::relate::figure::Figure;
+use crate::relate::kinds::{RelationKind, at_angle};
+use crate::relate::quantity::{Axis, Place, Quantity, Side};
 use crate::relate::round::solve_circle;
 use crate::relate::solve::Care;
 use crate::report::Note;
@@ -262,21 +265,13 @@ pub(super) fn settle(study: &Study, best: &mut Reading) {
     }
 }
 
-/// Those of the conditions that the figure meets: angles to 1e-10 rad, lengths to 1e-8 mm. That one edge
-/// lies on another's line says nothing unless they run the same way.
+/// Those of the conditions that the figure meets.
 fn met(conditions: &[Condition], figure: &Figure) -> Vec<Condition> {
-    let is_met = |c: &&Condition| {
-        let slack = if c.is_angle() { 1e-10 } else { 1e-8 };
-        let runs_off = match **c {
-            Condition::OnLine { e, f } => {
-                let turn = figure.start_direction(f) - figure.start_direction(e);
-                libm::sin(turn).abs() > 1e-9
-            }
-            _ => false,
-        };
-        !runs_off && c.at(figure, 1).is_some_and(|l| l.value.abs() < slack)
-    };
-    conditions.iter().filter(is_met).copied().collect()
+    conditions
+        .iter()
+        .filter(|c| c.is_met(figure))
+        .cloned()
+        .collect()
 }
 
 /// Holds the reading to the hints that are conditions, before what was found.
@@ -293,7 +288,7 @@ fn bind(study: &Study, best: &mut Reading, hints: &[&Hint], notes: &mut Vec<Note
             && let Some(round) = solve_circle(problem.stations, problem.noise, Some(r))
         {
             best.course = Course::Circle(Box::new(round));
-            best.conditions = vec![Condition::Radius { e: 0, value: r }];
+            best.conditions = vec![Condition::radius(0, r)];
         }
         return;
     }
@@ -319,14 +314,15 @@ fn bind(study: &Study, best: &mut Reading, hints: &[&Hint], notes: &mut Vec<Note
     if said.is_empty() && dropped.is_empty() {
         return;
     }
-    let keeps = |c: &Condition| !matches!(c, Condition::Angle { e, f, .. } if dropped.contains(e) && dropped.contains(f));
-    let found = best
-        .conditions
-        .iter()
-        .copied()
-        .filter(keeps)
-        .filter(|c| !fights(c, &said));
-    let all: Vec<Condition> = said.iter().map(|s| s.0).chain(found).collect();
+    let angle = |c: &Condition| constraints(core::slice::from_ref(c)).all(Constraint::is_angle);
+    let at_corner = |c: &Condition| {
+        c.of.iter()
+            .all(|m| m.1.is_some_and(|e| dropped.contains(&e)))
+    };
+    let keeps =
+        |c: &&Condition| !(c.of.len() == 2 && angle(c) && at_corner(c)) && !fights(c, &said);
+    let found = best.conditions.iter().filter(keeps).cloned();
+    let all: Vec<Condition> = said.iter().map(|s| s.0.clone()).chain(found).collect();
     let Some(solved) = hold(s, &problem, &all, Care::FINAL) else {
         for (_, h) in &said {
             notes.push(Note::at(
@@ -340,8 +336,8 @@ fn bind(study: &Study, best: &mut Reading, hints: &[&Hint], notes: &mut Vec<Note
         return;
     };
     let met = |c: &Condition| {
-        c.at(&solved.figure, 1)
-            .is_some_and(|l| l.value.abs() < 1e-6)
+        let near = |c: &Constraint| c.off(&solved.figure).is_some_and(|off| off.abs() < 1e-6);
+        c.constraints.iter().all(near)
     };
     for (c, h) in &said {
         if !met(c) {
@@ -358,36 +354,40 @@ fn bind(study: &Study, best: &mut Reading, hints: &[&Hint], notes: &mut Vec<Note
     best.course = Course::Chain(Box::new(solved));
 }
 
-/// A found condition that a hint about the same edges replaces.
+/// A found condition that hints about the same edges replace: two that are alike, both of which have a size.
 fn fights(c: &Condition, said: &[(Condition, &Hint)]) -> bool {
-    said.iter().any(|(s, _)| match (c, s) {
-        (Condition::EqualLength { e, f }, Condition::Length { e: g, .. })
-        | (Condition::EqualRadius { e, f }, Condition::Radius { e: g, .. }) => {
-            // One of an equal pair told differently from the other.
-            let other = if e == g { f } else { e };
-            (e == g || f == g)
-                && said.iter().any(|(o, _)| match o {
-                    Condition::Length { e, .. } | Condition::Radius { e, .. } => e == other,
-                    _ => false,
-                })
-        }
-        _ => false,
-    })
+    let alike = matches!(
+        c.kind,
+        RelationKind::EqualLength | RelationKind::EqualRadius
+    );
+    let sized = |m| {
+        said.iter()
+            .any(|(s, _)| s.kind == RelationKind::Size && s.of == [m])
+    };
+    alike && c.of.iter().all(|m| sized(*m))
 }
 
 /// The conditions a hint stands for at this figure.
 fn conditions_of(f: &Figure, h: &Hint) -> Result<Vec<Condition>, &'static str> {
     let edge = |at: Point| nearest_edge(f, at).ok_or("there is no edge here");
+    let lined = |e: usize| -> Straight { straight(f, Side::new(0, e)) };
     match h.says {
         Says::Size(value) => {
             if !(value.is_finite() && value > 0.0) {
                 return Err("a size must be more than 0");
             }
             let e = edge(h.at)?;
-            Ok(vec![match f.kinds[e] {
-                Kind::Line => Condition::Length { e, value },
-                Kind::Arc => Condition::Radius { e, value },
-            }])
+            let side = Side::new(0, e);
+            let quantity = match f.kinds[e] {
+                Kind::Line => Quantity::Length(side),
+                Kind::Arc => Quantity::Radius(side),
+            };
+            let sized = Constraint::at(quantity, value);
+            Ok(vec![Condition::new(
+                RelationKind::Size,
+                &[side],
+                vec![sized],
+            )])
         }
         Says::Corner(CornerKind::Radius(value)) => {
             if !(value.is_finite() && value > 0.0) {
@@ -397,26 +397,32 @@ fn conditions_of(f: &Figure, h: &Hint) -> Result<Vec<Condition>, &'static str> {
             if f.kinds[e] != Kind::Arc {
                 return Err("the corner here is not rounded");
             }
-            Ok(vec![Condition::Radius { e, value }])
+            Ok(vec![Condition::radius(e, value)])
         }
         Says::Parallel(other) => {
             let (e, g) = (edge(h.at)?, edge(other)?);
             if e == g || f.kinds[e] != Kind::Line || f.kinds[g] != Kind::Line {
                 return Err("two straight edges are needed");
             }
-            let turn = f.start_direction(g) - f.start_direction(e);
-            Ok(vec![Condition::Angle {
-                e,
-                f: g,
-                angle: libm::round(turn / PI) * PI,
-            }])
+            let [a, b] = [e, g].map(lined);
+            let turn = libm::round((b.angle - a.angle) / PI) * PI;
+            Ok(vec![at_angle(RelationKind::Parallel, &a, &b, turn)])
         }
         Says::Equal(other) => {
             let (e, g) = (edge(h.at)?, edge(other)?);
             match (f.kinds[e], f.kinds[g]) {
                 _ if e == g => Err("two edges are needed"),
-                (Kind::Line, Kind::Line) => Ok(vec![Condition::EqualLength { e, f: g }]),
-                (Kind::Arc, Kind::Arc) => Ok(vec![Condition::EqualRadius { e, f: g }]),
+                (Kind::Line, Kind::Line) => {
+                    let of = [e, g].map(|e| Side::new(0, e));
+                    let [a, b] = of.map(Quantity::Length);
+                    let alike = Constraint::difference(a, b, 0.0);
+                    Ok(vec![Condition::new(
+                        RelationKind::EqualLength,
+                        &of,
+                        vec![alike],
+                    )])
+                }
+                (Kind::Arc, Kind::Arc) => Ok(vec![Condition::equal_radius(e, g)]),
                 _ => Err("a straight edge and an arc can't be equal"),
             }
         }
@@ -426,11 +432,20 @@ fn conditions_of(f: &Figure, h: &Hint) -> Result<Vec<Condition>, &'static str> {
             if f.kinds[e] != Kind::Line || d.length() < 1e-6 {
                 return Err("a datum is said of a straight edge, by two places apart");
             }
-            let (x, y, angle) = (h.at.x, h.at.y, d.angle());
-            let ends = [e, f.end_corner(e)];
-            Ok(ends
-                .map(|c| Condition::CornerOnDatum { c, x, y, angle })
-                .to_vec())
+            let n = Vec2::from_angle(d.angle()).left();
+            let on_it = |c| {
+                let at = |axis| Quantity::At(Place::Corner(Side::new(0, c)), axis);
+                Constraint {
+                    terms: vec![(n.x, at(Axis::X)), (n.y, at(Axis::Y))],
+                    value: n.dot(h.at.to_vec()),
+                }
+            };
+            let both = [e, f.end_corner(e)].map(on_it).to_vec();
+            Ok(vec![Condition::new(
+                RelationKind::Size,
+                &[Side::new(0, e)],
+                both,
+            )])
         }
         Says::Loop(LoopKind::Rectangle)
             if !(f.closed && f.len() == 4 && f.kinds.iter().all(|k| *k == Kind::Line)) =>
@@ -438,10 +453,14 @@ fn conditions_of(f: &Figure, h: &Hint) -> Result<Vec<Condition>, &'static str> {
             Err("what was traced here has no four straight sides")
         }
         Says::Loop(LoopKind::Rectangle) => Ok((0..3)
-            .map(|e| Condition::Angle {
-                e,
-                f: e + 1,
-                angle: FRAC_PI_2.copysign(f.turn_after(e)),
+            .map(|e| {
+                let [a, b] = [e, e + 1].map(lined);
+                at_angle(
+                    RelationKind::Square,
+                    &a,
+                    &b,
+                    FRAC_PI_2.copysign(f.turn_after(e)),
+                )
             })
             .collect()),
         _ => Ok(Vec::new()),

@@ -33,7 +33,7 @@ use crate::outline::{Bounds, Circle, Loop, Mark, Path, Role};
 use crate::relate::across::Form;
 use crate::relate::blocks::Noise;
 use crate::relate::choose::Leaning;
-use crate::relate::condition::Condition;
+use crate::relate::constraint::Condition;
 use crate::relate::equations::Problem;
 use crate::relate::round::Round;
 use crate::relate::solve::{Solved, is_whole};

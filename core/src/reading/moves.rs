@@ -11,7 +11,7 @@
 
 use crate::fit::partition::{Kind, Partition, stretch_misfits};
 use crate::geom::Sorted as _;
-use crate::relate::condition::Condition;
+use crate::relate::constraint::Condition;
 use crate::relate::equations::{Problem, stretch};
 use crate::relate::figure::Figure;
 use crate::relate::solve::Solved;
@@ -213,7 +213,7 @@ pub fn tied(s: &Solved) -> Vec<Proposed> {
     let m = f.len();
     let tangent: Vec<Condition> = (0..m)
         .filter(|e| runs_on(f, *e))
-        .map(|e| Condition::Tangent { e })
+        .map(Condition::tangent)
         .collect();
     if tangent.is_empty() {
         return Vec::new();
@@ -259,13 +259,13 @@ fn chamfers_as_fillets(s: &Solved, base: &Partition) -> Vec<Proposed> {
         for (i, &e) in edges.iter().enumerate() {
             partition.kinds[e] = Kind::Arc;
             for joint in [before(e), e] {
-                let tangent = Condition::Tangent { e: joint };
+                let tangent = Condition::tangent(joint);
                 if !held.contains(&tangent) {
                     held.push(tangent);
                 }
             }
             if equal && i > 0 {
-                held.push(Condition::EqualRadius { e: edges[0], f: e });
+                held.push(Condition::equal_radius(edges[0], e));
             }
         }
         Proposed { partition, held }
@@ -320,7 +320,7 @@ fn lines_between_arcs(s: &Solved, n: usize) -> Vec<Proposed> {
         let count = pieces.len();
         let tangents = (0..count).filter(|i| pieces[*i].tangent);
         let tangents = tangents.map(|i| (i + count - 1) % count);
-        let mut held: Vec<Condition> = tangents.map(|e| Condition::Tangent { e }).collect();
+        let mut held: Vec<Condition> = tangents.map(Condition::tangent).collect();
         held.extend(alike(pieces.iter().map(|p| p.radius)));
         let partition = Partition {
             starts: pieces.iter().map(|p| p.start).collect(),
@@ -372,7 +372,7 @@ fn alike(radii: impl Iterator<Item = Option<f64>>) -> Vec<Condition> {
     let mut out = Vec::new();
     for (i, &(e, r)) in arcs.iter().enumerate() {
         if let Some(&(g, _)) = arcs[..i].iter().find(|(_, q)| near(r, *q)) {
-            out.push(Condition::EqualRadius { e: g, f: e });
+            out.push(Condition::equal_radius(g, e));
         }
     }
     out
@@ -497,9 +497,9 @@ fn with_fillets(base: &Partition, fillets: &[Fillet], n: usize) -> Proposed {
         let Some((_, radius)) = arcs.iter().find(|a| a.0 == partition.starts[e]) else {
             continue;
         };
-        held.push(Condition::Tangent { e: (e + m - 1) % m });
-        held.push(Condition::Tangent { e });
-        held.extend(radius.map(|value| Condition::Radius { e, value }));
+        held.push(Condition::tangent((e + m - 1) % m));
+        held.push(Condition::tangent(e));
+        held.extend(radius.map(|r| Condition::radius(e, r)));
     }
     Proposed { partition, held }
 }

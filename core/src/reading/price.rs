@@ -8,11 +8,14 @@ use super::slow::{self, Evidence};
 use crate::fit::partition::Kind;
 use crate::geom::Point;
 use crate::relate::blocks::Noise;
-use crate::relate::condition::Condition;
+use crate::relate::constraint::{Condition, constraints};
 use crate::relate::figure::Figure;
-use crate::relate::find::{Found, mirrored};
+use crate::relate::find::Found;
+use crate::relate::mirror::mirrored;
+use crate::relate::quantity::Quantity;
 use crate::relate::round::Round;
 use crate::relate::solve::Solved;
+use crate::report::RelationKind;
 use core::f64::consts::PI;
 
 /// Number of measures.
@@ -225,17 +228,16 @@ pub fn of_chain(s: &Solved, found: &Found, e: &Evidence, noise: &Noise, size: f6
             .sum::<f64>();
     m[5] = found.gain;
     m[6] = found.price;
-    for c in &found.conditions {
-        match c {
-            Condition::Tangent { .. } => m[20] += 1.0,
-            Condition::SquareJoint { .. } => m[21] += 1.0,
-            Condition::Angle { angle, .. } if is_right(*angle) => m[21] += 1.0,
-            Condition::Angle { .. } => m[27] += 1.0,
+    for c in constraints(&found.conditions) {
+        match c.terms.as_slice() {
+            [(_, Quantity::Turn(_))] if c.value == 0.0 => m[20] += 1.0,
+            _ if c.is_angle() && is_right(c.value) => m[21] += 1.0,
+            _ if c.is_angle() => m[27] += 1.0,
             _ => m[28] += 1.0,
         }
     }
     fillet_measures(&mut m, f, &found.conditions);
-    m[32] = mirrored(f).len().min(2) as f64;
+    m[32] = mirrored(0, f).len().min(2) as f64;
     let unit = noise.unit;
     for e in 0..f.len() {
         let len = f.edge_length(e);
@@ -269,7 +271,7 @@ fn is_right(angle: f64) -> bool {
 /// of another: whoever rounds one corner rounds the others alike.
 fn fillet_measures(m: &mut Measures, f: &Figure, conditions: &[Condition]) {
     let n = f.len();
-    let tangent = |e: usize| conditions.contains(&Condition::Tangent { e });
+    let tangent = |e: usize| conditions.iter().any(|c| c.is(RelationKind::Tangent, &[e]));
     let is_fillet = |e: usize| {
         f.kinds[e] == Kind::Arc
             && f.sweep(e).abs() < 0.9 * PI
@@ -279,9 +281,11 @@ fn fillet_measures(m: &mut Measures, f: &Figure, conditions: &[Condition]) {
     let mut alike = 0.0;
     for e in (0..n).filter(|&e| is_fillet(e)) {
         m[24] += 1.0;
-        let pair = |c: &Condition| {
-            matches!(c, Condition::EqualRadius { e: a, f: b }
-                if (*a == e && is_fillet(*b)) || (*b == e && is_fillet(*a)))
+        let pair = |c: &Condition| match c.of.as_slice() {
+            [(_, Some(a)), (_, Some(b))] if c.kind == RelationKind::EqualRadius => {
+                (*a == e && is_fillet(*b)) || (*b == e && is_fillet(*a))
+            }
+            _ => false,
         };
         if conditions.iter().any(pair) {
             alike += 1.0;

@@ -8,11 +8,12 @@ use super::moves::{self, Proposed};
 use super::{Course, Reading, candidates, price, slow};
 use crate::fit::partition::Partition;
 use crate::geom::Sorted as _;
+use crate::relate::ask::Ask;
 use crate::relate::blocks::Noise;
 use crate::relate::choose::Leaning;
-use crate::relate::condition::Condition;
+use crate::relate::constraint::Condition;
 use crate::relate::equations::Problem;
-use crate::relate::find::{Found, find, further_proposals, proposals};
+use crate::relate::find::{Found, find, proposals};
 use crate::relate::round::solve_circle;
 use crate::relate::solve::{Care, Solved, covers, slack, solve};
 use crate::relate::start::start_figure;
@@ -321,8 +322,9 @@ fn related(
     // From the free figure: a wrong relation must not excuse the next by its own misfit.
     let factor = evidence.factor;
     for _ in 0..RELATE_ROUNDS {
-        let asked = proposals(&solved, size);
-        found = find(&solved, &asked, &conditions, factor, leaning);
+        let asked = proposals(&Ask::within(&solved.figure, size), false);
+        let (figure, free) = (&solved.figure, &solved.free);
+        found = find(figure, free, &asked, &conditions, factor, leaning);
         if found.conditions.len() == conditions.len() {
             break;
         }
@@ -365,9 +367,8 @@ pub fn hand_of(stations: &Stations, settings: &Settings) -> (Wander, Noise) {
 /// The conditions of a reading, solved anew, with those that the stations speak for besides.
 pub(super) fn relate(s: &Solved, problem: &Problem, r: &Reading) -> Vec<Condition> {
     let factor = slow::of_chain(s, problem.noise, problem.size).factor;
-    let mut all = proposals(s, problem.size);
-    all.extend(further_proposals(&s.figure, problem.size));
-    find(s, &all, &r.conditions, factor, r.leaning).conditions
+    let all = proposals(&Ask::within(&s.figure, problem.size), true);
+    find(&s.figure, &s.free, &all, &r.conditions, factor, r.leaning).conditions
 }
 
 /// Solves a reading again under other conditions, those that come first before those that follow;

@@ -26,13 +26,14 @@ use super::describe::{Measured, SPREAD_95, factor_of, measure, parallel, square}
 use super::search::hold;
 use super::{Course, Reading, Study};
 use crate::fit::partition::Kind;
-use crate::relate::condition::Condition;
+use crate::relate::constraint::{Condition, Constraint, constraints};
 use crate::relate::equations::Problem;
 use crate::relate::figure::Figure;
+use crate::relate::quantity::Side;
 use crate::relate::round::solve_circle;
 use crate::relate::solve::{Care, Solved};
 use crate::relate::view::View;
-use crate::report::{Note, SizeKind};
+use crate::report::{Note, RelationKind, SizeKind};
 use core::f64::consts::PI;
 
 /// A size of less than this part of its free variance is fixed by the others.
@@ -80,15 +81,14 @@ pub(super) fn round_sizes(study: &Study, best: &mut Reading, step: f64, notes: &
             notes.extend(text.map(|t| Note::at(t, c.center)));
             if let Some(round) = round {
                 best.course = Course::Circle(Box::new(round));
-                let value = 0.5 * whole;
-                best.conditions = vec![Condition::Radius { e: 0, value }];
+                best.conditions = vec![Condition::radius(0, 0.5 * whole)];
             }
         }
         Course::Chain(s) => {
             let (measured, views) = measured_sizes(s);
             let sizes = sizes_of(s, &measured, &views, step, factor);
             let chosen = chosen(&sizes, Choice::of(&sizes, &views, factor));
-            let held = |&(i, whole): &(usize, f64)| at_value(measured[i].condition, whole);
+            let held = |&(i, whole): &(usize, f64)| at_value(&measured[i], whole);
             let conditions: Vec<Condition> = chosen.set.iter().map(held).collect();
             let held = held_to(s, &problem, &mut best.conditions, conditions);
             let kept = held.as_ref().map_or(0, |h| h.1);
@@ -143,7 +143,7 @@ fn rank(f: &Figure, m: &Measured) -> Rank {
 /// Lengths, radii and distances of a solved figure, and what its conditions leave of them.
 fn measured_sizes(s: &Solved) -> (Vec<Measured>, Vec<View>) {
     let view = |m: Measured| {
-        let linear = m.condition.at(&s.figure, 1)?;
+        let linear = m.constraint.linear(&s.figure)?;
         Some((m, View::under(linear, &s.normal, 1.0)))
     };
     measure(s, |_| None)
@@ -397,8 +397,8 @@ fn held_to(
         }
         let all = [conditions.as_slice(), &sizes].concat();
         let met = |solved: &Solved| {
-            let off = |c: &Condition| c.value(&solved.figure).map_or(f64::INFINITY, f64::abs);
-            all.iter().all(|c| off(c) < MET)
+            let met = |c: &Constraint| c.off(&solved.figure).is_some_and(|off| off.abs() < MET);
+            constraints(&all).all(met)
         };
         if let Some(solved) = hold(s, problem, &all, Care::FINAL).filter(met) {
             *conditions = all;
@@ -413,17 +413,11 @@ fn held_to(
 /// How often sizes that cannot be held together are thinned out.
 const TRIES: usize = 6;
 
-fn at_value(c: Condition, whole: f64) -> Condition {
-    match c {
-        Condition::Length { e, .. } => Condition::Length { e, value: whole },
-        Condition::Radius { e, .. } => Condition::Radius { e, value: whole },
-        Condition::Distance { e, f, value } => Condition::Distance {
-            e,
-            f,
-            value: whole.copysign(value),
-        },
-        other => other,
-    }
+fn at_value(m: &Measured, whole: f64) -> Condition {
+    let of: Vec<Side> = m.edges.iter().map(|e| Side::new(0, *e)).collect();
+    let mut sized = m.constraint.clone();
+    sized.value = whole.copysign(sized.value);
+    Condition::new(RelationKind::Size, &of, vec![sized])
 }
 
 #[cfg(test)]

@@ -1,4 +1,4 @@
-//! All loops of a trace as one system: conditions across loops, and the joint equations.
+//! All loops of a trace as one system: the joint equations of several bodies.
 //!
 //! **Problem.** An opening is meant parallel to the part it lies in, holes alike and in a row, a hole
 //! about the centre of a rounded end. Each loop was solved against its own stations; what ties them
@@ -6,12 +6,8 @@
 //!
 //! **How.** Loops share no stations: their equations stand side by side in one block-diagonal system, each
 //! with its own noise. Over the few tenths of a millimetre that loops move by here, what their stations say is
-//! as good as quadratic, so each is taken as it stood at its own solution, and only conditions (each loop's
-//! own and those across) are made linear again at every step: Newton's method for the equality-constrained
-//! quadratic programme (Nocedal and Wright, ch. 18).
-//!
-//! A tie across loops is a sum of numbers of single loops (the direction of an edge, the x of a centre) or
-//! of two centres (which way one lies from the other, and how far), held to a value.
+//! as good as quadratic, so each is taken as it stood at its own solution ([`super::descent`] goes on from there),
+//! and only constraints (each loop's own and those across) are made linear again at every step.
 //!
 //! **Fails** where a tie would move a loop by much more than its stations allow; such ties are not asked.
 #![allow(
@@ -19,18 +15,21 @@
     reason = "bodies are numbered by the joint system itself, and have one place each in its tables"
 )]
 
-use super::condition::{Condition, Linear};
-use super::conditioned::Conditioned;
+use super::constraint::{Condition, Constraint, constraints};
+use super::dense::{add, dot};
+use super::descent::{Care, Constraints, Evidence};
+use super::equations::{System, Weighing};
 use super::figure::Figure;
 use super::normal::Normal;
-use crate::geom::{Point, Vec2, normalize_angle};
+use super::quantity::{Bodies, Shape};
+use crate::geom::{Point, Vec2};
 
 /// One loop, hole or mark in the joint system.
 #[derive(Clone, Debug)]
 pub(crate) struct Body {
     /// Where it stands.
     pub shape: Form,
-    /// Conditions it has to keep.
+    /// Conditions it has to keep, said of body 0.
     pub own: Vec<Condition>,
     /// What its stations say, at the place where it stood first.
     pub normal: Normal,
@@ -49,72 +48,15 @@ pub(crate) enum Form {
     Spot(Point),
 }
 
-/// A number of one body.
-#[derive(Clone, Copy, Debug, PartialEq)]
-pub(crate) enum Of {
-    /// Direction of a straight edge, radians.
-    Direction(usize),
-    /// Length of an edge's chord, mm.
-    Length(usize),
-    /// Radius of an arc, or of the circle.
-    Radius(usize),
-    /// Place of an arc's or a circle's centre, or of a mark: x, or y.
-    Center(usize, Axis),
-    /// Place of a corner: x, or y.
-    Corner(usize, Axis),
-}
-
-/// A coordinate.
-#[derive(Clone, Copy, Debug, PartialEq)]
-pub(crate) enum Axis {
-    X,
-    Y,
-}
-
-/// The centre of a circle or an arc, or a mark: body and edge.
-#[derive(Clone, Copy, Debug, PartialEq)]
-pub(crate) struct Center {
-    pub body: usize,
-    pub edge: usize,
-}
-
-/// A number of one or two bodies.
-#[derive(Clone, Copy, Debug, PartialEq)]
-pub(crate) enum Number {
-    /// Of one.
-    One(usize, Of),
-    /// Direction from one centre to another, radians.
-    Heading(Center, Center),
-    /// Distance between two centres, mm.
-    Span(Center, Center),
-}
-
-/// Numbers, each so many times, that together are held to a value.
-#[derive(Clone, Debug, PartialEq)]
-pub(crate) struct Tie {
-    pub terms: Vec<(f64, Number)>,
-    pub value: f64,
-    /// The sum is an angle: whole turns do not count.
-    pub is_angle: bool,
-}
-
-impl Tie {
-    /// One number is as large as another, and `more` besides.
-    pub fn difference(of: Number, from: Number, more: f64) -> Self {
-        let is_angle = matches!(of, Number::Heading(..) | Number::One(_, Of::Direction(_)));
-        Self {
-            terms: vec![(1.0, of), (-1.0, from)],
-            value: more,
-            is_angle,
-        }
-    }
-
-    /// A number has this value.
-    pub fn at(of: Number, value: f64) -> Self {
-        Self {
-            terms: vec![(1.0, of)],
-            value,
-            is_angle: false,
+impl Form {
+    fn shift(&mut self, step: &[f64]) {
+        match self {
+            Self::Chain(f) => f.shift(step),
+            Self::Round { center, radius } => {
+                *center = *center + Vec2::new(step[0], step[1]);
+                *radius += step[2];
+            }
+            Self::Spot(p) => *p = *p + Vec2::new(step[0], step[1]),
         }
     }
 }
@@ -125,55 +67,45 @@ pub(crate) struct Joint {
     pub bodies: Vec<Body>,
     /// Where each body's numbers begin.
     offsets: Vec<usize>,
-    /// What all stations say, noise and all, without any condition.
-    normal: Normal,
+    /// The second derivatives of what all stations say, and the gradient where all stand.
+    h: Vec<f64>,
+    g: Vec<f64>,
+    /// What it costs to stand there rather than where they first did, nats.
+    cost: f64,
 }
-
-/// Bodies with a number's gradient by the free numbers of each.
-type Gradients = Vec<(usize, Vec<f64>)>;
-
-/// Steps of Newton's method, and when it has come to rest, mm.
-const STEPS: usize = 12;
-const STILL: f64 = 1e-11;
-/// Steps on the conditions alone, at the end.
-const POLISH: usize = 3;
-/// Conditions of which less than this part is new follow from the others: away from the solution they do so
-/// only nearly.
-const NEARLY_IMPLIED: f64 = 0.01;
-/// Conditions are met to this: radians, mm.
-const MET_ANGLE: f64 = 1e-10;
-const MET_LENGTH: f64 = 1e-8;
 
 impl Joint {
     /// The system of these bodies where they stand.
     pub fn new(bodies: Vec<Body>) -> Self {
         let mut offsets = Vec::with_capacity(bodies.len());
-        let mut offset = 0;
+        let mut n = 0;
         for b in &bodies {
-            offsets.push(offset);
-            offset += b.normal.size();
+            offsets.push(n);
+            n += b.normal.size();
         }
-        let normal = Normal::side_by_side(bodies.iter().map(|b| (&b.normal, b.factor)));
+        let (mut h, mut g) = (vec![0.0; n * n], Vec::with_capacity(n));
+        for (b, &at) in bodies.iter().zip(&offsets) {
+            let k = 1.0 / b.factor;
+            let (own, gradient) = b.normal.equations();
+            for (i, row) in own.chunks_exact(gradient.len()).enumerate() {
+                add(&mut h[(at + i) * n + at..], k, row);
+            }
+            g.extend(gradient.iter().map(|v| k * v));
+        }
         Self {
             bodies,
             offsets,
-            normal,
+            h,
+            g,
+            cost: 0.0,
         }
-    }
-
-    /// Number of free numbers.
-    pub fn size(&self) -> usize {
-        self.normal.size()
     }
 
     /// The equations held to every body's own conditions and to `ties`, where all stand now.
-    pub fn held(&self, ties: &[Tie]) -> Option<Normal> {
-        let mut normal = self.normal.clone();
-        for linear in self.own()? {
-            normal.condition(&linear.gradient, -linear.value, f64::INFINITY);
-        }
-        for tie in ties {
-            let linear = self.linear(tie)?;
+    pub fn held(&self, ties: &[Condition]) -> Option<Normal> {
+        let mut normal = Normal::new(self.h.clone(), &self.g)?;
+        for c in self.own().iter().chain(constraints(ties)) {
+            let linear = c.linear(self)?;
             normal.condition(&linear.gradient, -linear.value, f64::INFINITY);
         }
         Some(normal)
@@ -181,211 +113,123 @@ impl Joint {
 
     /// A body's gradient among all numbers.
     pub fn wide(&self, body: usize, gradient: &[f64]) -> Vec<f64> {
-        let mut out = vec![0.0; self.size()];
+        let mut out = vec![0.0; self.numbers()];
         let at = self.offsets[body];
         out[at..at + gradient.len()].copy_from_slice(gradient);
         out
     }
 
-    /// A tie's value and gradient. `None` where it asks for what a body has not got.
-    pub fn linear(&self, tie: &Tie) -> Option<Linear> {
-        let mut out = Linear {
-            value: -tie.value,
-            gradient: vec![0.0; self.size()],
+    /// Every body's own constraints.
+    fn own(&self) -> Vec<Constraint> {
+        let of_body = |(i, b): (usize, &Body)| -> Vec<Constraint> {
+            constraints(&b.own).map(|c| c.of_body(i)).collect()
         };
-        for &(k, number) in &tie.terms {
-            let (value, parts) = self.number(number)?;
-            out.value += k * value;
-            for (body, gradient) in parts {
-                let at = self.offsets[body];
-                for (sum, g) in out.gradient[at..].iter_mut().zip(gradient) {
-                    *sum += k * g;
-                }
-            }
-        }
-        if tie.is_angle {
-            out.value = normalize_angle(out.value);
-        }
-        let fine = out.value.is_finite() && out.gradient.iter().all(|g| g.is_finite());
-        fine.then_some(out)
+        self.bodies.iter().enumerate().flat_map(of_body).collect()
     }
 
-    /// A number's value and its gradient by the numbers of the bodies it belongs to.
-    pub fn number(&self, number: Number) -> Option<(f64, Gradients)> {
-        match number {
-            Number::One(body, of) => {
-                let (value, gradient) = self.bodies.get(body)?.number(of)?;
-                Some((value, vec![(body, gradient)]))
-            }
-            Number::Heading(from, to) => {
-                self.between(from, to, |d| (d.angle(), d.left() / d.length_squared()))
-            }
-            Number::Span(from, to) => self.between(from, to, |d| (d.length(), d / d.length())),
-        }
-    }
-
-    /// A number of the way from one centre to another, given with its gradient by that way.
-    fn between(
-        &self,
-        from: Center,
-        to: Center,
-        of: impl Fn(Vec2) -> (f64, Vec2),
-    ) -> Option<(f64, Gradients)> {
-        let d = self.center(to)? - self.center(from)?;
-        if d.length() < MET_LENGTH {
-            return None;
-        }
-        let (value, by) = of(d);
-        let mut parts = Vec::with_capacity(4);
-        for (center, sign) in [(to, 1.0), (from, -1.0)] {
-            for (axis, k) in [(Axis::X, by.x), (Axis::Y, by.y)] {
-                let (_, mut g) = self.bodies[center.body].number(Of::Center(center.edge, axis))?;
-                g.iter_mut().for_each(|g| *g *= sign * k);
-                parts.push((center.body, g));
-            }
-        }
-        Some((value, parts))
-    }
-
-    /// Where a centre is.
-    pub fn center(&self, c: Center) -> Option<Point> {
-        let body = self.bodies.get(c.body)?;
-        let at = |axis| Some(body.number(Of::Center(c.edge, axis))?.0);
-        Some(Point::new(at(Axis::X)?, at(Axis::Y)?))
-    }
-
-    /// Every body's own conditions.
-    fn own(&self) -> Option<Vec<Linear>> {
-        let mut out = Vec::new();
-        for (i, b) in self.bodies.iter().enumerate() {
-            let Form::Chain(figure) = &b.shape else {
-                continue;
-            };
-            for c in &b.own {
-                let linear = c.at(figure, 1)?;
-                out.push(Linear {
-                    value: linear.value,
-                    gradient: self.wide(i, &linear.gradient),
-                });
-            }
-        }
-        Some(out)
-    }
-
-    /// Moves all bodies to where they fit best under their own conditions and `ties`. `None` where the ties
+    /// Moves all bodies to where they fit best under their own conditions and `ties`. `None` where they
     /// cannot all be met.
-    pub fn solve(&self, ties: &[Tie]) -> Option<Self> {
+    pub fn solve(&self, ties: &[Condition]) -> Option<Self> {
+        let own = self.own();
+        let held = Constraints {
+            firm: own.len(),
+            all: own.iter().chain(constraints(ties)).collect(),
+            said: true,
+        };
         let mut out = self.clone();
-        for round in 0..STEPS + POLISH {
-            let held = out.nearly_held(ties)?;
-            let step = if round < STEPS {
-                held.step()
-            } else {
-                held.correction()
-            };
-            out.shift(&step);
-            let most = step.iter().fold(0.0_f64, |m, s| m.max(s.abs()));
-            if !most.is_finite() {
-                return None;
-            }
-            if most < STILL {
-                break;
-            }
-        }
-        out.meets(ties).then_some(out)
+        held.solve(&mut out, Care::FINAL)?;
+        held.all.iter().all(|c| c.is_met(&out)).then_some(out)
     }
 
-    /// As [`Self::held`], on the way there: what follows from the others does so only nearly. How much of a tie
-    /// is new is told against what each loop's own conditions leave of it.
-    fn nearly_held(&self, ties: &[Tie]) -> Option<Conditioned> {
-        let mut held = Conditioned::new(self.normal.clone());
-        for linear in self.own()? {
-            held.add(NEARLY_IMPLIED, &linear.gradient, -linear.value);
+    /// The diagonal of all that is there, mm.
+    pub fn extent(&self) -> f64 {
+        let mut low = Point::new(f64::INFINITY, f64::INFINITY);
+        let mut high = Point::new(f64::NEG_INFINITY, f64::NEG_INFINITY);
+        let mut take = |p: Point| {
+            low = Point::new(low.x.min(p.x), low.y.min(p.y));
+            high = Point::new(high.x.max(p.x), high.y.max(p.y));
+        };
+        for b in &self.bodies {
+            match &b.shape {
+                Form::Chain(f) => f.corners.iter().for_each(|c| take(*c)),
+                Form::Round { center, .. } | Form::Spot(center) => take(*center),
+            }
         }
-        let tied: Option<Vec<(Linear, f64)>> = (ties.iter())
-            .map(|tie| {
-                let linear = self.linear(tie)?;
-                let left = held.left(&linear.gradient);
-                Some((linear, NEARLY_IMPLIED * left.sqrt()))
-            })
-            .collect();
-        for (linear, part) in tied? {
-            held.add(part, &linear.gradient, -linear.value);
-        }
-        Some(held)
+        low.distance(high).max(1.0)
+    }
+}
+
+impl Bodies for Joint {
+    fn body(&self, body: usize) -> Option<(Shape<'_>, usize)> {
+        let shape = match &self.bodies.get(body)?.shape {
+            Form::Chain(f) => Shape::Chain(f),
+            Form::Round { center, radius } => Shape::Round(*center, *radius),
+            Form::Spot(at) => Shape::Spot(*at),
+        };
+        Some((shape, *self.offsets.get(body)?))
+    }
+
+    fn numbers(&self) -> usize {
+        self.g.len()
     }
 
     fn shift(&mut self, step: &[f64]) {
+        let n = self.g.len();
+        for ((row, g), s) in self.h.chunks_exact(n.max(1)).zip(&mut self.g).zip(step) {
+            let bent = dot(row, step);
+            self.cost += s * (*g + 0.5 * bent);
+            *g += bent;
+        }
         for (b, &at) in self.bodies.iter_mut().zip(&self.offsets) {
-            b.shift(&step[at..at + b.normal.size()]);
-        }
-        self.normal.shift(step);
-    }
-
-    fn meets(&self, ties: &[Tie]) -> bool {
-        let met =
-            |value: f64, angle: bool| value.abs() < if angle { MET_ANGLE } else { MET_LENGTH };
-        let own = self.bodies.iter().all(|b| match &b.shape {
-            Form::Chain(f) => b
-                .own
-                .iter()
-                .all(|c| c.value(f).is_some_and(|v| met(v, c.is_angle()))),
-            _ => true,
-        });
-        own && ties
-            .iter()
-            .all(|t| self.linear(t).is_some_and(|l| met(l.value, t.is_angle)))
-    }
-}
-
-impl Body {
-    /// A number and its gradient by the body's own free numbers.
-    pub fn number(&self, of: Of) -> Option<(f64, Vec<f64>)> {
-        match (&self.shape, of) {
-            (Form::Chain(f), of) => {
-                let condition = match of {
-                    Of::Direction(e) => Condition::Direction { e, angle: 0.0 },
-                    Of::Length(e) => Condition::Length { e, value: 0.0 },
-                    Of::Radius(e) => Condition::Radius { e, value: 0.0 },
-                    Of::Corner(c, axis) => return corner(f, c, axis),
-                    Of::Center(e, Axis::X) => Condition::CenterAtX { e, value: 0.0 },
-                    Of::Center(e, Axis::Y) => Condition::CenterAtY { e, value: 0.0 },
-                };
-                let linear = condition.at(f, 1)?;
-                Some((linear.value, linear.gradient))
-            }
-            (Form::Round { radius, .. }, Of::Radius(_)) => Some((*radius, vec![0.0, 0.0, 1.0])),
-            (Form::Round { center, .. }, Of::Center(_, Axis::X)) => {
-                Some((center.x, vec![1.0, 0.0, 0.0]))
-            }
-            (Form::Round { center, .. }, Of::Center(_, Axis::Y)) => {
-                Some((center.y, vec![0.0, 1.0, 0.0]))
-            }
-            (Form::Spot(p), Of::Center(_, Axis::X)) => Some((p.x, vec![1.0, 0.0])),
-            (Form::Spot(p), Of::Center(_, Axis::Y)) => Some((p.y, vec![0.0, 1.0])),
-            _ => None,
-        }
-    }
-
-    fn shift(&mut self, step: &[f64]) {
-        match &mut self.shape {
-            Form::Chain(f) => f.shift(step),
-            Form::Round { center, radius } => {
-                *center = *center + Vec2::new(step[0], step[1]);
-                *radius += step[2];
-            }
-            Form::Spot(p) => *p = *p + Vec2::new(step[0], step[1]),
+            b.shape.shift(&step[at..at + b.normal.size()]);
         }
     }
 }
 
-fn corner(f: &Figure, c: usize, axis: Axis) -> Option<(f64, Vec<f64>)> {
-    let p = f.corners.get(c)?;
-    let mut gradient = vec![0.0; f.parameters() + 1];
-    let (value, slot) = match axis {
-        Axis::X => (p.x, 2 * c),
-        Axis::Y => (p.y, 2 * c + 1),
-    };
-    gradient[slot] = 1.0;
-    Some((value, gradient))
+impl Evidence for Joint {
+    type Bodies = Self;
+    type State = (Vec<Form>, Vec<f64>, f64);
+
+    fn bodies(&self) -> &Self {
+        self
+    }
+
+    fn state(&self) -> Self::State {
+        let shapes = self.bodies.iter().map(|b| b.shape.clone()).collect();
+        (shapes, self.g.clone(), self.cost)
+    }
+
+    fn set(&mut self, (shapes, g, cost): Self::State) {
+        for (b, shape) in self.bodies.iter_mut().zip(shapes) {
+            b.shape = shape;
+        }
+        (self.g, self.cost) = (g, cost);
+    }
+
+    fn equations(&self, _: Weighing) -> Option<System> {
+        let places = |(b, &at): (&Body, &usize)| match &b.shape {
+            Form::Chain(f) => (at, f.corners.len()),
+            Form::Round { .. } | Form::Spot(_) => (at, 1),
+        };
+        Some(System {
+            h: self.h.clone(),
+            g: self.g.clone(),
+            places: self.bodies.iter().zip(&self.offsets).map(places).collect(),
+            bend: 0.0,
+            cost: self.cost,
+            mean_square: 0.0,
+        })
+    }
+
+    fn apply(&mut self, step: &[f64]) -> f64 {
+        self.shift(step);
+        step.iter().fold(0.0, |most, s| most.max(s.abs()))
+    }
+
+    fn unit(&self) -> f64 {
+        UNIT
+    }
 }
+
+/// What moves of bodies are told against, mm: they are still when none moves by a ten-millionth of it.
+const UNIT: f64 = 1e-4;

@@ -17,7 +17,7 @@
 //!
 //! **Fails** where two relations exclude each other and the greedy order takes the wrong one first.
 
-use super::condition::Linear;
+use super::constraint::Linear;
 use super::normal::{Added, Normal};
 use super::view::{self, Plane, View};
 

@@ -16,10 +16,11 @@
 )]
 
 use super::blocks::{EdgeResiduals, MOST_PASSES, Noise, Rounding, Running, block_noise, rounded};
-use super::condition::Condition;
+use super::constraint::Constraint;
 use super::dense::dot;
 use super::figure::Figure;
 use super::normal::Normal;
+use super::quantity::{Quantity, Side};
 use super::rows::{EdgeNormal, Row, Sums};
 use crate::fit::partition::Kind;
 use crate::geom::{Point, Vec2};
@@ -70,10 +71,12 @@ pub(super) struct State {
 
 /// The equations at a state.
 pub(super) struct System {
-    h: Vec<f64>,
-    g: Vec<f64>,
+    pub h: Vec<f64>,
+    pub g: Vec<f64>,
+    /// Where the coordinates of places stand in a row, x before y, and how many places.
+    pub places: Vec<(usize, usize)>,
     /// What the corner width's own curvature adds to its place in `h`, if the rest bears it.
-    bend: f64,
+    pub bend: f64,
     /// Misfit and what the priors add to it, nats.
     pub cost: f64,
     /// Mean square distance, mm².
@@ -235,6 +238,7 @@ impl<'a> Problem<'a> {
         Some(System {
             h,
             g,
+            places: vec![(0, f.corners.len())],
             bend: sums.bend,
             cost,
             mean_square: sums.square / sums.weight.max(1e-12),
@@ -414,7 +418,7 @@ impl<'a> Problem<'a> {
                 continue;
             }
             let k = 1.0 / (2.0 * self.noise.size * bends.abs());
-            let turn = Condition::Tangent { e }.at(f, 1)?;
+            let turn = Constraint::at(Quantity::Turn(Side::new(0, e)), 0.0).linear(f)?;
             let of_turn = || turn.gradient.iter().enumerate().filter(|g| *g.1 != 0.0);
             for (i, a) in of_turn() {
                 for (j, b) in of_turn() {
@@ -468,18 +472,22 @@ impl System {
 
     /// The equations with every number held to where it is, by `damping` times its own weight
     /// (Levenberg–Marquardt; one weight for both places of a corner, whatever way it is turned).
-    pub fn damped(&self, damping: f64, corners: usize) -> Option<Normal> {
+    pub fn damped(&self, damping: f64) -> Option<Normal> {
         let stiffened = |bend: f64| {
             let p = self.g.len();
             let mut h = self.h.clone();
-            for c in 0..corners {
-                let (x, y) = (2 * c * p + 2 * c, (2 * c + 1) * p + 2 * c + 1);
-                let mean = 0.5 * (h[x] + h[y]);
-                h[x] += damping * mean;
-                h[y] += damping * mean;
-            }
-            for i in 2 * corners..p {
-                h[i * p + i] *= 1.0 + damping;
+            let mut next = 0;
+            for &(from, count) in self.places.iter().chain([&(p, 0)]) {
+                for i in next..from {
+                    h[i * p + i] *= 1.0 + damping;
+                }
+                next = from + 2 * count;
+                for i in (from..next).step_by(2) {
+                    let (x, y) = (i * p + i, (i + 1) * p + i + 1);
+                    let mean = 0.5 * (h[x] + h[y]);
+                    h[x] += damping * mean;
+                    h[y] += damping * mean;
+                }
             }
             if let Some(last) = h.last_mut() {
                 *last += bend;

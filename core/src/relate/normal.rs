@@ -136,50 +136,21 @@ impl Normal {
         self.n
     }
 
-    /// Equations that share no numbers, in one system; each has its variances multiplied by a factor. Their
-    /// conditions are left out.
+    /// The second derivatives and the gradient that were factored, conditions aside.
     #[must_use]
-    pub fn side_by_side<'a>(parts: impl Iterator<Item = (&'a Self, f64)> + Clone) -> Self {
-        let n = parts.clone().map(|(p, _)| p.n).sum();
-        let mut out = Self {
-            n,
-            l: vec![0.0; n * n],
-            first: Vec::with_capacity(n),
-            basis: Vec::new(),
-            begins: Vec::new(),
-            offsets: Vec::new(),
-            free: Vec::with_capacity(n),
-            log_det: 0.0,
-        };
-        let mut at = 0;
-        for (part, factor) in parts {
-            let k = 1.0 / factor.sqrt();
-            for i in 0..part.n {
-                let row = (at + i) * n + at;
-                for (a, b) in out.l[row..]
-                    .iter_mut()
-                    .zip(&part.l[i * part.n..=i * part.n + i])
-                {
-                    *a = k * b;
-                }
-            }
-            out.first.extend(part.first.iter().map(|f| at + f));
-            out.free.extend(part.free.iter().map(|f| k * f));
-            out.log_det += part.log_det + 2.0 * part.n as f64 * libm::log(k);
-            at += part.n;
-        }
-        out
-    }
-
-    /// The same equations seen from a step further on: as curved, less far to go.
-    pub fn shift(&mut self, step: &[f64]) {
+    pub fn equations(&self) -> (Vec<f64>, Vec<f64>) {
         let n = self.n;
-        // Lᵀ δ.
-        for (i, s) in step.iter().enumerate().take(n) {
+        let row = |i: usize| &self.l[i * n..=i * n + i];
+        let mut h = vec![0.0; n * n];
+        let mut g = Vec::with_capacity(n);
+        for i in 0..n {
             for j in self.first[i]..=i {
-                self.free[j] -= self.l[i * n + j] * s;
+                h[i * n + j] = dot(row(i), row(j));
+                h[j * n + i] = h[i * n + j];
             }
+            g.push(-dot(row(i), &self.free));
         }
+        (h, g)
     }
 
     /// Natural logarithm of the determinant of `h`, conditions aside.
@@ -334,14 +305,14 @@ mod tests {
         );
         let d = n.step();
         assert!((d[0] + d[1] - 0.25).abs() < 1e-14);
-        // From a step further on, so much less is left.
-        let mut on = Normal::new(h.to_vec(), &[1.0, -2.0, 0.5]).unwrap();
-        on.shift(&d);
-        let (far, near) = (
-            Normal::new(h.to_vec(), &[1.0, -2.0, 0.5]).unwrap().step(),
-            on.step(),
+        let (same, gradient) = n.equations();
+        assert!(same.iter().zip(h).all(|(a, b)| (a - b).abs() < 1e-14));
+        assert!(
+            gradient
+                .iter()
+                .zip([1.0, -2.0, 0.5])
+                .all(|(a, b)| (a - b).abs() < 1e-14)
         );
-        assert!((0..3).all(|i| (far[i] - d[i] - near[i]).abs() < 1e-14));
         // Least sum under the condition: the gradient is along the condition's normal.
         let grad =
             |i: usize| (0..3).map(|j| h[i * 3 + j] * d[j]).sum::<f64>() + [1.0, -2.0, 0.5][i];

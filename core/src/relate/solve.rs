@@ -1,19 +1,10 @@
-//! The joint solve: all edges of a figure and all its conditions at once, against the stations.
+//! One loop against its stations: the joint solve of all its edges under all its conditions.
 //!
 //! **Problem.** Given stations, a figure to start from and conditions that must hold exactly, find
-//! the figure nearest to the stations in the sense of the wander: an equality-constrained least
-//! squares problem ([`super::equations`] says what the stations want). No edge is fitted alone and
-//! bent afterwards.
-//!
-//! **Steps** of each iteration (Gauss–Newton with linearised conditions, damped after Levenberg and
-//! Marquardt; Nocedal and Wright, ch. 10 and 18):
-//! 1. The step is taken under the conditions, then joints are cut again where the sum of squares of
-//!    the two neighbouring edges is least.
-//! 2. It is kept when the *merit* falls: the cost, and how far the conditions are from being met,
-//!    whitened, weighed a little more than their multipliers (the exact penalty of ch. 15). Else it is
-//!    tried without cutting joints again, and else taken back and damped more.
-//! 3. A candidate ends when the next step promises half a nat, and any solve when an edge has run
-//!    far away from the stations it stands for: two edges that hardly turn meet anywhere.
+//! the figure nearest to the stations in the sense of the wander ([`super::equations`] says what the stations
+//! want, [`super::descent`] goes there). No edge is fitted alone and bent afterwards. On the way each joint is cut
+//! again where the sum of squares of the two neighbouring edges is least, and a solve is given up when an edge has
+//! run far away from the stations it stands for: two edges that hardly turn meet anywhere.
 //!
 //! **Fails** where the start is far off (an edge assigned to the wrong stretch stays there): the
 //! caller starts from a partition. An arc flatter than the wander keeps its weak prior's bulge.
@@ -23,8 +14,10 @@
 )]
 
 use super::blocks::{EdgeResiduals, Noise};
-use super::condition::Condition;
 use super::conditioned::Conditioned;
+use super::constraint::{Condition, constraints};
+pub use super::descent::Care;
+use super::descent::{Constraints, Evidence};
 use super::equations::{Problem, State, System, Weighing, stretch};
 use super::figure::Figure;
 use super::normal::{Added, Normal};
@@ -67,66 +60,8 @@ impl Solved {
     }
 }
 
-/// How far a solve goes.
-#[derive(Clone, Copy, Debug, PartialEq)]
-pub struct Care {
-    /// Most iterations.
-    pub iterations: usize,
-    /// Done when no corner moves by more than this, in units.
-    pub still: f64,
-    /// Done when the next step promises less than this, nats.
-    pub gain: f64,
-    /// Damping of the first step.
-    pub damping: f64,
-    /// Last steps on the conditions alone.
-    pub polish: usize,
-    /// What blocks weigh, and how many there are.
-    pub weighing: Weighing,
-}
-
-impl Care {
-    /// Good enough to be compared: a candidate.
-    pub const CANDIDATE: Self = Self {
-        iterations: 12,
-        still: 5e-3,
-        gain: 0.5,
-        damping: 1e-2,
-        polish: 0,
-        weighing: Weighing::Coarse,
-    };
-    /// On the way to the last digits: conditions are met, the rest will be solved again.
-    pub const NEARLY: Self = Self {
-        iterations: 6,
-        gain: 1e-3,
-        ..Self::FINAL
-    };
-    /// To the last digits: what leaves the tool.
-    pub const FINAL: Self = Self {
-        iterations: 30,
-        still: 1e-7,
-        gain: 1e-9,
-        damping: 1e-6,
-        polish: 5,
-        weighing: Weighing::Descent,
-    };
-}
-
-/// Iterations after which joints stay where they are cut.
-const RECUTS: usize = 6;
 /// How far a joint may move at one re-cut, in units.
 const RECUT_REACH: f64 = 12.0;
-/// A condition of which less than this part is new counts as implied while the figure is on its way: away
-/// from the solution what follows from the others does so only nearly.
-const NEARLY_IMPLIED: f64 = 0.03;
-/// The same at the last, close to the solution.
-const IMPLIED: f64 = 3e-3;
-/// How much more than their multipliers unmet conditions weigh.
-const PENALTY: f64 = 1.5;
-/// By how much damping grows where a step is taken back, each time twice as much more; the least it is
-/// then, and where there is nothing more to be had.
-const STIFFENING: f64 = 4.0;
-const REFUSED_FIRST: f64 = 1e-3;
-const STIFFEST: f64 = 1e6;
 /// No corner moves by more than this part of the drawing at once, no bulge by more than that.
 const LONGEST_STEP: f64 = 0.15;
 const LARGEST_BULGE: f64 = 0.4;
@@ -136,8 +71,7 @@ const FLATTEST: f64 = 2e-3;
 /// The bulges of arcs that turn by 1e-4 radians (0.006°), and by all but 1e-3 of a whole turn: the one has its
 /// centre so far away, the other its ends so near, that rounding moves it by more than a written digit.
 const BULGES: core::ops::Range<f64> = 2.5e-5..4e3;
-/// Iterations after which a figure is given up that has run away, and how far.
-const PATIENCE: usize = 2;
+/// A figure that has run away so far is given up.
 const RUN_AWAY: f64 = 1.5;
 
 /// Solves `figure` against the stations under `conditions`. `None` where the equations break down, an edge
@@ -176,12 +110,15 @@ fn once(
         starts,
         corner_width,
     };
-    let mut work = Work { problem, state };
-    work.descend(conditions, care)?;
-    if !conditions.is_empty() {
-        work.polish(conditions, care.polish)?;
-    }
-    work.finish(conditions)
+    let mut traced = Traced { problem, state };
+    let all: Vec<_> = constraints(conditions).collect();
+    let held = Constraints {
+        firm: all.len(),
+        all,
+        said: conditions.iter().any(Condition::is_said),
+    };
+    held.solve(&mut traced, care)?;
+    traced.finish(conditions)
 }
 
 /// Every edge is about as long as the stretch of stations it stands for. (An edge may fit its
@@ -267,112 +204,42 @@ pub fn is_whole(figure: &Figure, unit: f64) -> bool {
         && (0..figure.len()).all(|e| figure.chord(e) > SPECK * unit && bowed(e))
 }
 
-/// By how much damping changes after a step that did `part` of what it promised (Madsen, Nielsen and
-/// Tingleff 2004).
-fn eased(part: f64) -> f64 {
-    let k = 2.0 * part - 1.0;
-    (1.0 - k * k * k).clamp(EASED_MOST, 2.0)
-}
-
-/// Damping falls by no more than this at once.
-const EASED_MOST: f64 = 0.15;
-
-/// Iterations of so many conditions on so many numbers: each costs their product with the conditions.
-fn affordable(iterations: usize, conditions: usize, numbers: usize) -> usize {
-    let each = conditions
-        .saturating_mul(conditions)
-        .saturating_mul(numbers);
-    iterations.min((BUDGET / each.max(1)).max(FEWEST))
-}
-
-/// Products and sums that the conditions of one solve may take, and the fewest iterations nevertheless.
-const BUDGET: usize = 500_000_000;
-const FEWEST: usize = 3;
-
-struct Work<'a> {
+/// A figure and the stations it was traced by.
+struct Traced<'a> {
     problem: &'a Problem<'a>,
     state: State,
 }
 
-/// Equations held to conditions, and those of the conditions that count.
-struct Held {
-    equations: Conditioned,
-    new: Vec<Condition>,
-    /// How far they are from being met, whitened.
-    off: f64,
-}
+impl Evidence for Traced<'_> {
+    type Bodies = Figure;
+    type State = State;
 
-impl Work<'_> {
-    /// Goes downhill until there is nothing to be had. `None` where the figure breaks down.
-    fn descend(&mut self, conditions: &[Condition], care: Care) -> Option<()> {
-        let unit = self.problem.noise.unit;
-        let mut here = self.problem.system(&self.state, care.weighing, None)?;
-        let mut damping = care.damping;
-        let mut penalty = 0.0_f64;
-        let mut stiffening = STIFFENING;
-        let iterations = affordable(care.iterations, conditions.len(), here.len());
-        // What a person said may ask for an edge far longer or shorter than was traced.
-        let gives_up = !conditions.iter().any(Condition::is_said);
-        for round in 0..iterations {
-            let normal = here.damped(damping, self.state.figure.corners.len())?;
-            let mut held = self.hold(normal, conditions)?;
-            let step = self.bounded_step(&mut held.equations);
-            penalty = penalty.max(PENALTY * held.equations.pull());
-            let promised = here.foreseen(&step) - penalty * held.off;
-            let before = self.state.clone();
-            let moved = self.apply(&step);
-            let mut recut = round < RECUTS && self.recut();
-            let mut there = self.better(&here, &held, penalty, care.weighing);
-            if there.is_none() && recut {
-                self.state.starts.clone_from(&before.starts);
-                recut = false;
-                there = self.better(&here, &held, penalty, care.weighing);
-            }
-            if let Some((system, change)) = there {
-                here = system;
-                damping *= eased(change / promised);
-                stiffening = STIFFENING;
-            } else {
-                self.state = before;
-                damping = (stiffening * damping).max(REFUSED_FIRST);
-                stiffening *= 2.0;
-                if damping > STIFFEST {
-                    break;
-                }
-            }
-            if gives_up && round >= PATIENCE && self.has_run_away() {
-                return None;
-            }
-            if !recut && (moved < care.still * unit || -promised < care.gain) {
-                break;
-            }
-        }
-        Some(())
+    fn bodies(&self) -> &Figure {
+        &self.state.figure
     }
 
-    /// Holds the equations to the conditions at the present figure; contradictions are left out here
-    /// and told by [`Work::finish`].
-    fn hold(&self, normal: Normal, conditions: &[Condition]) -> Option<Held> {
-        let mut equations = Conditioned::new(normal);
-        let mut new = Vec::with_capacity(conditions.len());
-        let mut values = Vec::with_capacity(conditions.len());
-        for c in conditions {
-            let linear = c.at(&self.state.figure, 1)?;
-            if equations.add(NEARLY_IMPLIED, &linear.gradient, -linear.value) {
-                new.push(*c);
-                values.push(linear.value);
-            }
-        }
-        let off = equations.distance(values.into_iter());
-        Some(Held {
-            equations,
-            new,
-            off,
-        })
+    fn state(&self) -> State {
+        self.state.clone()
     }
 
-    /// The step under the conditions; a corner width that would leave its bounds is held to them.
-    fn bounded_step(&self, equations: &mut Conditioned) -> Vec<f64> {
+    fn set(&mut self, state: State) {
+        self.state = state;
+    }
+
+    fn equations(&self, weighing: Weighing) -> Option<System> {
+        self.problem.system(&self.state, weighing, None)
+    }
+
+    fn unit(&self) -> f64 {
+        self.problem.noise.unit
+    }
+
+    fn uncut(&mut self, before: &State) {
+        self.state.starts.clone_from(&before.starts);
+    }
+
+    /// A corner width that would leave its bounds is held to them.
+    fn bounded(&self, equations: &mut Conditioned) -> Vec<f64> {
         let step = equations.step();
         let (Some((low, top)), Some(more)) = (self.problem.widths(), step.last()) else {
             return step;
@@ -390,30 +257,12 @@ impl Work<'_> {
         equations.step()
     }
 
-    /// The equations at the present state and the change of merit, where it did not rise.
-    fn better(
-        &self,
-        before: &System,
-        held: &Held,
-        penalty: f64,
-        weighing: Weighing,
-    ) -> Option<(System, f64)> {
-        let there = self.problem.system(&self.state, weighing, None)?;
-        let figure = &self.state.figure;
-        let values: Option<Vec<f64>> = held.new.iter().map(|c| c.value(figure)).collect();
-        let off = held.equations.distance(values?.into_iter());
-        let change = there.cost - before.cost + penalty * (off - held.off);
-        let rounding = 1e-9 * (1.0 + before.cost.abs());
-        (change < rounding).then_some((there, change))
-    }
-
-    fn has_run_away(&self) -> bool {
+    fn is_lost(&self) -> bool {
         let (s, p) = (&self.state, self.problem);
         !s.figure.corners.iter().all(|c| c.is_finite())
             || !covers(&s.figure, &s.starts, p.stations, p.noise, RUN_AWAY)
     }
 
-    /// Takes a step, shortened where it would throw corners about; returns the largest move, mm.
     fn apply(&mut self, step: &[f64]) -> f64 {
         let corners = 2 * self.state.figure.corners.len();
         let most = step[..corners].iter().fold(0.0_f64, |a, s| a.max(s.abs()));
@@ -476,26 +325,9 @@ impl Work<'_> {
         }
         changed
     }
+}
 
-    /// Newton steps on the conditions alone, the least move each: what is square is square to the
-    /// last digits.
-    fn polish(&mut self, conditions: &[Condition], times: usize) -> Option<()> {
-        let numbers = self.state.figure.parameters();
-        for _ in 0..affordable(times, conditions.len(), numbers) {
-            let system = self.problem.system(&self.state, Weighing::Known, None)?;
-            let mut equations = Conditioned::new(system.normal()?);
-            for c in conditions {
-                let linear = c.at(&self.state.figure, 1)?;
-                equations.add(IMPLIED, &linear.gradient, -linear.value);
-            }
-            let step = equations.correction();
-            if self.apply(&step) == 0.0 {
-                break;
-            }
-        }
-        Some(())
-    }
-
+impl Traced<'_> {
     fn finish(self, conditions: &[Condition]) -> Option<Solved> {
         let figure = &self.state.figure;
         if !is_whole(figure, self.problem.noise.unit) {
@@ -509,8 +341,8 @@ impl Work<'_> {
         let mut normal = free.clone();
         let mut consistent = true;
         let mut residual = 0.0_f64;
-        for c in conditions {
-            let linear = c.at(figure, 1)?;
+        for c in constraints(conditions) {
+            let linear = c.linear(figure)?;
             let slack = if c.is_angle() {
                 1e-7
             } else {

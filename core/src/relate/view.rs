@@ -4,7 +4,7 @@
     reason = "tables of as many rows and columns as there are conditions"
 )]
 
-use super::condition::Linear;
+use super::constraint::Linear;
 use super::dense::{add, dot, square};
 use super::normal::Normal;
 use core::f64::consts::PI;

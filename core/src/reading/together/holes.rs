@@ -13,13 +13,16 @@
     reason = "holes are taken in the order the pattern gives them, modulo their number"
 )]
 
-use super::{Part, Span, Taken, Told};
+use super::{Span, Taken};
 use crate::fit::pattern::{Pattern, PatternKind, PatternSettings, pattern};
 use crate::geom::Point;
 use crate::outline::nesting::parents;
 use crate::outline::{Circle, Loop, Path, Role};
-use crate::relate::across::{Axis, Body, Center, Form, Number, Of, Tie};
+use crate::relate::across::{Body, Form};
+use crate::relate::ask::HolePattern;
+use crate::relate::constraint::{Condition, Constraint, Member};
 use crate::relate::normal::Normal;
+use crate::relate::quantity::{Axis, Place, Quantity, Side};
 use crate::report::{Note, RelationKind};
 use core::f64::consts::{FRAC_PI_2, TAU};
 
@@ -32,8 +35,8 @@ const ONE_KIND: f64 = 1.15;
 
 /// Holes that form a pattern.
 pub(super) struct Group {
-    /// Their centres, in the pattern's order.
-    pub centers: Vec<Center>,
+    /// The holes, in the pattern's order.
+    pub sides: Vec<Side>,
     pub pattern: Pattern,
     /// They are circles of one radius.
     alike: bool,
@@ -69,12 +72,9 @@ pub(super) fn patterns(bodies: &mut [Body], taken: &[Taken]) -> Vec<Group> {
                 bodies[b] = less_sure;
             }
         }
-        let center = |&k: &usize| Center {
-            body: group[k],
-            edge: 0,
-        };
+        let side = |&k: &usize| Side::new(group[k], 0);
         out.push(Group {
-            centers: found.order().iter().map(center).collect(),
+            sides: found.order().iter().map(side).collect(),
             pattern: found,
             alike,
         });
@@ -82,7 +82,7 @@ pub(super) fn patterns(bodies: &mut [Body], taken: &[Taken]) -> Vec<Group> {
     out
 }
 
-fn place(b: &Body) -> Point {
+pub(super) fn place(b: &Body) -> Point {
     match &b.shape {
         Form::Round { center, .. } | Form::Spot(center) => *center,
         Form::Chain(_) => Point::default(),
@@ -209,26 +209,37 @@ fn inverted(c: &[[f64; 3]; 3]) -> Option<[[f64; 3]; 3]> {
 
 impl Group {
     /// What the pattern asks of the holes.
-    pub fn ties(&self) -> Vec<Tie> {
-        let mut out = self.ties_of_centers();
-        if self.alike {
-            let radius = |c: &Center| Number::One(c.body, Of::Radius(c.edge));
-            let pairs = self.centers.windows(2);
-            out.extend(pairs.map(|w| Tie::difference(radius(&w[1]), radius(&w[0]), 0.0)));
-        }
-        out
+    pub fn conditions(&self) -> Vec<Condition> {
+        let kind = match self.pattern.kind {
+            PatternKind::Row => RelationKind::HoleRow,
+            PatternKind::Rectangle => RelationKind::HoleRectangle,
+            PatternKind::Square | PatternKind::Circle => RelationKind::HoleCircle,
+            PatternKind::Single | PatternKind::Free => return Vec::new(),
+        };
+        let placed = Condition::new(kind, &self.sides, self.of_centers());
+        let pairs = self
+            .sides
+            .windows(2)
+            .map(|w| Constraint::difference(Quantity::Radius(w[1]), Quantity::Radius(w[0]), 0.0));
+        let alike = Condition::new(RelationKind::EqualRadius, &self.sides, pairs.collect());
+        [placed]
+            .into_iter()
+            .chain(self.alike.then_some(alike))
+            .collect()
     }
 
-    fn ties_of_centers(&self) -> Vec<Tie> {
-        let n = self.centers.len();
+    fn of_centers(&self) -> Vec<Constraint> {
+        let n = self.sides.len();
         match self.pattern.kind {
             PatternKind::Row => (1..n - 1)
                 .flat_map(|k| self.sums(&[(k - 1, 1.0), (k, -2.0), (k + 1, 1.0)]))
                 .collect(),
             PatternKind::Rectangle => {
-                let mut out = self.sums(&[(0, 1.0), (1, -1.0), (2, 1.0), (3, -1.0)]);
-                let side = |a: usize, b: usize| Number::Heading(self.centers[a], self.centers[b]);
-                out.push(Tie::difference(side(1, 2), side(0, 1), FRAC_PI_2));
+                let mut out = self
+                    .sums(&[(0, 1.0), (1, -1.0), (2, 1.0), (3, -1.0)])
+                    .to_vec();
+                let way = |a, b| Quantity::Heading(self.center(a), self.center(b));
+                out.push(Constraint::difference(way(1, 2), way(0, 1), FRAC_PI_2));
                 out
             }
             PatternKind::Square | PatternKind::Circle => {
@@ -239,91 +250,58 @@ impl Group {
     }
 
     /// Weighted sums of the centres, x and y, that are nothing.
-    fn sums(&self, weights: &[(usize, f64)]) -> Vec<Tie> {
-        let of = |axis| {
-            let term = |&(k, w): &(usize, f64)| (w, self.coordinate(k, axis));
-            Tie {
-                terms: weights.iter().map(term).collect(),
-                value: 0.0,
-                is_angle: false,
-            }
-        };
-        vec![of(Axis::X), of(Axis::Y)]
+    fn sums(&self, weights: &[(usize, f64)]) -> [Constraint; 2] {
+        [Axis::X, Axis::Y].map(|axis| {
+            let term = |&(k, w): &(usize, f64)| (w, Quantity::At(self.center(k), axis));
+            Constraint::none(weights.iter().map(term).collect())
+        })
     }
 
     /// One wave of the centres' discrete Fourier transform, its real and its imaginary part.
-    fn wave(&self, wave: usize) -> Vec<Tie> {
-        let n = self.centers.len();
+    fn wave(&self, wave: usize) -> [Constraint; 2] {
+        let n = self.sides.len();
         let (mut real, mut imaginary) = (Vec::new(), Vec::new());
         for k in 0..n {
             let angle = TAU * ((wave * k) % n) as f64 / n as f64;
-            let (s, c) = (libm::sin(angle), libm::cos(angle));
-            let (x, y) = (self.coordinate(k, Axis::X), self.coordinate(k, Axis::Y));
+            let (s, c) = libm::sincos(angle);
+            let [x, y] = [Axis::X, Axis::Y].map(|axis| Quantity::At(self.center(k), axis));
             real.extend([(c, x), (s, y)]);
             imaginary.extend([(-s, x), (c, y)]);
         }
-        let tie = |terms| Tie {
-            terms,
-            value: 0.0,
-            is_angle: false,
-        };
-        vec![tie(real), tie(imaginary)]
+        [real, imaginary].map(Constraint::none)
     }
 
-    fn coordinate(&self, k: usize, axis: Axis) -> Number {
-        let c = self.centers[k];
-        Number::One(c.body, Of::Center(c.edge, axis))
+    fn center(&self, k: usize) -> Place {
+        Place::Center(self.sides[k])
     }
 
-    /// What is said of it; `radius` is that of its first hole.
-    pub fn told(&self, radius: Option<Number>) -> Vec<Told> {
-        let of: Vec<Part> = self
-            .centers
-            .iter()
-            .map(|c| (c.body, Some(c.edge)))
-            .collect();
-        let kind = match self.pattern.kind {
-            PatternKind::Row => RelationKind::HoleRow,
-            PatternKind::Rectangle => RelationKind::HoleRectangle,
-            _ => RelationKind::HoleCircle,
-        };
-        let alike = self.alike.then_some((RelationKind::EqualRadius, radius));
-        [Some((kind, None)), alike]
-            .into_iter()
-            .flatten()
-            .map(|(kind, value)| Told {
-                kind,
-                of: of.clone(),
-                value,
-            })
-            .collect()
+    /// The pattern as other things may be told by it.
+    pub fn as_asked(&self, bodies: &[Body]) -> HolePattern {
+        let member = |s: &Side| -> Member { (s.body, Some(s.edge)) };
+        HolePattern {
+            of: self.sides.iter().map(member).collect(),
+            places: (self.sides.iter())
+                .map(|s| (Place::Center(*s), place(&bodies[s.body])))
+                .collect(),
+            is_straight: matches!(
+                self.pattern.kind,
+                PatternKind::Row | PatternKind::Rectangle | PatternKind::Square
+            ),
+            is_round: self.pattern.kind != PatternKind::Row,
+        }
     }
 
     /// The distances that make it: of neighbours, and of a rectangle both.
     pub fn spans(&self) -> Vec<Span> {
         let span = |a: usize, b: usize| Span {
-            from: self.centers[a],
-            to: self.centers[b],
+            from: self.sides[a],
+            to: self.sides[b],
             fixed: false,
         };
         match self.pattern.kind {
             PatternKind::Rectangle => vec![span(0, 1), span(1, 2)],
             _ => vec![span(0, 1)],
         }
-    }
-
-    /// Its holes lie round its centre.
-    pub fn is_round_a_middle(&self) -> bool {
-        self.pattern.kind != PatternKind::Row
-    }
-
-    /// Two holes that lie along the pattern's own direction, where it has one.
-    pub fn heading(&self) -> Option<Number> {
-        let straight = matches!(
-            self.pattern.kind,
-            PatternKind::Row | PatternKind::Rectangle | PatternKind::Square
-        );
-        straight.then(|| Number::Heading(self.centers[0], self.centers[1]))
     }
 
     pub fn note(&self) -> Note {

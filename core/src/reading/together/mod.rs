@@ -3,7 +3,7 @@
 //!
 //! Each loop has been read by itself. Here they become bodies of one joint system
 //! ([`crate::relate::across`]): holes and marks that form a pattern ([`holes`]) are held to it, then the
-//! relations across loops that the stations speak for ([`asked`]) are chosen like those within a loop, and
+//! relations across loops that the stations speak for ([`crate::relate::ask`]) are chosen like those within a loop, and
 //! all loops move to where they fit best under everything that holds.
 //!
 //! **Fails** on traces of very many loops, which are left as they are ([`MOST_BODIES`]).
@@ -12,21 +12,21 @@
     reason = "bodies, sources and asked relations are numbered by the tables they are looked up in"
 )]
 
-mod asked;
 mod holes;
 
-use super::describe::{SPREAD_95, factor_of};
+use super::describe::{SPREAD_95, factor_of, relation};
 use super::{Course, Taken};
 use crate::geom::{Point, Sorted as _};
 use crate::hint::{Hint, LoopKind, Says};
 use crate::outline::{Loop, Mark, Path};
-use crate::relate::across::{Body, Center, Form, Joint, Number, Of, Tie};
-use crate::relate::choose::{Asked, Choice, Leaning};
-use crate::relate::condition::Linear;
+use crate::relate::across::{Body, Form, Joint};
+use crate::relate::ask::Ask;
+use crate::relate::choose::Leaning;
+use crate::relate::constraint::{Condition, Constraint, Linear, Member};
+use crate::relate::find::{find, proposals};
 use crate::relate::normal::Normal;
-use crate::relate::view::View;
-use crate::report::{Note, OfLoop, Relation, RelationKind, Report, Size, SizeKind};
-use core::f64::consts::PI;
+use crate::relate::quantity::{Place, Quantity, Side};
+use crate::report::{Note, OfLoop, RelationKind, Report, Size, SizeKind};
 
 /// More bodies, or more free numbers of all, are not related to one another.
 const MOST_BODIES: usize = 60;
@@ -53,26 +53,26 @@ pub(super) struct Together {
     sources: Vec<Source>,
     /// What each loop's variances are multiplied by when it is told of alone.
     factors: Vec<f64>,
-    told: Vec<Told>,
+    ties: Vec<Condition>,
     spans: Vec<Span>,
-}
-
-/// A body, and one of its edges or all of it.
-type Part = (usize, Option<usize>);
-
-/// A relation that holds, by bodies and edges.
-struct Told {
-    kind: RelationKind,
-    of: Vec<Part>,
-    /// What is shared.
-    value: Option<Number>,
 }
 
 /// A distance between neighbouring holes.
 struct Span {
-    from: Center,
-    to: Center,
+    from: Side,
+    to: Side,
     fixed: bool,
+}
+
+impl Span {
+    fn quantity(&self) -> Quantity {
+        Quantity::Span(Place::Center(self.from), Place::Center(self.to))
+    }
+
+    fn middle(&self, joint: &Joint) -> Point {
+        let [a, b] = [self.from, self.to].map(|s| holes::place(&joint.bodies[s.body]));
+        a.midpoint(b)
+    }
 }
 
 /// Ties the loops, holes and marks of a trace together and moves them to where they are meant.
@@ -86,16 +86,19 @@ pub(super) fn tie(
 ) -> Option<Together> {
     let alone = alone(taken, round, marks, hints);
     let (mut sources, mut bodies, mut factors) = (Vec::new(), Vec::new(), Vec::new());
-    let mut ties = Vec::new();
+    let mut sized = Vec::new();
     for (i, t) in taken.iter().enumerate() {
         if !alone.contains(&Source::Loop(i))
             && let Some((body, factor)) = body_of(t)
         {
-            if matches!(body.shape, Form::Round { .. })
-                && !t.told.as_ref()?.1.conditions.is_empty()
-                && let Some((radius, _)) = body.number(Of::Radius(0))
-            {
-                ties.push(Tie::at(Number::One(bodies.len(), Of::Radius(0)), radius));
+            // The size that a circle was given stays.
+            if matches!(body.shape, Form::Round { .. }) {
+                let own = t.told.iter().flat_map(|t| &t.1.conditions);
+                let given = own
+                    .flat_map(|c| &c.constraints)
+                    .map(|c| c.of_body(bodies.len()));
+                let of = [Side::new(bodies.len(), 0)];
+                sized.extend(given.map(|c| Condition::new(RelationKind::Size, &of, vec![c])));
             }
             sources.push(Source::Loop(i));
             bodies.push(body);
@@ -122,31 +125,23 @@ pub(super) fn tie(
     }
     let patterns = holes::patterns(&mut bodies, taken);
     let joint = Joint::new(bodies);
-    let mut told = Vec::new();
-    let mut spans = Vec::new();
-    for p in &patterns {
-        ties.extend(p.ties());
-        let radius = p
-            .centers
-            .first()
-            .map(|c| Number::One(c.body, Of::Radius(c.edge)));
-        told.extend(p.told(radius));
-        spans.extend(p.spans());
-    }
-    let of_patterns = (ties.len(), told.len());
-    let (more, chosen) = choose(&joint, &ties, &patterns)?;
-    ties.extend(more);
-    told.extend(chosen);
-    if told.is_empty() {
+    let of_patterns = patterns.iter().flat_map(holes::Group::conditions);
+    let mut ties: Vec<Condition> = sized.iter().cloned().chain(of_patterns).collect();
+    let mut spans = patterns
+        .iter()
+        .flat_map(holes::Group::spans)
+        .collect::<Vec<_>>();
+    let held = ties.len();
+    ties = choose(&joint, &ties, &patterns)?;
+    if ties.len() == sized.len() {
         return None;
     }
     // Ties that contradict one another leave at least the patterns.
     let mut solved = match joint.solve(&ties) {
         Some(solved) => solved,
         None => {
-            ties.truncate(of_patterns.0);
-            told.truncate(of_patterns.1);
-            (!told.is_empty()).then(|| joint.solve(&ties)).flatten()?
+            ties.truncate(held);
+            (held > sized.len()).then(|| joint.solve(&ties)).flatten()?
         }
     };
     if let Some(step) = whole {
@@ -158,7 +153,7 @@ pub(super) fn tie(
         held,
         sources,
         factors,
-        told,
+        ties,
         spans,
     };
     out.write_back(taken, round, marks)?;
@@ -214,56 +209,25 @@ fn body_of(t: &Taken) -> Option<(Body, f64)> {
     Some((body, factor))
 }
 
-/// The relations that the stations speak for, after `ties`.
-fn choose(joint: &Joint, ties: &[Tie], patterns: &[holes::Group]) -> Option<(Vec<Tie>, Vec<Told>)> {
-    let asked = asked::all(joint, patterns);
-    let normal = joint.held(ties)?;
-    let view = |t: &Tie, range: f64| {
-        let range = if t.is_angle { PI } else { range };
-        // What a loop's own conditions say of it is settled.
-        View::under(joint.linear(t)?, &normal, range).afresh()
-    };
-    let linear = |(index, a): (usize, &asked::Offer)| {
-        let views: Option<Vec<View>> = a.ties.iter().map(|t| view(t, a.range)).collect();
-        Some(Asked {
-            index,
-            terms: a.terms,
-            views: views?,
-        })
-    };
-    let left = asked.iter().enumerate().filter_map(linear).collect();
-    let mut choice = Choice {
-        normal,
-        left,
-        noise_factor: 1.0,
-        leaning: Leaning::Meant,
-    };
-    let (mut more, mut told) = (Vec::new(), Vec::new());
-    while let Some(best) = choice.best() {
-        let (taken, _) = choice.take(best);
-        let offer = &asked[taken.index];
-        more.extend(offer.ties.iter().cloned());
-        told.push(Told {
-            kind: offer.kind,
-            of: offer.of.clone(),
-            value: offer.shared(),
-        });
-    }
-    Some((more, told))
+/// `ties`, and the relations that the stations speak for after them.
+fn choose(joint: &Joint, ties: &[Condition], patterns: &[holes::Group]) -> Option<Vec<Condition>> {
+    let patterns: Vec<_> = patterns.iter().map(|p| p.as_asked(&joint.bodies)).collect();
+    let asked = proposals(&Ask::across(joint, &patterns), false);
+    let found = find(joint, &joint.held(ties)?, &asked, &[], 1.0, Leaning::Meant);
+    Some(ties.iter().cloned().chain(found.conditions).collect())
 }
 
 /// Distances of holes on whole steps, where the step lies within their ±.
 fn whole_spans(
     mut joint: Joint,
-    ties: &mut Vec<Tie>,
+    ties: &mut Vec<Condition>,
     spans: &mut [Span],
     step: f64,
     notes: &mut Vec<Note>,
 ) -> Option<Joint> {
     for span in spans {
-        let number = Number::Span(span.from, span.to);
         let held = joint.held(ties)?;
-        let linear = joint.linear(&Tie::at(number, 0.0))?;
+        let linear = Constraint::at(span.quantity(), 0.0).linear(&joint)?;
         let (variance, _) = held.predict(&linear.gradient);
         let whole = step * libm::round(linear.value / step);
         if whole <= 0.0 || (whole - linear.value).abs() > SPREAD_95 * variance.sqrt() {
@@ -271,11 +235,13 @@ fn whole_spans(
                 "{:.2} mm between holes is no whole step of {step} mm within its ±, and stays",
                 linear.value
             );
-            let at = joint.center(span.from)?.midpoint(joint.center(span.to)?);
+            let at = span.middle(&joint);
             notes.push(Note::at(text, at));
             continue;
         }
-        ties.push(Tie::at(number, whole));
+        let of = [span.from, span.to];
+        let sized = Constraint::at(span.quantity(), whole);
+        ties.push(Condition::new(RelationKind::Size, &of, vec![sized]));
         match joint.solve(ties) {
             Some(solved) => {
                 joint = solved;
@@ -340,7 +306,7 @@ impl Together {
         number: impl Fn(usize, usize) -> usize,
         report: &mut Report,
     ) {
-        let place = |body: usize, edge: Option<usize>| match self.sources[body] {
+        let place = |(body, edge): Member| match self.sources[body] {
             Source::Loop(i) => Ok(OfLoop {
                 loop_index: i,
                 edge: edge.map(|e| number(i, e)),
@@ -351,28 +317,10 @@ impl Together {
             }),
             Source::Mark(i) => Err(i),
         };
-        for t in &self.told {
-            let (mut with, mut marks) = (Vec::new(), Vec::new());
-            for &(body, edge) in &t.of {
-                match place(body, edge) {
-                    Ok(o) => with.push(o),
-                    Err(mark) => marks.push(mark),
-                }
-            }
-            let first = with.first().copied();
-            if first.is_some_and(|f| f.edge.is_some()) {
-                with.remove(0);
-            }
-            report.relations.push(Relation {
-                kind: t.kind,
-                loop_index: first
-                    .map_or_else(|| marks.first().copied().unwrap_or(0), |f| f.loop_index),
-                edges: first.iter().filter_map(|f| f.edge).collect(),
-                value: t.value.and_then(|v| Some(self.joint.number(v)?.0)),
-                with,
-                marks,
-            });
-        }
+        let told = self.ties.iter().filter(|t| t.kind != RelationKind::Size);
+        report
+            .relations
+            .extend(told.map(|t| relation(t, &self.joint, place)));
         report.notes.extend(self.sentences(loops));
         for span in &self.spans {
             report.sizes.extend(self.spacing(span, &place));
@@ -383,8 +331,13 @@ impl Together {
     /// together.
     fn sentences(&self, loops: usize) -> Vec<Note> {
         let mut out = Vec::new();
-        for (kinds, says) in SENTENCES {
-            let pairs = self.told.iter().filter(|t| kinds.contains(&t.kind));
+        let mut said: Vec<&str> = Vec::new();
+        for says in RelationKind::ALL.iter().map(|k| k.row().across) {
+            if says.is_empty() || said.contains(&says) {
+                continue;
+            }
+            said.push(says);
+            let pairs = self.ties.iter().filter(|t| t.kind.row().across == says);
             for group in joined(pairs.map(|t| t.of.iter().map(|p| p.0))) {
                 let mut names: Vec<String> = Vec::new();
                 for body in group {
@@ -411,15 +364,14 @@ impl Together {
     fn spacing(
         &self,
         span: &Span,
-        place: &impl Fn(usize, Option<usize>) -> Result<OfLoop, usize>,
+        place: &impl Fn(Member) -> Result<OfLoop, usize>,
     ) -> Option<Size> {
-        let number = Number::Span(span.from, span.to);
-        let Linear { value, gradient } = self.joint.linear(&Tie::at(number, 0.0))?;
+        let size = Constraint::at(span.quantity(), 0.0);
+        let Linear { value, gradient } = size.linear(&self.joint)?;
         let (variance, _) = self.held.predict(&gradient);
-        let (a, b) = (self.joint.center(span.from)?, self.joint.center(span.to)?);
         Some(Size {
             kind: SizeKind::Spacing,
-            loop_index: place(span.from.body, None).map_or_else(|mark| mark, |o| o.loop_index),
+            loop_index: place((span.from.body, None)).map_or_else(|mark| mark, |o| o.loop_index),
             edges: Vec::new(),
             value,
             plus_minus: if span.fixed {
@@ -428,24 +380,10 @@ impl Together {
                 SPREAD_95 * variance.max(0.0).sqrt()
             },
             fixed: span.fixed,
-            at: a.midpoint(b),
+            at: span.middle(&self.joint),
         })
     }
 }
-
-/// What is said of relations of some kinds.
-const SENTENCES: [(&[RelationKind], &str); 4] = [
-    (
-        &[RelationKind::Square, RelationKind::Parallel],
-        "were made square with one another",
-    ),
-    (&[RelationKind::OneCenter], "were put about one centre"),
-    (&[RelationKind::EqualRadius], "were given one radius"),
-    (
-        &[RelationKind::EqualLength],
-        "were given sides of one length",
-    ),
-];
 
 /// Sets that share a member, made one; each in order.
 fn joined(sets: impl Iterator<Item = impl Iterator<Item = usize>>) -> Vec<Vec<usize>> {
@@ -462,32 +400,4 @@ fn joined(sets: impl Iterator<Item = impl Iterator<Item = usize>>) -> Vec<Vec<us
         out.push(set);
     }
     out
-}
-
-/// The longest straight edges of a figure, `most` of them.
-fn longest(joint: &Joint, body: usize, most: usize) -> Vec<usize> {
-    let Form::Chain(f) = &joint.bodies[body].shape else {
-        return Vec::new();
-    };
-    let mut lines: Vec<usize> = (0..f.len()).filter(|&e| f.bulges[e] == 0.0).collect();
-    lines.order_by(|a, b| f.edge_length(*b).total_cmp(&f.edge_length(*a)));
-    lines.truncate(most);
-    lines
-}
-
-/// The diagonal of all that is there, mm.
-fn extent(joint: &Joint) -> f64 {
-    let mut low = Point::new(f64::INFINITY, f64::INFINITY);
-    let mut high = Point::new(f64::NEG_INFINITY, f64::NEG_INFINITY);
-    let mut take = |p: Point| {
-        low = Point::new(low.x.min(p.x), low.y.min(p.y));
-        high = Point::new(high.x.max(p.x), high.y.max(p.y));
-    };
-    for b in &joint.bodies {
-        match &b.shape {
-            Form::Chain(f) => f.corners.iter().for_each(|c| take(*c)),
-            Form::Round { center, .. } | Form::Spot(center) => take(*center),
-        }
-    }
-    low.distance(high).max(1.0)
 }

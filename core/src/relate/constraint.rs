@@ -1,0 +1,201 @@
+//! Constraints: weighted sums of quantities that are held to a value, and the relations that are made of them.
+
+use super::quantity::{Axis, Bodies, Place, Quantity, Side, Sum};
+use crate::geom::normalize_angle;
+use crate::report::RelationKind;
+
+/// A weighted sum of quantities, held to a value.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Constraint {
+    /// Quantities, each so many times.
+    pub terms: Vec<(f64, Quantity)>,
+    /// What they come to together, mm or radians.
+    pub value: f64,
+}
+
+/// A constraint as seen from where the bodies stand.
+#[derive(Clone, Debug)]
+pub struct Linear {
+    /// The number that must become zero.
+    pub value: f64,
+    /// Its gradient by the bodies' free numbers.
+    pub gradient: Vec<f64>,
+}
+
+impl Constraint {
+    /// One quantity has this value.
+    #[must_use]
+    pub fn at(quantity: Quantity, value: f64) -> Self {
+        Self {
+            terms: vec![(1.0, quantity)],
+            value,
+        }
+    }
+
+    /// One quantity is as large as another, and `more` besides.
+    #[must_use]
+    pub fn difference(of: Quantity, from: Quantity, more: f64) -> Self {
+        Self {
+            terms: vec![(1.0, of), (-1.0, from)],
+            value: more,
+        }
+    }
+
+    /// The sum of some terms is nothing.
+    #[must_use]
+    pub fn none(terms: Vec<(f64, Quantity)>) -> Self {
+        Self { terms, value: 0.0 }
+    }
+
+    /// Two places are one: of either coordinate a constraint.
+    #[must_use]
+    pub fn one_place(a: Place, b: Place) -> Vec<Self> {
+        [Axis::X, Axis::Y]
+            .map(|axis| Self::difference(Quantity::At(a, axis), Quantity::At(b, axis), 0.0))
+            .to_vec()
+    }
+
+    /// The same said of a single chain, of a body among others.
+    #[must_use]
+    pub fn of_body(&self, body: usize) -> Self {
+        Self {
+            terms: self
+                .terms
+                .iter()
+                .map(|(k, q)| (*k, q.of_body(body)))
+                .collect(),
+            value: self.value,
+        }
+    }
+
+    /// The sum is an angle (radians), of which whole turns do not count, rather than a length (mm).
+    #[must_use]
+    pub fn is_angle(&self) -> bool {
+        self.terms.first().is_some_and(|t| t.1.is_angle())
+    }
+
+    /// Value and gradient where the bodies stand. `None` where one has not got what is asked for.
+    #[must_use]
+    pub fn linear<B: Bodies>(&self, bodies: &B) -> Option<Linear> {
+        self.sum(bodies, vec![0.0; bodies.numbers()])
+    }
+
+    /// How far the sum is from its value.
+    #[must_use]
+    pub fn off<B: Bodies>(&self, bodies: &B) -> Option<f64> {
+        Some(self.sum(bodies, Vec::new())?.value)
+    }
+
+    fn sum<B: Bodies>(&self, bodies: &B, gradient: Vec<f64>) -> Option<Linear> {
+        let mut sum = Sum {
+            bodies,
+            value: 0.0,
+            gradient,
+        };
+        for &(k, quantity) in &self.terms {
+            sum.add(k, quantity)?;
+        }
+        let value = sum.value - self.value;
+        let value = if self.is_angle() {
+            normalize_angle(value)
+        } else {
+            value
+        };
+        let fine = value.is_finite() && sum.gradient.iter().all(|g| g.is_finite());
+        fine.then_some(Linear {
+            value,
+            gradient: sum.gradient,
+        })
+    }
+
+    /// It is met: angles to 1e-10 rad, lengths to 1e-8 mm.
+    #[must_use]
+    pub fn is_met<B: Bodies>(&self, bodies: &B) -> bool {
+        let slack = if self.is_angle() {
+            MET_ANGLE
+        } else {
+            MET_LENGTH
+        };
+        self.off(bodies).is_some_and(|off| off.abs() < slack)
+    }
+}
+
+/// Constraints are met to this: radians, mm.
+pub const MET_ANGLE: f64 = 1e-10;
+/// As [`MET_ANGLE`], mm.
+pub const MET_LENGTH: f64 = 1e-8;
+
+/// What a condition is said of: an edge, or a whole body where there is none.
+pub type Member = (usize, Option<usize>);
+
+/// A relation between particular edges, with the constraints that say so: all of them hold, or none.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Condition {
+    /// Which kind.
+    pub kind: RelationKind,
+    /// What it ties together, in the order the kind wants it.
+    pub of: Vec<Member>,
+    /// Its constraints.
+    pub constraints: Vec<Constraint>,
+}
+
+impl Condition {
+    /// A condition on edges.
+    #[must_use]
+    pub fn new(kind: RelationKind, of: &[Side], constraints: Vec<Constraint>) -> Self {
+        Self {
+            kind,
+            of: of.iter().map(|s| (s.body, Some(s.edge))).collect(),
+            constraints,
+        }
+    }
+
+    /// Edge `e` of a single chain runs into the next without a kink.
+    #[must_use]
+    pub fn tangent(e: usize) -> Self {
+        let e = Side::new(0, e);
+        let smooth = Constraint::at(Quantity::Turn(e), 0.0);
+        Self::new(RelationKind::Tangent, &[e], vec![smooth])
+    }
+
+    /// Two arcs of a single chain have one radius.
+    #[must_use]
+    pub fn equal_radius(e: usize, f: usize) -> Self {
+        let of = [Side::new(0, e), Side::new(0, f)];
+        let [e, f] = of.map(Quantity::Radius);
+        let alike = Constraint::difference(e, f, 0.0);
+        Self::new(RelationKind::EqualRadius, &of, vec![alike])
+    }
+
+    /// An arc of a single chain has this radius, mm.
+    #[must_use]
+    pub fn radius(e: usize, value: f64) -> Self {
+        let e = Side::new(0, e);
+        let sized = Constraint::at(Quantity::Radius(e), value);
+        Self::new(RelationKind::Size, &[e], vec![sized])
+    }
+
+    /// Whether it is of this kind and said of these edges of a single chain, in this order.
+    #[must_use]
+    pub fn is(&self, kind: RelationKind, edges: &[usize]) -> bool {
+        let same = |(m, e): (&Member, &usize)| m.1 == Some(*e);
+        self.kind == kind && self.of.len() == edges.len() && self.of.iter().zip(edges).all(same)
+    }
+
+    /// All of it is met.
+    #[must_use]
+    pub fn is_met<B: Bodies>(&self, bodies: &B) -> bool {
+        self.constraints.iter().all(|c| c.is_met(bodies))
+    }
+
+    /// A size or a place that a person gave: it goes before what the stations say of an edge's length.
+    #[must_use]
+    pub fn is_said(&self) -> bool {
+        self.kind == RelationKind::Size
+    }
+}
+
+/// The constraints of some conditions, one after the other.
+pub fn constraints(conditions: &[Condition]) -> impl Iterator<Item = &Constraint> + Clone {
+    conditions.iter().flat_map(|c| &c.constraints)
+}
