@@ -98,7 +98,7 @@ export class Tag {
         button("Save", () => this.on.turn("save"), { "data-key": "save" }),
       ),
       make("p", {}, overall(outcome, s.unit)),
-      make("p", {}, found(outcome)),
+      make("p", {}, outcome.found),
       ...this.#others(report.readings),
       ...this.#said(s.job.hints, s.unit),
       this.#reading(s),
@@ -273,29 +273,4 @@ function overall(outcome, unit) {
   if (wander > 0) bits.push(`the hand wandered ${small(wander, unit)}`);
   if (moved > 0) bits.push(`most moved ${small(moved, unit)}`);
   return bits.join(" · ");
-}
-
-/** @param {Outcome} outcome */
-function found(outcome) {
-  const names = /** @type {Record<string, [string, string]>} */ ({
-    square: ["corner squared", "corners squared"],
-    parallel: ["pair parallel", "pairs parallel"],
-    tangent: ["smooth joint", "smooth joints"],
-    equal_length: ["length shared", "lengths shared"],
-    equal_radius: ["radius shared", "radii shared"],
-    one_center: ["centre shared", "centres shared"],
-    in_line: ["pair in line", "pairs in line"],
-    mirrored: ["loop mirrored", "loops mirrored"],
-    regular: ["loop regular", "loops regular"],
-    hole_row: ["row of holes", "rows of holes"],
-    hole_circle: ["circle of holes", "circles of holes"],
-    hole_rectangle: ["rectangle of holes", "rectangles of holes"],
-    across: ["tie between loops", "ties between loops"],
-  });
-  const counts = new Map();
-  for (const r of outcome.report.relations) {
-    const kind = (r.with || r.marks) && !r.kind.startsWith("hole_") ? "across" : r.kind;
-    counts.set(kind, (counts.get(kind) ?? 0) + 1);
-  }
-  return [...counts].filter(([k]) => names[k]).map(([k, n]) => `${n} ${names[k][n === 1 ? 0 : 1]}`).join(" · ");
 }

@@ -216,3 +216,30 @@ pub struct Report {
     /// How far each edge lies from what was traced of it, mm (largest), loop by loop.
     pub moved: Vec<Vec<f64>>,
 }
+
+impl Report {
+    /// The relations in words, counted: "4 corners squared · 1 radius shared". Ties between loops are counted together.
+    #[must_use]
+    pub fn found(&self) -> String {
+        let count = |n: usize, [one, more]: [&str; 2]| match n {
+            0 => None,
+            1 => Some(format!("1 {one}")),
+            n => Some(format!("{n} {more}")),
+        };
+        let tie = |r: &&Relation| r.is_across() && !r.kind.row().across.is_empty();
+        let own = |kind: &RelationKind| {
+            let all = self.relations.iter().filter(|r| r.kind == *kind && !tie(r));
+            count(all.count(), kind.row().counted)
+        };
+        let ties = count(
+            self.relations.iter().filter(tie).count(),
+            ["tie between loops", "ties between loops"],
+        );
+        let words: Vec<String> = RelationKind::ALL
+            .iter()
+            .filter_map(own)
+            .chain(ties)
+            .collect();
+        words.join(" · ")
+    }
+}

@@ -257,158 +257,119 @@ fn between(a: Vec2, b: Vec2) -> f64 {
     t.min(PI - t)
 }
 
-fn holds(outline: &Outline, relation: &Relation) -> Result<(), String> {
-    if !relation.with.is_empty() || !relation.marks.is_empty() {
-        return holds_across(outline, relation);
-    }
-    if matches!(
-        relation.kind,
-        RelationKind::HoleRow
-            | RelationKind::HoleCircle
-            | RelationKind::HoleRectangle
-            | RelationKind::Size
-    ) {
-        return Ok(());
-    }
-    let all = edges_of(outline, relation.loop_index);
-    let mut edges = Vec::new();
-    for &i in &relation.edges {
-        edges.push(all.get(i).ok_or(format!("there is no edge {i}"))?);
-    }
-    let spread = |values: Vec<f64>, limit: f64| {
-        let lo = values.iter().copied().fold(f64::INFINITY, f64::min);
-        let hi = values.iter().copied().fold(f64::NEG_INFINITY, f64::max);
-        if hi - lo > limit {
-            return Err(format!("they differ by {}", hi - lo));
-        }
-        Ok(())
-    };
-    let direction = |e: &Edge| e.direction_at(0.5);
-    let radius = |e: &&Edge| match e {
-        Edge::Arc(a) => a.radius,
-        Edge::Line(_) => f64::NAN,
-    };
-    match (relation.kind, edges.as_slice()) {
-        // A line and an arc, or two arcs, are square where they meet.
-        (RelationKind::Square, [a, b]) if edges.iter().any(|e| matches!(e, Edge::Arc(_))) => {
-            let one = between(a.direction_at(1.0), b.direction_at(0.0));
-            let other = between(b.direction_at(1.0), a.direction_at(0.0));
-            spread(
-                vec![0.0, (one - FRAC_PI_2).abs().min((other - FRAC_PI_2).abs())],
-                1e-9,
-            )
-        }
-        (RelationKind::Square, [a, b]) => {
-            let off = (between(direction(a), direction(b)) - FRAC_PI_2).abs();
-            spread(vec![0.0, off], 1e-9)
-        }
-        (RelationKind::Parallel, _) => spread(
-            edges
-                .iter()
-                .map(|e| between(direction(edges[0]), direction(e)))
-                .collect(),
-            1e-9,
-        ),
-        (RelationKind::InLine, [a, b]) => {
-            let off = direction(a).cross(b.point_at(0.5) - a.point_at(0.5)).abs();
-            spread(vec![0.0, off], 1e-6)
-        }
-        (RelationKind::Tangent, [a, b]) => {
-            let one = turn_between(a.direction_at(1.0), b.direction_at(0.0)).abs();
-            let other = turn_between(b.direction_at(1.0), a.direction_at(0.0)).abs();
-            // The place where a line meets a circle is root-like at a tangent.
-            spread(vec![0.0, one.min(other)], 1e-6)
-        }
-        (RelationKind::EqualLength, _) => spread(edges.iter().map(|e| e.length()).collect(), 1e-6),
-        (RelationKind::EqualRadius, _) => spread(edges.iter().map(radius).collect(), 1e-6),
-        (RelationKind::OneCenter, _) => {
-            let centers: Vec<Point> = edges
-                .iter()
-                .filter_map(|e| match e {
-                    Edge::Arc(a) => Some(a.center),
-                    Edge::Line(_) => None,
-                })
-                .collect();
-            spread(
-                centers.iter().map(|c| c.distance(centers[0])).collect(),
-                1e-6,
-            )
-        }
-        (RelationKind::Regular, _) => spread(all.iter().map(Edge::length).collect(), 1e-6),
-        (RelationKind::AngleStep, [a, b]) => {
-            let said = relation.value.ok_or("an angle without a value")?;
-            let angle = between(direction(a), direction(b));
-            spread(vec![said.min(PI - said), angle], 1e-9)
-        }
-        _ => Ok(()),
-    }
+/// What a relation ties together, in the order told: edges, and of holes, marks and whole loops the places of their
+/// middles.
+#[derive(Default)]
+struct Tied {
+    edges: Vec<Edge>,
+    places: Vec<Point>,
 }
 
-/// A relation of several loops or of marks: straight edges, and holes and marks as the places of their centres,
-/// in the order told. A loop of which no edge is named counts as its middle.
-fn holds_across(outline: &Outline, relation: &Relation) -> Result<(), String> {
-    let (mut lines, mut lengths, mut radii, mut places) = (vec![], vec![], vec![], vec![]);
-    let mut named: Vec<(usize, Option<usize>)> = Vec::new();
-    named.extend(
-        relation
-            .edges
-            .iter()
-            .map(|e| (relation.loop_index, Some(*e))),
-    );
-    named.extend(relation.with.iter().map(|w| (w.loop_index, w.edge)));
-    for (loop_index, edge) in named {
+fn tied(outline: &Outline, relation: &Relation) -> Result<Tied, String> {
+    let mut out = Tied::default();
+    let own = relation
+        .edges
+        .iter()
+        .map(|e| (relation.loop_index, Some(*e)));
+    let others = relation.with.iter().map(|w| (w.loop_index, w.edge));
+    for (loop_index, edge) in own.chain(others) {
         let edges = edges_of(outline, loop_index);
         let Some(edge) = edge else {
             let corners: Vec<Point> = edges.iter().map(Edge::from).collect();
-            places.push(middle(&corners));
+            out.places.push(middle(&corners));
             continue;
         };
-        match edges.get(edge) {
-            Some(e @ Edge::Line(_)) => {
-                lines.push(e.direction_at(0.5));
-                lengths.push(e.length());
-            }
-            Some(Edge::Arc(a)) => {
-                radii.push(a.radius);
-                places.push(a.center);
-            }
-            None => return Err(format!("there is no edge {edge} of loop {loop_index}")),
+        let missing = || format!("there is no edge {edge} of loop {loop_index}");
+        let edge = *edges.get(edge).ok_or_else(missing)?;
+        out.edges.push(edge);
+        if let Edge::Arc(a) = edge {
+            out.places.push(a.center);
         }
     }
     for &m in &relation.marks {
-        let mark = outline
-            .marks
-            .get(m)
-            .ok_or(format!("there is no mark {m}"))?;
-        places.push(mark.at);
+        let missing = || format!("there is no mark {m}");
+        out.places
+            .push(outline.marks.get(m).ok_or_else(missing)?.at);
     }
-    let near = |off: f64, limit: f64| {
-        if off.abs() <= limit {
-            Ok(())
-        } else {
-            Err(format!("off by {off}"))
-        }
-    };
-    let alike = |values: &[f64]| values.iter().try_for_each(|v| near(v - values[0], 1e-6));
+    Ok(out)
+}
+
+fn near(off: f64, limit: f64) -> Result<(), String> {
+    if off.abs() <= limit {
+        Ok(())
+    } else {
+        Err(format!("off by {off}"))
+    }
+}
+
+fn alike(values: &[f64], limit: f64) -> Result<(), String> {
+    values.iter().try_for_each(|v| near(v - values[0], limit))
+}
+
+fn holds(outline: &Outline, relation: &Relation) -> Result<(), String> {
+    let Tied { edges, places } = tied(outline, relation)?;
+    let direction = |e: &Edge| e.direction_at(0.5);
     let steps: Vec<Vec2> = places.windows(2).map(|w| w[1] - w[0]).collect();
+    let pair = || match edges.as_slice() {
+        [a, b] => Ok((*a, *b)),
+        _ => Err(format!("{} edges", edges.len())),
+    };
     match relation.kind {
-        RelationKind::Square | RelationKind::Parallel => {
-            // A pattern lies the way from its first hole to the next.
-            lines.extend(steps.first().and_then(|s| s.unit()));
-            let quarter = 2.0 * between(lines[0], lines[1]);
-            near(libm::sin(quarter), 1e-8)
+        RelationKind::Tangent => {
+            let (a, b) = pair()?;
+            let one = turn_between(a.direction_at(1.0), b.direction_at(0.0)).abs();
+            let other = turn_between(b.direction_at(1.0), a.direction_at(0.0)).abs();
+            // The place where a line meets a circle is root-like at a tangent.
+            near(one.min(other), 1e-6)
         }
-        RelationKind::EqualLength => alike(&lengths),
-        RelationKind::EqualRadius => alike(&radii),
+        // A line and an arc, or two arcs, are square where they meet.
+        RelationKind::Square if !relation.is_across() && !places.is_empty() => {
+            let (a, b) = pair()?;
+            let one = between(a.direction_at(1.0), b.direction_at(0.0)) - FRAC_PI_2;
+            let other = between(b.direction_at(1.0), a.direction_at(0.0)) - FRAC_PI_2;
+            near(one.abs().min(other.abs()), 1e-9)
+        }
+        RelationKind::Square | RelationKind::Parallel => {
+            let lines = edges.iter().filter(|e| matches!(e, Edge::Line(_)));
+            let mut ways: Vec<Vec2> = lines.map(direction).collect();
+            // A pattern lies the way from its first hole to the next.
+            ways.extend(steps.first().and_then(|s| s.unit()));
+            let square = relation.kind == RelationKind::Square;
+            let want = if square { FRAC_PI_2 } else { 0.0 };
+            let off = |w: &Vec2| near(between(ways[0], *w) - want, 1e-9);
+            ways[1..].iter().try_for_each(off)
+        }
+        RelationKind::AngleStep => {
+            let (a, b) = pair()?;
+            let said = relation.value.ok_or("an angle without a value")?;
+            near(
+                between(direction(&a), direction(&b)) - said.min(PI - said),
+                1e-9,
+            )
+        }
+        RelationKind::EqualLength => {
+            let lengths: Vec<f64> = edges.iter().map(Edge::length).collect();
+            alike(&lengths, 1e-6)
+        }
+        RelationKind::EqualRadius => {
+            let radii: Vec<f64> = edges.iter().map(radius).collect();
+            alike(&radii, 1e-6)
+        }
         RelationKind::OneCenter => {
             let together = |a: &[Point], b: &[Point]| middle(a).distance(middle(b)) < 1e-6;
             let split = |k: usize| together(&places[..k], &places[k..]);
-            if (1..places.len()).any(split) {
-                Ok(())
-            } else {
-                Err(format!("centres apart: {places:?}"))
-            }
+            let one = (1..places.len()).any(split);
+            one.then_some(())
+                .ok_or(format!("centres apart: {places:?}"))
         }
+        RelationKind::Regular => regular(&edges),
+        RelationKind::Mirrored => mirrored(&edges_of(outline, relation.loop_index)),
+        RelationKind::InLine => {
+            let (a, b) = pair()?;
+            near(between(direction(&a), direction(&b)), 1e-9)?;
+            near(direction(&a).cross(b.point_at(0.5) - a.point_at(0.5)), 1e-6)
+        }
+        RelationKind::Size => given(relation, &edges),
         RelationKind::HoleRow => steps
             .iter()
             .try_for_each(|s| near((*s - steps[0]).length(), 1e-6)),
@@ -416,7 +377,7 @@ fn holds_across(outline: &Outline, relation: &Relation) -> Result<(), String> {
             let center = middle(&places);
             let reach: Vec<f64> = places.iter().map(|p| p.distance(center)).collect();
             let pitch: Vec<f64> = steps.iter().map(|s| s.length()).collect();
-            alike(&reach).and_then(|()| alike(&pitch))
+            alike(&reach, 1e-6).and_then(|()| alike(&pitch, 1e-6))
         }
         RelationKind::HoleRectangle => {
             let [a, b, c, d] = places.as_slice() else {
@@ -425,8 +386,80 @@ fn holds_across(outline: &Outline, relation: &Relation) -> Result<(), String> {
             near(a.midpoint(*c).distance(b.midpoint(*d)), 1e-6)?;
             near(a.distance(*c) - b.distance(*d), 1e-6)
         }
-        _ => Err("no relation of several loops".into()),
     }
+}
+
+/// Radius of an arc; none of a line.
+fn radius(e: &Edge) -> f64 {
+    match e {
+        Edge::Arc(a) => a.radius,
+        Edge::Line(_) => f64::NAN,
+    }
+}
+
+/// A size that was given is that of its edge or edges.
+fn given(relation: &Relation, edges: &[Edge]) -> Result<(), String> {
+    let value = relation.value.ok_or("a size without a value")?;
+    match edges {
+        [e @ Edge::Line(_)] => near(e.length() - value, 1e-6),
+        [e] => near(radius(e) - value, 1e-6),
+        [a, b] => {
+            let across = a.direction_at(0.5).cross(b.point_at(0.5) - a.point_at(0.5));
+            near(across.abs() - value, 1e-6)
+        }
+        _ => Err("a size of nothing".into()),
+    }
+}
+
+/// All sides and all corners of a closed loop are alike.
+fn regular(edges: &[Edge]) -> Result<(), String> {
+    let lengths: Vec<f64> = edges.iter().map(Edge::length).collect();
+    alike(&lengths, 1e-6)?;
+    let next = |i: usize| &edges[(i + 1) % edges.len()];
+    let turn = |i: usize| turn_between(edges[i].direction_at(1.0), next(i).direction_at(0.0));
+    let turns: Vec<f64> = (0..edges.len()).map(turn).collect();
+    alike(&turns, 1e-8)
+}
+
+/// Some line lays the outline on itself: one through the mean of its corners and one of them, or a middle of an
+/// edge; of a path with two ends the one half way between them.
+fn mirrored(edges: &[Edge]) -> Result<(), String> {
+    let mut corners: Vec<Point> = edges.iter().map(Edge::from).collect();
+    let (first, last) = (edges[0].from(), edges[edges.len() - 1].to());
+    if first.distance(last) > 1e-9 {
+        corners.push(last);
+    }
+    let center = middle(&corners);
+    let halves = edges.iter().map(|e| e.point_at(0.5));
+    let mut ways: Vec<Vec2> = corners
+        .iter()
+        .copied()
+        .chain(halves)
+        .map(|p| p - center)
+        .collect();
+    ways.push((last - first).left());
+    let off = |u: Vec2| -> f64 {
+        let image = |p: Point| {
+            let d = p - center;
+            center + u * (2.0 * d.dot(u)) - d
+        };
+        let points = edges
+            .iter()
+            .flat_map(|e| [0.0, 0.25, 0.5].map(|t| e.point_at(t)));
+        let from_edges = |p| {
+            edges
+                .iter()
+                .map(|e| e.distance(p))
+                .fold(f64::INFINITY, f64::min)
+        };
+        points.map(|p| from_edges(image(p))).fold(0.0, f64::max)
+    };
+    let best = ways
+        .iter()
+        .filter_map(|w| w.unit())
+        .map(off)
+        .fold(f64::INFINITY, f64::min);
+    near(best, 1e-5)
 }
 
 fn middle(places: &[Point]) -> Point {

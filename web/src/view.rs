@@ -19,6 +19,7 @@ pub struct Outcome<'a> {
     loops: Vec<LoopView>,
     marks: &'a [Mark],
     report: &'a Report,
+    found: String,
     took: Option<f64>,
 }
 
@@ -28,6 +29,7 @@ pub fn outcome(trued: &Trued, took: Option<f64>) -> Outcome<'_> {
         loops: loop_views(&trued.outline),
         marks: &trued.outline.marks,
         report: &trued.report,
+        found: trued.report.found(),
         took,
     }
 }
@@ -86,6 +88,8 @@ export interface Report {
 }
 export interface Outcome {
   loops: LoopView[]; marks: { at: Place }[]; report: Report;
+  /** The relations in words, counted. */
+  found: string;
   /** Milliseconds of the reading; null without a clock. */
   took: number | null;
 }

@@ -196,7 +196,9 @@ fn relations(best: &Reading, index: usize, number: &impl Fn(usize) -> usize) -> 
             edge: edge.map(number),
         })
     };
-    let mut out: Vec<Relation> = (best.conditions.iter())
+    // Where an edge lies is no size of it.
+    let told = |c: &&Condition| c.kind != RelationKind::Size || c.constraints.len() == 1;
+    let mut out: Vec<Relation> = (best.conditions.iter().filter(told))
         .map(|c| relation(c, f, place))
         .collect();
     // Corners that are square because of the others: told too, so that every squared corner shows.

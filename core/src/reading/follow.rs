@@ -319,8 +319,8 @@ fn bind(study: &Study, best: &mut Reading, hints: &[&Hint], notes: &mut Vec<Note
         c.of.iter()
             .all(|m| m.1.is_some_and(|e| dropped.contains(&e)))
     };
-    let keeps =
-        |c: &&Condition| !(c.of.len() == 2 && angle(c) && at_corner(c)) && !fights(c, &said);
+    let freed = |c: &Condition| c.of.len() == 2 && angle(c) && at_corner(c);
+    let keeps = |c: &&Condition| !freed(c) && !fights(c, &said);
     let found = best.conditions.iter().filter(keeps).cloned();
     let all: Vec<Condition> = said.iter().map(|s| s.0.clone()).chain(found).collect();
     let Some(solved) = hold(s, &problem, &all, Care::FINAL) else {

@@ -121,6 +121,8 @@ pub(crate) struct Ask<'a> {
     pub size_pairs: Vec<(usize, usize)>,
     pub middles: Vec<Middle>,
     pub middle_pairs: Vec<(usize, usize)>,
+    /// Of several bodies.
+    pub across: bool,
     /// Whole loops.
     pub loops: Vec<(usize, &'a Figure)>,
 }
@@ -190,6 +192,7 @@ impl<'a> Ask<'a> {
     pub fn across(joint: &'a Bodies, patterns: &[HolePattern]) -> Self {
         let mut out = Self {
             size: joint.extent(),
+            across: true,
             ..Self::default()
         };
         let boxes: Vec<Option<Bounds>> = joint.bodies.iter().map(|b| bounds(&b.shape)).collect();

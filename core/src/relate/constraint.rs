@@ -199,3 +199,116 @@ impl Condition {
 pub fn constraints(conditions: &[Condition]) -> impl Iterator<Item = &Constraint> + Clone {
     conditions.iter().flat_map(|c| &c.constraints)
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::fit::partition::Kind;
+    use crate::geom::Point;
+    use crate::relate::across::{Body, Form, Joint};
+    use crate::relate::figure::Figure;
+    use crate::relate::normal::Normal;
+
+    /// A chain of two lines and two arcs, a circle and a mark.
+    fn bodies() -> Joint {
+        let figure = Figure {
+            corners: [(0.0, 0.0), (40.0, 3.0), (44.0, 30.0), (-5.0, 33.0)]
+                .map(|(x, y)| Point::new(x, y))
+                .to_vec(),
+            bulges: vec![0.0, 0.4, 0.0, -0.6],
+            kinds: vec![Kind::Line, Kind::Arc, Kind::Line, Kind::Arc],
+            closed: true,
+        };
+        let center = Point::new(12.0, 14.0);
+        let forms = [
+            Form::Chain(figure),
+            Form::Round {
+                center,
+                radius: 4.0,
+            },
+            Form::Spot(Point::new(25.0, 9.0)),
+        ];
+        let body = |(shape, n): (Form, usize)| {
+            let unit = |i: usize| f64::from(u8::from(i.is_multiple_of(n + 1)));
+            Body {
+                shape,
+                own: Vec::new(),
+                normal: Normal::new((0..n * n).map(unit).collect(), &vec![0.0; n]).unwrap(),
+                factor: 1.0,
+            }
+        };
+        Joint::new(forms.into_iter().zip([11, 3, 2]).map(body).collect())
+    }
+
+    #[test]
+    fn gradients_agree_with_differences() {
+        let [base, bow, top, end] = [0, 1, 2, 3].map(|e| Side::new(0, e));
+        let hole = Place::Center(Side::new(1, 0));
+        let mark = Place::Center(Side::new(2, 0));
+        let meeting = Place::Meeting(base, top);
+        let all = [
+            Quantity::Direction(top),
+            Quantity::Turn(base),
+            Quantity::Turn(end),
+            Quantity::Sweep(bow),
+            Quantity::Length(bow),
+            Quantity::Radius(end),
+            Quantity::Radius(Side::new(1, 0)),
+            Quantity::At(Place::Center(bow), Axis::X),
+            Quantity::At(Place::Center(end), Axis::Y),
+            Quantity::At(Place::Corner(top), Axis::Y),
+            Quantity::At(meeting, Axis::X),
+            Quantity::At(mark, Axis::Y),
+            Quantity::Offset(base, Place::Corner(top)),
+            Quantity::Offset(top, hole),
+            Quantity::Along(top, meeting, Place::Corner(end)),
+            Quantity::Along(base, hole, Place::Center(bow)),
+            Quantity::Span(hole, mark),
+            Quantity::Heading(mark, Place::Center(end)),
+        ];
+        let bodies = bodies();
+        for quantity in all {
+            let c = Constraint::at(quantity, 0.3);
+            let here = c.linear(&bodies).unwrap();
+            for i in 0..bodies.numbers() {
+                let value = |by: f64| {
+                    let mut moved = bodies.clone();
+                    let mut step = vec![0.0; moved.numbers()];
+                    step[i] = by;
+                    moved.shift(&step);
+                    c.off(&moved).unwrap()
+                };
+                let slope = (value(1e-6) - value(-1e-6)) / 2e-6;
+                let gradient = here.gradient[i];
+                let slack = 1e-6 * gradient.abs().max(1.0);
+                assert!(
+                    (slope - gradient).abs() < slack,
+                    "{c:?} {i} {slope} {gradient}"
+                );
+            }
+        }
+    }
+
+    #[test]
+    fn a_constraint_of_several_bodies_is_met() {
+        let apart = Condition::new(
+            RelationKind::Size,
+            &[],
+            vec![
+                Constraint::at(
+                    Quantity::Span(
+                        Place::Center(Side::new(1, 0)),
+                        Place::Center(Side::new(2, 0)),
+                    ),
+                    20.0,
+                ),
+                Constraint::at(
+                    Quantity::Offset(Side::new(0, 0), Place::Center(Side::new(1, 0))),
+                    -15.0,
+                ),
+            ],
+        );
+        let solved = bodies().solve(std::slice::from_ref(&apart)).unwrap();
+        assert!(apart.is_met(&solved));
+    }
+}

@@ -149,6 +149,8 @@ relations! {
                 let steps = libm::round(turn / STEP);
                 // 45° is meant oftener than 30° or 60°, and those than 15° or 75°.
                 let seldom = match (steps as i64).rem_euclid(6) {
+                    // Loops lie at any angle to one another.
+                    _ if ask.across => return None,
                     0 => return None,
                     3 => 0.0,
                     2 | 4 => 1.0,

@@ -357,7 +357,7 @@ impl<B: Bodies> Sum<'_, B> {
             },
             Place::Meeting(e, f) => {
                 let (a, b) = (self.chord(e)?, self.chord(f)?);
-                let sine = a.unit().cross(b.unit());
+                let sine = b.unit().cross(a.unit());
                 let far = b.unit().left().dot(b.from - a.from) / sine;
                 let meet = a.from + a.unit() * far;
                 (sine.abs() > APART && meet.is_finite()).then_some(meet)
