@@ -3,8 +3,10 @@
 //! `cargo run --release --example blanks [PICTURE.svg]`
 
 use std::error::Error;
+use trued::cut::stock::TOUCHED_HOLE;
 use trued::cut::{CutSettings, Stock, Turns, plan};
-use trued::format::{Content, Units, read, sheet};
+use trued::format::look::{Picture, Seen};
+use trued::format::{Content, Units, read};
 use trued::jobs::{BlanksSettings, blanks};
 use trued::{Outline, Settings, true_up};
 
@@ -18,7 +20,7 @@ fn outline(name: &str) -> Result<Outline, Box<dyn Error>> {
 
 fn main() -> Result<(), Box<dyn Error>> {
     let tab = outline("traces/hinge_blank.csv")?;
-    let scrap = Stock::from_outline(&outline("scrap/bin_piece.csv")?)?;
+    let scrap = Stock::from_outline(&outline("scrap/bin_piece.csv")?, TOUCHED_HOLE)?;
     let mut wanted = BlanksSettings::new(20, 1.5);
     wanted.turns = Turns::QuarterAndEdges;
     let laid = blanks(&tab, &scrap, &wanted)?;
@@ -33,7 +35,7 @@ fn main() -> Result<(), Box<dyn Error>> {
         plan.totals.pierces, plan.totals.cut_length
     );
     if let Some(path) = std::env::args().nth(1) {
-        std::fs::write(path, sheet::picture(&plan, Units::Mm))?;
+        std::fs::write(path, Picture::of_plan(&plan, &Seen::default(), Units::Mm).svg())?;
     }
     Ok(())
 }

@@ -40,6 +40,7 @@ pub mod report;
 mod settings;
 mod tables;
 pub mod trace;
+mod units;
 
 pub use error::Refusal;
 pub use geom::{Arc, Edge, Line, Point, Vec2};
@@ -49,3 +50,4 @@ pub use reading::{Trued, true_up};
 pub use report::{About, Doubt, Note, Relation, RelationKind, Report, Size, SizeKind};
 pub use settings::{Hand, Settings, TraceKind};
 pub use trace::{Stroke, Trace};
+pub use units::Units;

@@ -2,6 +2,7 @@
 
 use crate::geom::Point;
 pub use crate::relate::kinds::RelationKind;
+use crate::units::Units;
 use serde::{Deserialize, Serialize};
 
 /// A relation that was found and now holds exactly. `loop` and edge numbers count from 0 in the
@@ -215,6 +216,11 @@ pub struct Report {
     pub wander: Vec<Wander>,
     /// How far each edge lies from what was traced of it, mm (largest), loop by loop.
     pub moved: Vec<Vec<f64>>,
+    /// The unit the trace was in, where its file or the person said it: what is said of the outline is
+    /// said in it, and bare numbers are meant in it.
+    pub traced_in: Option<Units>,
+    /// The machine that the geometry was pre-distorted for; it must not be corrected again.
+    pub made_for: Option<String>,
 }
 
 impl Report {

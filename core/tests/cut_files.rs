@@ -1,7 +1,9 @@
 //! What is written from a plan: the program for the machine, the sheet, the template.
 
 use trued::cut::tolerance::Class;
-use trued::cut::{CutSettings, Lay, Stock, Turns, lay_out, plan};
+use trued::cut::{Accepted, CutSettings, Lay, Stock, Turns, job, pieces, plan};
+use trued::format::figures;
+use trued::format::look::Seen;
 use trued::format::rs274::{self, Options};
 use trued::format::template::Paper;
 use trued::format::{Units, plan_dxf, plan_json, plan_svg, sheet, template};
@@ -46,7 +48,8 @@ fn settings() -> CutSettings {
 }
 
 fn program(outline: &Outline, options: Options) -> Vec<String> {
-    let text = rs274::write(&plan(outline, &settings()).unwrap(), options);
+    let made = plan(outline, &settings()).unwrap();
+    let text = rs274::write(made.cleared(&Accepted::All).unwrap(), options);
     text.lines().map(str::to_owned).collect()
 }
 
@@ -135,7 +138,7 @@ fn the_sheet_counts_the_pieces_by_kind() {
     s.thickness = Some(3.0);
     s.tolerance = Some(Class::Coarse);
     let made = plan(&mixed(), &s).unwrap();
-    let page = sheet::write(&made, Paper::A4, Units::Mm);
+    let page = sheet::write(&made, &Seen::default(), Paper::A4, Units::Mm);
     // ISO 2768-1 c: 0.8 mm at 80 and 50, 0.5 mm at 8 and 30.
     for said in [
         "<td>A</td><td>2 ×</td><td>80.0 ± 0.8 × 50.0 ± 0.8 mm, 2 holes ⌀ 8.0 ± 0.5</td>",
@@ -148,7 +151,7 @@ fn the_sheet_counts_the_pieces_by_kind() {
     ] {
         assert!(page.contains(said), "{said} is missing in\n{page}");
     }
-    let inches = sheet::write(&made, Paper::Letter, Units::Inch);
+    let inches = sheet::write(&made, &Seen::default(), Paper::Letter, Units::Inch);
     for said in ["3.150", "94.49 in/min", "0.0591 in", "size:letter"] {
         assert!(inches.contains(said), "{said} is missing in\n{inches}");
     }
@@ -164,7 +167,7 @@ fn many_notes_of_a_kind_are_counted() {
         .collect();
     let made = plan(&many, &settings()).unwrap();
     assert_eq!(made.warnings.len(), 30);
-    let notes = sheet::notes(&made);
+    let notes = figures::notes(&made, Units::Mm);
     assert_eq!(notes.len(), 4);
     assert!(notes[3].contains("27 more"), "{notes:?}");
     // The plan itself keeps them all.
@@ -201,42 +204,56 @@ fn drawings_name_roles_and_number_the_order() {
     for i in 1..=made.cuts.len() {
         assert_eq!(drawing.matches(&format!("id=\"cut-{i}\"")).count(), 1);
     }
-    let dxf = plan_dxf::write(&made, Units::Mm, plan_dxf::Entities::Polylines);
+    let dxf = plan_dxf::write(
+        made.cleared(&Accepted::All).unwrap(),
+        Units::Mm,
+        plan_dxf::Entities::Polylines,
+    );
     for said in ["CUT_PARTS", "CUT_HOLES", "PIERCES", "Local codes"] {
         assert!(dxf.contains(said) && (said.starts_with("Local") == drawing.contains(said)));
     }
 }
 
 #[test]
-fn loose_lines_have_no_place_among_moved_pieces() {
+fn all_of_one_input_is_moved_and_copied_together() {
     let line = Path::Chain(Chain {
         corners: vec![Point::new(300.0, 0.0), Point::new(350.0, 0.0)],
         shapes: vec![Shape::Line],
     });
     let mut s = settings();
-    s.stock = Some(Stock::rectangle(400.0, 200.0).unwrap());
+    s.stock = Some(Stock::rectangle(900.0, 600.0).unwrap());
     let lay = Lay {
-        copies: 1,
+        copies: 2,
         gap: None,
         turns: Turns::Quarter,
     };
     let mut all = mixed();
-    all.loops.push(of(Role::Open, line.clone()));
-    let (laid, found) = lay_out(&[all], lay, &s).unwrap();
-    assert!(laid.loops.iter().all(|l| l.role != Role::Open));
-    assert_eq!(found.loose.loops.len(), 1);
-    let mut made = plan(&laid, &s).unwrap();
-    made.tell_layout(&found);
-    assert!(made.warnings.iter().any(|w| w.text.contains("no place")));
-    // Alone it is cut where it was traced.
-    let (laid, _) = lay_out(&[outline(vec![of(Role::Open, line)])], lay, &s).unwrap();
-    assert_eq!(laid.loops.len(), 1);
+    all.loops.push(of(Role::Open, line));
+    let made = job(&[all.clone().into()], Some(lay), &s).unwrap();
+    assert_eq!(made.layout.placements.len(), 2);
+    let plan = made.plan.unwrap();
+    assert_eq!(plan.outline.loops.len(), 2 * all.loops.len());
+    // In each copy everything lies to everything else as it was traced.
+    let starts = |o: &Outline| -> Vec<Point> {
+        let loops = o.loops.iter().filter_map(|l| Some(l.path.edges().first()?.from()));
+        loops.chain(o.marks.iter().map(|m| m.at)).collect()
+    };
+    for placement in &made.layout.placements {
+        let (here, there) = (starts(&all), starts(&placement.apply(&all)));
+        for (i, a) in here.iter().enumerate() {
+            for (j, b) in here.iter().enumerate() {
+                assert!((a.distance(*b) - there[i].distance(there[j])).abs() < 1e-9);
+            }
+        }
+    }
+    // Parts may be asked for one by one; what lies outside them is one group more.
+    assert_eq!(pieces(&all).len(), 4);
 }
 
 #[test]
 fn a_piece_that_only_fits_with_short_leads_is_not_left_out() {
     let mut s = settings();
-    let piece = outline(vec![of(Role::Part, rectangle(0.0, 0.0, 80.0, 50.0))]);
+    let piece = [outline(vec![of(Role::Part, rectangle(0.0, 0.0, 80.0, 50.0))]).into()];
     let lay = |gap| Lay {
         copies: 1,
         gap,
@@ -244,12 +261,12 @@ fn a_piece_that_only_fits_with_short_leads_is_not_left_out() {
     };
     // 3 mm of lead and the kerf of 1.5 mm about it would need 89 x 59 mm.
     s.stock = Some(Stock::rectangle(85.0, 55.0).unwrap());
-    let (laid, found) = lay_out(core::slice::from_ref(&piece), lay(None), &s).unwrap();
-    assert_eq!(found.fits_in_all(), 1);
-    assert!(plan(&laid, &s).unwrap().warnings.is_empty());
+    let made = job(&piece, Some(lay(None)), &s).unwrap();
+    assert_eq!(made.layout.fits_in_all(), 1);
+    assert!(made.plan.unwrap().warnings.is_empty());
     // An asked gap is kept, and what does not fit is said with its size.
-    let (_, found) = lay_out(&[piece], lay(Some(3.0)), &s).unwrap();
-    assert_eq!(found.fits_in_all(), 0);
-    let said = found.left_out();
+    let made = job(&piece, Some(lay(Some(3.0))), &s).unwrap();
+    assert!(made.plan.is_none());
+    let said = made.layout.left_out();
     assert!(said[0].0.contains("80.0 x 50.0") && said[0].0.contains("85.0 x 55.0"));
 }

@@ -3,7 +3,8 @@
 
 use rayon::prelude::*;
 use std::sync::LazyLock;
-use trued::cut::{CutSettings, Heights, Lay, Plan, Stock, Turns, lay_out, plan};
+use trued::cut::{Accepted, Cleared, CutSettings, Group, Heights, Lay, Plan, Stock, Turns, job, plan};
+use trued::format::look::Seen;
 use trued::format::{self, Content, Units, plan_dxf, plan_json, plan_svg, rs274, sheet, template};
 use trued::{Edge, Outline, Settings, true_up};
 use trued_tests::demos;
@@ -53,13 +54,17 @@ fn drawn_length(name: &str, text: &str) -> f64 {
     }
 }
 
+fn cleared(plan: &Plan) -> Cleared<'_> {
+    plan.cleared(&Accepted::All).expect("all is accepted")
+}
+
 /// NIST IR 6556, read by the tests' own reader: every place within half its last digit.
 #[test]
 fn machine_programs_do_what_the_plan_says() {
     for (i, plan) in PLANS.iter().enumerate() {
         for units in [Units::Mm, Units::Inch] {
             let text = rs274::write(
-                plan,
+                cleared(plan),
                 rs274::Options {
                     units,
                     dry_run: false,
@@ -68,7 +73,7 @@ fn machine_programs_do_what_the_plan_says() {
             let program = standard::read(&text).unwrap_or_else(|e| panic!("{i}: {e}"));
             standard::agrees(plan, &program, units).unwrap_or_else(|e| panic!("{i}: {e}"));
             let dry = rs274::write(
-                plan,
+                cleared(plan),
                 rs274::Options {
                     units,
                     dry_run: true,
@@ -98,7 +103,7 @@ fn heights_bridges_and_a_stock_are_written_too() {
         .collect();
     assert!(with.len() >= 12);
     for plan in &with {
-        let text = rs274::write(plan, rs274::Options::default());
+        let text = rs274::write(cleared(plan), rs274::Options::default());
         let program = standard::read(&text).unwrap_or_else(|e| panic!("{e}"));
         standard::agrees(plan, &program, Units::Mm).unwrap_or_else(|e| panic!("{e}"));
         // Up before every travel, down to the pierce, down to the cut; up at the end.
@@ -119,7 +124,7 @@ fn drawings_of_a_plan_are_as_long_as_the_cut() {
         let want = length_with_torch(plan);
         for units in [Units::Mm, Units::Inch] {
             for entities in [plan_dxf::Entities::Polylines, plan_dxf::Entities::Single] {
-                let text = plan_dxf::write(plan, units, entities);
+                let text = plan_dxf::write(cleared(plan), units, entities);
                 let got = drawn_length("a.dxf", &text);
                 // An overlap runs on over the path's own start and may be taken once.
                 let over: f64 = plan
@@ -172,8 +177,8 @@ fn pages_and_pictures_hold_names_as_text() {
         for text in [
             plan_svg::write(plan, Units::Mm),
             plan_svg::write(plan, Units::Inch),
-            sheet::write(plan, template::Paper::A4, Units::Mm),
-            sheet::write(plan, template::Paper::Letter, Units::Inch),
+            sheet::write(plan, &Seen::default(), template::Paper::A4, Units::Mm),
+            sheet::write(plan, &Seen::default(), template::Paper::Letter, Units::Inch),
             template::write(plan, template::Paper::A4),
             template::write(plan, template::Paper::Letter),
         ] {
@@ -195,23 +200,20 @@ fn copies_are_laid_out_on_a_sheet_and_without_one() {
     };
     let mut s = settings();
     for outline in OUTLINES.iter().take(4) {
+        let group = [Group::from(outline.clone())];
         s.stock = None;
-        let (laid, found) =
-            lay_out(core::slice::from_ref(outline), lay, &s).expect("a square is large enough");
-        assert_eq!(found.fits_in_all(), found.asked_in_all());
-        assert!(laid.loops.len() >= 3);
+        let made = job(&group, Some(lay), &s).expect("a square is large enough");
+        assert_eq!(made.layout.fits_in_all(), made.layout.asked_in_all());
+        assert!(made.plan.is_some_and(|p| p.outline.loops.len() >= 3));
         s.stock = Stock::rectangle(900.0, 600.0).ok();
-        let (laid, found) = lay_out(core::slice::from_ref(outline), lay, &s).expect("a sheet");
-        if found.fits_in_all() > 0 {
-            let mut plan = plan(&laid, &s).expect("a plan");
-            plan.tell_layout(&found);
-            let text = rs274::write(&plan, rs274::Options::default());
+        if let Some(plan) = job(&group, Some(lay), &s).expect("a sheet").plan {
+            let text = rs274::write(cleared(&plan), rs274::Options::default());
             let program = standard::read(&text).unwrap_or_else(|e| panic!("{e}"));
             standard::agrees(&plan, &program, Units::Mm).unwrap_or_else(|e| panic!("{e}"));
         }
     }
     // A sheet too small for anything says so.
     s.stock = Stock::rectangle(5.0, 5.0).ok();
-    let (_, found) = lay_out(&OUTLINES[..1], lay, &s).expect("an answer");
-    assert_eq!(found.fits_in_all(), 0);
+    let made = job(&[OUTLINES[0].clone().into()], Some(lay), &s).expect("an answer");
+    assert_eq!((made.layout.fits_in_all(), made.plan), (0, None));
 }

@@ -3,14 +3,15 @@
 use crate::machine::{SquareView, square_view};
 use crate::plan::{Figures, Made, PlanView, settings, view};
 use serde::{Deserialize, Serialize};
-use trued::cut::{CutSettings, Plan, Stock, layout::Turns, plan};
+use trued::cut::job::planned;
+use trued::cut::{CutSettings, Group, Plan, Stock, Turns};
 use trued::jobs::blanks::rectangle;
 use trued::jobs::coupon::{coupon, measured, read_sheet, sheet};
 use trued::jobs::{
     self, BlanksSettings, CouponMeasured, CouponSettings, OpeningSettings, OpeningShape,
 };
 use trued::jobs::{PatternKind, PatternSettings, Place};
-use trued::{Outline, Point, Refusal, Trace, Trued};
+use trued::{Point, Refusal, Trace, Trued};
 use wasm_bindgen::prelude::*;
 
 /// An opening as its form asks for it. Lengths are mm.
@@ -37,7 +38,7 @@ enum ShapeAsked {
 }
 
 /// Makes the opening from the marks and the rough loop that were read.
-pub fn opening(read: &Trued, asked: &OpeningAsked) -> Result<Trued, Refusal> {
+pub fn opening(read: Trued, asked: &OpeningAsked) -> Result<Trued, Refusal> {
     let shape = match asked.shape {
         ShapeAsked::Round(d) => OpeningShape::Round(d),
         ShapeAsked::NextRound(d) => OpeningShape::NextRound(d),
@@ -62,10 +63,7 @@ pub fn opening(read: &Trued, asked: &OpeningAsked) -> Result<Trued, Refusal> {
     }
     let marks: Vec<Point> = read.outline.marks.iter().map(|m| m.at).collect();
     let made = jobs::opening(&marks, jobs::opening::rough(&read.outline), &settings)?;
-    Ok(Trued {
-        outline: made.outline,
-        report: made.report,
-    })
+    Ok(made.after(read))
 }
 
 /// Blanks as their form asks for them.
@@ -102,7 +100,7 @@ pub struct BlanksView<'a> {
 
 /// Lays blanks on the scrap: of the outline that was read, or of the size said.
 pub fn blanks(
-    read: &Outline,
+    read: &Trued,
     asked: &BlanksAsked,
     figures: &Figures,
     scrap: Option<&Trace>,
@@ -112,7 +110,10 @@ pub fn blanks(
         .stock
         .clone()
         .ok_or_else(|| Refusal::Setting("say which scrap to cut from".into()))?;
-    let sized = asked.size.map(|(w, h)| rectangle(w, h)).transpose()?;
+    let mut blank = Group::from(read);
+    if let Some((w, h)) = asked.size {
+        blank = rectangle(w, h)?.into();
+    }
     // The program's own defaults: room for the leads.
     let lead = settings.lead_length() + settings.kerf;
     let wanted = BlanksSettings {
@@ -129,10 +130,10 @@ pub fn blanks(
         missing: true,
         thorough: true,
     };
-    let laid = jobs::blanks(sized.as_ref().unwrap_or(read), &stock, &wanted)?;
+    let laid = jobs::blanks(&blank.outline, &stock, &wanted)?;
     let fits = laid.layout.fits_in_all();
     let plan = (fits > 0)
-        .then(|| plan(&laid.outline, &settings))
+        .then(|| planned(&[blank], &laid.layout, &settings))
         .transpose()?;
     Ok(BlanksMade {
         made: Made::of(plan, asked.count, fits),

@@ -16,6 +16,7 @@ mod view;
 use serde::Serialize;
 use serde::de::DeserializeOwned;
 use serde_wasm_bindgen::Serializer;
+use trued::cut::Accepted;
 use trued::format::{self, Content, Document, Job, Units};
 use trued::machine::Profile;
 use trued::{Hint, Note, Outline, Settings, Trace, Trued};
@@ -91,7 +92,7 @@ impl Bench {
             Some(asked) => {
                 let (marks, settings) =
                     trued::jobs::opening::as_marks(self.trace.clone(), &settings);
-                jobs::opening(&trued::true_up(&marks, &settings, &hints)?, &asked)?
+                jobs::opening(trued::true_up(&marks, &settings, &hints)?, &asked)?
             }
         };
         let took = began.zip(clock::now()).map(|(from, to)| to - from);
@@ -142,7 +143,7 @@ impl Bench {
         self.plan = None;
         let figures: plan::Figures = taken(&figures)?;
         let scrap = scrap_of(scrap_points, scrap_starts, &scrap_drawn)?;
-        let made = plan::make(&self.trued.outline, &figures, scrap.as_ref())?;
+        let made = plan::make(&self.trued, &figures, scrap.as_ref())?;
         let view = given(&plan::view(&made));
         self.plan = made.plan;
         view
@@ -164,7 +165,7 @@ impl Bench {
         self.plan = None;
         let scrap = scrap_of(scrap_points, scrap_starts, &scrap_drawn)?;
         let made = jobs::blanks(
-            &self.trued.outline,
+            &self.trued,
             &taken(&asked)?,
             &taken(&figures)?,
             scrap.as_ref(),
@@ -205,19 +206,23 @@ impl Bench {
         machine::retipped(&self.trace, &taken(&arm)?, believed, actual)
     }
 
-    /// The plan as one of its files: `rs274`, `dry`, `plan-dxf`, `plan-svg`, `sheet` or `template`.
+    /// The plan as one of its files: `rs274`, `dry`, `plan-dxf`, `plan-svg`, `sheet`, `look` or `template`.
+    /// `accepted` are the numbers of the doubts that the person takes on.
     ///
     /// # Errors
-    /// Says what is no profile of a machine.
+    /// Says what is no profile of a machine, and which doubts stand.
     pub fn plan_file(
         &self,
         kind: &str,
         inches: bool,
         #[wasm_bindgen(unchecked_param_type = "Profile | null")] machine: JsValue,
+        accepted: &[u32],
     ) -> Result<Option<String>, JsError> {
         let machine = profile_of(&machine)?;
-        let file = |plan| plan::file(plan, &machine, kind, units(inches));
-        Ok(self.plan.as_ref().and_then(file))
+        let numbers = accepted.iter().map(|n| *n as usize);
+        let accepted = Accepted::These(numbers.collect());
+        let file = |plan| plan::file(plan, &machine, kind, units(inches), &accepted);
+        Ok(self.plan.as_ref().map(file).transpose()?.flatten())
     }
 
     /// The outline document as text: byte for byte what the program writes.

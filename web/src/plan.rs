@@ -2,16 +2,12 @@
 
 use crate::view::{LoopView, loop_views};
 use serde::{Deserialize, Serialize};
-use trued::cut::{
-    CutSettings, Plan,
-    job::{Lay, lay_out},
-    layout::Turns,
-    plan,
-    stock::Stock,
-};
+use trued::cut::stock::TOUCHED_HOLE;
+use trued::cut::{Accepted, CutSettings, Group, Lay, Plan, Stock, Turns, job};
+use trued::format::look::Seen;
 use trued::format::Units;
 use trued::machine::Profile;
-use trued::{Edge, Outline, Point, Refusal, Role, Settings, Trace, true_up};
+use trued::{Doubt, Edge, Point, Refusal, Role, Settings, Trace, Trued, true_up};
 
 /// The figures of the form. The three that only the cutter's own book knows must be there.
 #[derive(Deserialize)]
@@ -58,6 +54,7 @@ pub struct PlanView<'a> {
     asked: usize,
     fits: usize,
     warnings: Vec<WarningView<'a>>,
+    doubts: &'a [Doubt],
 }
 
 /// A plan with how many copies of how many are in it; no plan where none fits.
@@ -84,7 +81,7 @@ pub fn settings(figures: &Figures, scrap: Option<&Trace>) -> Result<CutSettings,
     settings.stock = match (scrap, figures.width, figures.height) {
         (Some(scrap), _, _) => {
             let read = true_up(scrap, &Settings::default(), &[])?;
-            Some(Stock::from_outline(&read.outline)?)
+            Some(Stock::from_outline(&read.outline, TOUCHED_HOLE)?)
         }
         (None, Some(width), Some(height)) => Some(Stock::rectangle(width, height)?),
         _ => None,
@@ -94,20 +91,19 @@ pub fn settings(figures: &Figures, scrap: Option<&Trace>) -> Result<CutSettings,
 }
 
 /// Lays the outline out where there is a stock or more than one copy, and plans the cuts.
-pub fn make(outline: &Outline, figures: &Figures, scrap: Option<&Trace>) -> Result<Made, Refusal> {
+pub fn make(read: &Trued, figures: &Figures, scrap: Option<&Trace>) -> Result<Made, Refusal> {
     let settings = settings(figures, scrap)?;
-    if settings.stock.is_none() && figures.copies <= 1 {
-        return Ok(Made::of(Some(plan(outline, &settings)?), 1, 1));
-    }
-    let lay = Lay {
+    let lay = (settings.stock.is_some() || figures.copies > 1).then_some(Lay {
         copies: figures.copies,
         gap: None,
         turns: Turns::default(),
+    });
+    let made = job(&[Group::from(read)], lay, &settings)?;
+    let (asked, fits) = match lay {
+        None => (1, 1),
+        Some(_) => (made.layout.asked_in_all(), made.layout.fits_in_all()),
     };
-    let (laid, found) = lay_out(std::slice::from_ref(outline), lay, &settings)?;
-    let (asked, fits) = (found.asked_in_all(), found.fits_in_all());
-    let plan = (fits > 0).then(|| plan(&laid, &settings)).transpose()?;
-    Ok(Made::of(plan, asked, fits))
+    Ok(Made::of(made.plan, asked, fits))
 }
 
 /// The view of what was made.
@@ -130,11 +126,13 @@ pub fn view(made: &Made) -> PlanView<'_> {
         warnings: plan
             .iter()
             .flat_map(|p| &p.warnings)
+            .filter(|w| w.kind.doubt().is_none())
             .map(|w| WarningView {
                 text: &w.text,
                 at: w.at,
             })
             .collect(),
+        doubts: plan.map(|p| p.doubts.as_slice()).unwrap_or_default(),
     }
 }
 
@@ -158,22 +156,32 @@ fn borders(stock: &Stock) -> Vec<Vec<Edge>> {
 }
 
 /// A plan as one of its files; `None` for a name that is none. What goes to the machine is
-/// pre-distorted for it; sheet and template show the piece as it will be.
-pub fn file(plan: &Plan, machine: &Profile, kind: &str, units: Units) -> Option<String> {
-    use trued::format::{plan_dxf, plan_svg, rs274, sheet, template};
-    let moves = || plan.corrected(machine);
-    Some(match kind {
-        "rs274" | "dry" => rs274::write(
-            &moves(),
-            rs274::Options {
-                units,
-                dry_run: kind == "dry",
-            },
+/// pre-distorted for it, and written only when each doubt was accepted; sheet and template show the piece as it
+/// will be.
+pub fn file(
+    plan: &Plan,
+    machine: &Profile,
+    kind: &str,
+    units: Units,
+    accepted: &Accepted,
+) -> Result<Option<String>, Refusal> {
+    use trued::format::{look, plan_dxf, plan_svg, rs274, sheet, template};
+    let moves = plan.corrected(machine);
+    let (paper, seen) = (template::Paper::default(), Seen::default());
+    Ok(Some(match kind {
+        "rs274" | "dry" => {
+            let dry_run = kind == "dry";
+            rs274::write(moves.cleared(accepted)?, rs274::Options { units, dry_run })
+        }
+        "plan-dxf" => plan_dxf::write(
+            moves.cleared(accepted)?,
+            units,
+            plan_dxf::Entities::default(),
         ),
-        "plan-dxf" => plan_dxf::write(&moves(), units, plan_dxf::Entities::default()),
-        "plan-svg" => plan_svg::write(&moves(), units),
-        "sheet" => sheet::write(plan, template::Paper::default(), units),
-        "template" => template::write(plan, template::Paper::default()),
-        _ => return None,
-    })
+        "plan-svg" => plan_svg::write(&moves, units),
+        "sheet" => sheet::write(plan, &seen, paper, units),
+        "look" => look::of_plan(plan, &seen, units),
+        "template" => template::write(plan, paper),
+        _ => return Ok(None),
+    }))
 }

@@ -1,18 +1,20 @@
 //! `trued blanks`: one tab and a scrap in, as many true blanks as fit out.
 
+use super::cutting::{CutFlags, usage, whole};
+use super::door::{Door, DoorFlags, Out, PaperFlags};
 use super::lengths::{self, Length};
-use super::reading::{ReadingFlags, UnitsFlag};
-use super::{Finish, Stop, cut, io};
-use std::path::PathBuf;
-use trued::cut::{material, plan};
-use trued::format::{Units, sheet};
+use super::reading::ReadingFlags;
+use super::{Finish, Stop, cut};
+use std::path::{Path, PathBuf};
+use trued::cut::{Group, job::planned};
+use trued::format::look::Seen;
 use trued::jobs::blanks::rectangle;
 use trued::jobs::{BlanksSettings, blanks};
 
 /// Lay as many true blanks as fit on a scrap, ready to cut
 ///
 /// One rough tab (or a size), how many are wanted, and the scrap traced round its edge, its own
-/// holes too. What fits is laid out, ordered and given leads; what the scrap lacks for the rest is
+/// holes and slits too. What fits is laid out, ordered and given leads; what the scrap lacks for the rest is
 /// said.
 #[derive(clap::Args)]
 #[command(after_help = EXAMPLES, allow_negative_numbers = true)]
@@ -21,60 +23,30 @@ pub struct Args {
     /// The tab: a trace, drawing or outline document; - is standard input
     #[arg(value_name = "TAB")]
     tab: Option<String>,
-    /// A rectangular blank instead of a traced tab, mm
+    /// A rectangular blank instead of a traced tab
     #[arg(long, value_name = "WxH", value_parser = lengths::parse_pair)]
-    size: Option<(f64, f64)>,
+    size: Option<lengths::Pair>,
     /// How many blanks are wanted
-    #[arg(long, value_name = "N", value_parser = cut::whole)]
+    #[arg(long, value_name = "N", value_parser = whole)]
     count: usize,
-    /// The scrap: traced round its edge and its holes, or a size in mm
+    /// The scrap: traced round its edge, its holes and slits (touched holes are kept clear), or a size
     #[arg(long, value_name = "FILE|WxH")]
     scrap: String,
     /// Write the plan here; the ending tells the format: .ngc (RS-274) .dxf .svg .json
     #[arg(short, long, value_name = "FILE")]
     output: PathBuf,
-    /// Width of the cut, mm
-    #[arg(long, value_name = "MM", value_parser = lengths::parse)]
-    kerf: Option<Length>,
-    /// Cutting speed, mm/min
-    #[arg(long, value_name = "MM_PER_MIN", value_parser = lengths::parse_speed)]
-    feed: Option<Length>,
-    /// Pierce delay, seconds
-    #[arg(long, value_name = "S")]
-    pierce: Option<f64>,
-    /// Take kerf, feed, pierce delay and thickness from this row of the material file
-    #[arg(long, value_name = "NAME")]
-    material: Option<String>,
-    /// Your own material file (TOML); without it materials.toml in the folder you are in
-    #[arg(long, value_name = "FILE")]
-    materials: Option<PathBuf>,
-    /// Thickness of the plate, mm or a gauge of steel (14ga)
-    #[arg(long, value_name = "MM", value_parser = lengths::parse_thickness)]
-    thickness: Option<Length>,
-    /// Metal between blanks besides the kerf, mm; without it as much as the leads need
-    #[arg(long, value_name = "MM", value_parser = lengths::parse_or_zero)]
-    gap: Option<Length>,
-    /// From a blank to the edge of the scrap, mm; without it as much as the leads need
-    #[arg(long, value_name = "MM", value_parser = lengths::parse_or_zero)]
+    /// From a blank to the edge of the scrap; without it as much as the leads need
+    #[arg(long, value_name = "LENGTH", value_parser = lengths::parse_or_zero)]
     edge: Option<Length>,
-    /// Which turns blanks may be given; none keeps the grain
-    #[arg(long, value_enum, default_value_t, value_name = "TURNS")]
-    turns: cut::TurnsFlag,
     /// Look only for a moment, and do not find out how much longer the scrap would have to be
     #[arg(long)]
     quick: bool,
-    /// The same moves with the torch off (.ngc)
-    #[arg(long)]
-    dry_run: bool,
-    /// Also write a one-page cut sheet to print (.html)
-    #[arg(long, value_name = "FILE")]
-    sheet: Option<PathBuf>,
-    /// Unit of length of RS-274, DXF and SVG files; JSON is always in mm
-    #[arg(long, value_enum, default_value_t, value_name = "UNIT")]
-    out_units: UnitsFlag,
-    /// Say nothing but errors
-    #[arg(short, long)]
-    quiet: bool,
+    #[command(flatten)]
+    cutting: CutFlags,
+    #[command(flatten)]
+    papers: PaperFlags,
+    #[command(flatten)]
+    door: DoorFlags,
     #[command(flatten)]
     reading: ReadingFlags,
 }
@@ -86,61 +58,58 @@ Examples (the figures are not yours: look in your cutter's book):
 
 /// Runs the command.
 pub fn run(args: &Args) -> Result<Finish, Stop> {
-    let kind = cut::kind_of(&args.output)?;
-    if args.dry_run && !cut::is_program(kind) {
-        return Err(Stop::Usage(
-            "a dry run is a program for the machine: write it to a file ending in .ngc".into(),
-        ));
-    }
-    for file in [Some(&args.output), args.sheet.as_ref()]
-        .into_iter()
-        .flatten()
-    {
-        io::check_file(file)?;
-    }
+    let mut read: Vec<&str> = args.tab.iter().map(String::as_str).collect();
+    read.push(&args.scrap);
+    read.extend(args.reading.read());
+    read.extend(args.cutting.read().and_then(Path::to_str));
+    let door = Door::new(&args.output, &args.door, &args.papers, &read)?;
     let reader = args.reading.ready()?;
-    let usage = |e: trued::Refusal| Stop::Usage(e.to_string());
-    let mm = |l: Option<Length>| l.map(|l| l.in_mm(Units::Mm));
-    let row = cut::recalled(args.materials.as_deref(), args.material.as_deref())?;
-    let mut settings = material::settings(row.as_ref(), mm(args.kerf), mm(args.feed), args.pierce)
-        .map_err(usage)?;
-    settings.thickness = mm(args.thickness).or(settings.thickness);
-    let stem = args.output.file_stem().and_then(|n| n.to_str());
-    settings.title = stem.unwrap_or("blanks").to_owned();
-    settings.check().map_err(usage)?;
-    let scrap = cut::stock(&args.scrap, &reader)?;
-    settings.stock = Some(scrap.clone());
-    let blank = match (&args.tab, args.size) {
-        (_, Some((w, h))) => rectangle(w, h).map_err(usage)?,
-        (Some(tab), None) => reader.read(tab).map_err(Stop::Failed)?.outline,
+    let tab = args.tab.as_deref().map(|tab| reader.read(tab)).transpose();
+    let tab: Vec<_> = tab.map_err(Stop::Failed)?.into_iter().collect();
+    let units = reader.units(&tab);
+    let mut settings = args.cutting.settings(units, &door.title("blanks"))?;
+    let scrap = args.cutting.stock(&args.scrap, &reader, units)?;
+    settings.stock = Some(scrap.stock.clone());
+    let mut group = Group::default();
+    let mut seen = Seen::default();
+    match (args.size, tab.first()) {
+        (Some(size), _) => {
+            let (w, h) = size.in_mm(units);
+            group.outline = rectangle(w, h).map_err(usage)?;
+        }
+        (None, Some(tab)) => {
+            seen = Seen::of(&tab.trued, tab.trace.as_ref(), door.units(units));
+            group.outline = tab.trued.outline.clone();
+            group.doubts = tab.trued.report.doubts.clone();
+        }
         (None, None) => return Err(Stop::Usage("give a tab or a --size".into())),
-    };
+    }
     let lead = settings.lead_length() + settings.kerf;
     let wanted = BlanksSettings {
         count: args.count,
         kerf: settings.kerf,
-        gap: mm(args.gap).unwrap_or(lead),
-        edge: mm(args.edge).unwrap_or(lead),
-        turns: args.turns.into(),
+        gap: args.cutting.gap(units).unwrap_or(lead),
+        edge: args.edge.map_or(lead, |e| e.in_mm(units)),
+        turns: args.cutting.turns(),
         missing: !args.quick,
         thorough: !args.quick,
     };
-    let failed = |e: trued::Refusal| Stop::Failed(e.to_string());
-    let laid = blanks(&blank, &scrap, &wanted).map_err(failed)?;
+    let failed = |e: trued::Refusal| Stop::Failed(units.said(&e.to_string()));
+    let laid = blanks(&group.outline, &scrap.stock, &wanted).map_err(failed)?;
     if laid.layout.fits_in_all() == 0 {
-        return Err(Stop::Failed(laid.sentence));
+        return Err(Stop::Failed(units.said(&laid.sentence)));
     }
-    let plan = plan(&laid.outline, &settings).map_err(failed)?;
-    let units: Units = args.out_units.into();
-    let text = cut::text_of(kind, &plan.corrected(reader.machine()), units, args.dry_run);
-    io::replace_file(&args.output, text.as_bytes()).map_err(Stop::Failed)?;
-    if let Some(file) = &args.sheet {
-        let page = sheet::write(&plan, trued::format::template::Paper::A4, units);
-        io::replace_file(file, page.as_bytes()).map_err(Stop::Failed)?;
-    }
-    if !args.quiet {
-        eprintln!("{}", laid.sentence);
-        cut::say(&plan, None, units);
-    }
-    Ok(Finish::Done)
+    let mut plan = planned(&[group], &laid.layout, &settings).map_err(failed)?;
+    plan.doubts.splice(0..0, scrap.doubts);
+    let mut notes = cut::notes_of(&tab);
+    notes.extend(scrap.notes);
+    notes.push(laid.sentence);
+    door.deliver(&Out {
+        plan: &plan,
+        seen: Seen::laid(&[seen], &laid.layout),
+        notes,
+        machine: reader.machine(),
+        machine_name: reader.machine_name(),
+        units,
+    })
 }

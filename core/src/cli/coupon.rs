@@ -1,11 +1,14 @@
 //! `trued coupon`: a test piece for a new sheet, and what was measured on it.
 
 use super::lengths::{self, Length};
+use super::cutting::{BookFlags, usage};
+use super::door::{Door, DoorFlags, Out, PaperFlags};
 use super::reading::UnitsFlag;
-use super::{Finish, Stop, cut, io, reading, table};
+use super::{Finish, Stop, io, reading, table};
 use std::path::{Path, PathBuf};
 use trued::cut::material;
 use trued::format::Units;
+use trued::format::look::Seen;
 use trued::jobs::coupon::{self, CouponSettings, keep, measured, read_sheet, sheet};
 
 /// Cut a test piece for a new sheet, then turn what was measured on it into kerf and feed
@@ -22,61 +25,40 @@ pub struct Args {
     /// Write the sheet for the measurements here (.csv); without it, beside the plan
     #[arg(long, value_name = "FILE")]
     sheet: Option<PathBuf>,
-    /// Feeds of the ladder, mm/min, first and last
-    #[arg(long, value_name = "FROM..TO", value_parser = feeds, required_unless_present = "measured")]
-    feeds: Option<(f64, f64)>,
+    /// Feeds of the ladder, first and last
+    #[arg(long, value_name = "FROM..TO", value_parser = lengths::parse_range, required_unless_present = "measured")]
+    feeds: Option<lengths::Pair>,
     /// Rungs of the ladder
     #[arg(long, value_name = "N", default_value_t = 6)]
     rungs: usize,
-    /// Width of the cut as the book says it, mm
-    #[arg(long, value_name = "MM", value_parser = lengths::parse)]
+    /// Width of the cut as the book says it
+    #[arg(long, value_name = "LENGTH", value_parser = lengths::parse)]
     kerf: Option<Length>,
     /// Pierce delay, seconds
     #[arg(long, value_name = "S")]
     pierce: Option<f64>,
-    /// Thickness of the plate, mm or a gauge of steel (14ga)
-    #[arg(long, value_name = "MM", value_parser = lengths::parse_thickness)]
+    /// Thickness of the plate, a length or a gauge of steel (14ga)
+    #[arg(long, value_name = "LENGTH", value_parser = lengths::parse_thickness)]
     thickness: Option<Length>,
     /// A filled-in sheet: says kerf and feed, and keeps them with --material and --materials
     #[arg(long, value_name = "FILE", conflicts_with = "output")]
     measured: Option<String>,
-    /// Row of the material file: taken from when cutting, written to when measured
-    #[arg(long, value_name = "NAME")]
-    material: Option<String>,
-    /// Your own material file (TOML), made where there is none yet; without it materials.toml in the folder you are in
-    #[arg(long, value_name = "FILE", requires = "material")]
-    materials: Option<PathBuf>,
+    #[command(flatten)]
+    book: BookFlags,
     /// Profile of a machine out of square: the coupon is pre-distorted for it
     #[arg(long, value_name = "FILE")]
     machine: Option<String>,
-    /// The same moves with the torch off (.ngc)
-    #[arg(long)]
-    dry_run: bool,
-    /// Unit of length of RS-274, DXF and SVG files; JSON is always in mm
+    /// Unit of bare numbers and of what is said
     #[arg(long, value_enum, default_value_t, value_name = "UNIT")]
-    out_units: UnitsFlag,
-    /// Say nothing but errors
-    #[arg(short, long)]
-    quiet: bool,
+    units: UnitsFlag,
+    #[command(flatten)]
+    door: DoorFlags,
 }
 
 const EXAMPLES: &str = "\
 Examples (the figures are not yours: look in your cutter's book):
   trued coupon --feeds 1800..3000 --kerf 1.5 --pierce 0.4 -o coupon.ngc
   trued coupon --measured coupon.csv --material \"hood 2\" --materials book.toml";
-
-fn feeds(text: &str) -> Result<(f64, f64), String> {
-    let figures = text.split_once("..").and_then(|(a, b)| {
-        let figure = |t: &str| {
-            t.trim()
-                .parse::<f64>()
-                .ok()
-                .filter(|v| *v > 0.0 && v.is_finite())
-        };
-        Some((figure(a)?, figure(b)?))
-    });
-    figures.ok_or_else(|| format!("\"{text}\" is no range of feeds; write for example 1800..3000"))
-}
 
 /// Runs the command.
 pub fn run(args: &Args) -> Result<Finish, Stop> {
@@ -88,34 +70,22 @@ pub fn run(args: &Args) -> Result<Finish, Stop> {
 }
 
 /// Makes the coupon.
-fn before(args: &Args, output: &Path, (feed_from, feed_to): (f64, f64)) -> Result<Finish, Stop> {
-    let kind = cut::kind_of(output)?;
+fn before(args: &Args, output: &Path, feeds: lengths::Pair) -> Result<Finish, Stop> {
     let paper = args
         .sheet
         .clone()
         .unwrap_or_else(|| output.with_extension("csv"));
-    for file in [output, &paper] {
-        io::check_file(file)?;
-    }
-    if args.dry_run && !cut::is_program(kind) {
-        return Err(Stop::Usage(
-            "a dry run is a program for the machine: write it to a file ending in .ngc".into(),
-        ));
-    }
-    let usage = |e: trued::Refusal| Stop::Usage(e.to_string());
-    let machine = args
-        .machine
-        .as_deref()
-        .map_or_else(|| Ok(Default::default()), reading::profile)?;
+    io::check_file(&paper)?;
+    let read = args.machine.as_deref().into_iter();
+    let read: Vec<&str> = read.chain(args.book.file().to_str()).collect();
+    let door = Door::new(output, &args.door, &PaperFlags::default(), &read)?;
+    io::check_apart([], &[output, &paper])?;
+    let machine = args.machine.as_deref().map(reading::profile).transpose()?;
+    let units = Units::from(args.units);
+    let (feed_from, feed_to) = feeds.in_mm(units);
     // A row that is not there yet is what the coupon is for.
-    let book = cut::material_file(args.materials.as_deref());
-    let row = match book.exists() {
-        true => cut::recalled(Some(book), args.material.as_deref())
-            .ok()
-            .flatten(),
-        false => None,
-    };
-    let mm = |l: Option<Length>| l.map(|l| l.in_mm(Units::Mm));
+    let row = args.book.row().ok().flatten();
+    let mm = |l: Option<Length>| l.map(|l| l.in_mm(units));
     let middle = 0.5 * (feed_from + feed_to);
     let mut settings = material::settings(row.as_ref(), mm(args.kerf), Some(middle), args.pierce)
         .map_err(usage)?;
@@ -127,38 +97,33 @@ fn before(args: &Args, output: &Path, (feed_from, feed_to): (f64, f64)) -> Resul
         rungs: args.rungs,
     };
     let made = coupon::coupon(&ladder, &settings).map_err(usage)?;
-    let text = cut::text_of(
-        kind,
-        &made.plan.corrected(&machine),
-        args.out_units.into(),
-        args.dry_run,
-    );
-    io::replace_file(output, text.as_bytes()).map_err(Stop::Failed)?;
+    let rungs = made.feeds.iter().enumerate();
+    let mut notes: Vec<String> = rungs
+        .map(|(i, feed)| format!("rung {}: {feed} mm/min", i + 1))
+        .collect();
     // A sheet that was filled in already must not be lost.
-    let kept = paper.exists();
-    if !kept {
-        io::replace_file(&paper, sheet(&ladder, &made.feeds).as_bytes()).map_err(Stop::Failed)?;
-    }
-    if !args.quiet {
-        for (i, feed) in made.feeds.iter().enumerate() {
-            eprintln!("rung {}: {feed} mm/min", i + 1);
+    notes.push(match paper.exists() {
+        true => format!("{}: is there already and was left as it is", paper.display()),
+        false => {
+            io::replace_file(&paper, sheet(&ladder, &made.feeds).as_bytes())
+                .map_err(Stop::Failed)?;
+            format!("write what you measure into {}", paper.display())
         }
-        match kept {
-            true => eprintln!(
-                "{}: is there already and was left as it is",
-                paper.display()
-            ),
-            false => eprintln!("write what you measure into {}", paper.display()),
-        }
-        cut::say(&made.plan, None, args.out_units.into());
-    }
-    Ok(Finish::Done)
+    });
+    door.deliver(&Out {
+        plan: &made.plan,
+        seen: Seen::default(),
+        notes,
+        machine: &machine.unwrap_or_default(),
+        machine_name: args.machine.as_deref(),
+        units,
+    })
 }
 
 /// Turns measurements into figures and keeps them.
 fn after(args: &Args, file: &str) -> Result<Finish, Stop> {
-    let book = cut::material_file(args.materials.as_deref());
-    if args.material.is_some() {
+    let book = args.book.file();
+    if args.book.material.is_some() {
         io::check_file(book)?;
     }
     let source = io::read_source(file).map_err(Stop::Failed)?;
@@ -168,7 +133,7 @@ fn after(args: &Args, file: &str) -> Result<Finish, Stop> {
     let (figures, ladder) = read_sheet(text).map_err(failed)?;
     let says = measured(&figures, ladder.as_ref()).map_err(failed)?;
     let kerf = says.kerf.map(|k| k.0);
-    if let Some(name) = &args.material {
+    if let Some(name) = &args.book.material {
         let old = match std::fs::read_to_string(book) {
             Ok(text) => text,
             Err(e) if e.kind() == std::io::ErrorKind::NotFound => String::new(),
@@ -183,7 +148,7 @@ fn after(args: &Args, file: &str) -> Result<Finish, Stop> {
             .map_err(|e| Stop::Failed(format!("{}: {e}", book.display())))?;
         io::replace_file(book, new.as_bytes()).map_err(Stop::Failed)?;
     }
-    if !args.quiet {
+    if !args.door.quiet {
         if let Some((kerf, pm)) = says.kerf {
             eprintln!("kerf {kerf:.2} ± {pm:.2} mm");
         }
@@ -196,7 +161,7 @@ fn after(args: &Args, file: &str) -> Result<Finish, Stop> {
         for note in &says.notes {
             eprintln!("note: {note}");
         }
-        match &args.material {
+        match &args.book.material {
             Some(name) => eprintln!("kept as \"{name}\" in {}", book.display()),
             None => eprintln!("not kept: say --material NAME to keep it in your material file"),
         }

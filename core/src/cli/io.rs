@@ -76,9 +76,77 @@ pub fn check_file(path: &Path) -> Result<(), Stop> {
     check_folder(&folder_of(path))
 }
 
+/// Makes sure that no file is both read and written, and none written twice: an input that is
+/// overwritten is lost.
+pub fn check_apart<'a>(
+    read: impl IntoIterator<Item = &'a str>,
+    written: &[&Path],
+) -> Result<(), Stop> {
+    // A file that is not there yet lies in a folder that is.
+    let place = |path: &Path| {
+        std::fs::canonicalize(path).unwrap_or_else(|_| {
+            let folder = folder_of(path);
+            let folder = std::fs::canonicalize(&folder).unwrap_or(folder);
+            folder.join(path.file_name().unwrap_or_default())
+        })
+    };
+    let read: Vec<PathBuf> = read
+        .into_iter()
+        .filter(|r| *r != STDIN)
+        .map(|r| place(Path::new(r)))
+        .collect();
+    let mut seen: Vec<PathBuf> = Vec::with_capacity(written.len());
+    for path in written {
+        let own = place(path);
+        let shown = path.display();
+        if read.contains(&own) {
+            return Err(Stop::Usage(format!(
+                "{shown}: is read and would be overwritten; write to another name or folder"
+            )));
+        }
+        if seen.contains(&own) {
+            return Err(Stop::Usage(format!("{shown}: would be written twice")));
+        }
+        seen.push(own);
+    }
+    Ok(())
+}
+
 /// Replaces a file whole. The error is a sentence that names the file.
 pub fn replace_file(path: &Path, bytes: &[u8]) -> Result<(), String> {
-    let fail = |e: &std::io::Error| format!("{}: cannot be written: {}", path.display(), reason(e));
+    staged(path, bytes)?.put()
+}
+
+/// Replaces several files: all of them are on the disk before the first is put in its place, so that what
+/// cannot be written (no room, no right) leaves none.
+pub fn replace_files(files: &[(&Path, String)]) -> Result<(), String> {
+    let staged: Result<Vec<Staged<'_>>, String> = files
+        .iter()
+        .map(|(path, text)| staged(path, text.as_bytes()))
+        .collect();
+    staged?.into_iter().try_for_each(Staged::put)
+}
+
+/// A file under its passing name.
+struct Staged<'a> {
+    path: &'a Path,
+    passing: tempfile::NamedTempFile,
+}
+
+impl Staged<'_> {
+    fn put(self) -> Result<(), String> {
+        let put = self.passing.persist(self.path);
+        put.map(drop)
+            .map_err(|e| unwritten(self.path, &e.error))
+    }
+}
+
+fn unwritten(path: &Path, e: &std::io::Error) -> String {
+    format!("{}: cannot be written: {}", path.display(), reason(e))
+}
+
+fn staged<'a>(path: &'a Path, bytes: &[u8]) -> Result<Staged<'a>, String> {
+    let fail = |e: &std::io::Error| unwritten(path, e);
     let mut passing = tempfile::Builder::new()
         .prefix(".trued-")
         .suffix(".part")
@@ -89,7 +157,7 @@ pub fn replace_file(path: &Path, bytes: &[u8]) -> Result<(), String> {
         .and_then(|()| keep_permissions(path, passing.as_file()))
         .and_then(|()| passing.as_file().sync_all());
     whole.map_err(|e| fail(&e))?;
-    passing.persist(path).map(drop).map_err(|e| fail(&e.error))
+    Ok(Staged { path, passing })
 }
 
 /// A passing file is private to its owner; the finished one is as open as the file it replaces or

@@ -93,13 +93,30 @@ pub fn parse_or_zero(text: &str) -> Result<Length, String> {
     parse(text)
 }
 
-/// Two lengths with an x between them: `1200x600`, `48in x 24in`. Bare figures are mm.
-pub fn parse_pair(text: &str) -> Result<(f64, f64), String> {
+/// Two lengths: across and up.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct Pair(Length, Length);
+
+impl Pair {
+    /// Both in mm; bare figures are in `units`.
+    pub fn in_mm(self, units: Units) -> (f64, f64) {
+        (self.0.in_mm(units), self.1.in_mm(units))
+    }
+}
+
+/// Two lengths with an x between them: `1200x600`, `48in x 24in`.
+pub fn parse_pair(text: &str) -> Result<Pair, String> {
     let (across, up) = text
         .split_once(['x', 'X', '×'])
         .ok_or_else(|| format!("\"{text}\" is no width x height; write for example 1200x600"))?;
-    let mm = |t: &str| parse(t).map(|l| l.in_mm(Units::Mm));
-    Ok((mm(across)?, mm(up)?))
+    Ok(Pair(parse(across)?, parse(up)?))
+}
+
+/// Two speeds with two dots between them: `1800..3000`, `70in..120in`.
+pub fn parse_range(text: &str) -> Result<Pair, String> {
+    let ends = text.split_once("..");
+    let ends = ends.and_then(|(a, b)| Some(Pair(parse_speed(a).ok()?, parse_speed(b).ok()?)));
+    ends.ok_or_else(|| format!("\"{text}\" is no range of feeds; write for example 1800..3000"))
 }
 
 /// A decimal figure or a fraction.

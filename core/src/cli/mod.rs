@@ -17,6 +17,8 @@ pub mod arm;
 pub mod blanks;
 pub mod coupon;
 pub mod cut;
+pub mod cutting;
+pub mod door;
 pub mod io;
 pub mod lengths;
 pub mod opening;

@@ -1,13 +1,16 @@
 //! `trued opening`: touched hole marks in, an opening with its holes out.
 
 use super::lengths::{self, Length};
-use super::outline::{FormatFlag, text_of};
+use super::cutting::plate;
+use super::outline::{FormatFlag, look_of, say_machine, spoken, text_of};
 use super::reading::{ReadingFlags, UnitsFlag};
-use super::{Finish, Stop, cut, io, table};
+use super::{Finish, Stop, io, table};
 use clap::ValueEnum;
-use std::path::PathBuf;
+use std::path::{Path, PathBuf};
+use trued::Point;
+use trued::cut::stock::TOUCHED_HOLE;
+use trued::format::Units;
 use trued::jobs::{self, OpeningSettings, OpeningShape, PatternKind, PatternSettings, Place};
-use trued::{Point, Trued};
 
 /// Make an opening with its holes from touched marks
 ///
@@ -30,12 +33,12 @@ pub struct Args {
     /// Round, of the next preferred size (100 125 160 200 250 315 400 …, R10 of ISO 3) not below --round or the traced opening
     #[arg(long, conflicts_with_all = ["rect", "round_ended", "traced"])]
     series: bool,
-    /// A rectangular opening, mm, width along the pattern
+    /// A rectangular opening, width along the pattern
     #[arg(long, value_name = "WxH", value_parser = lengths::parse_pair, conflicts_with_all = ["round_ended", "traced"])]
-    rect: Option<(f64, f64)>,
-    /// An opening with full round ends, mm
+    rect: Option<lengths::Pair>,
+    /// An opening with full round ends
     #[arg(long, value_name = "WxH", value_parser = lengths::parse_pair, conflicts_with = "traced")]
-    round_ended: Option<(f64, f64)>,
+    round_ended: Option<lengths::Pair>,
     /// The opening that was traced, trued
     #[arg(long)]
     traced: bool,
@@ -57,12 +60,15 @@ pub struct Args {
     /// Name webs thinner than this; without it the thickness, or 3 mm
     #[arg(long, value_name = "LENGTH", value_parser = lengths::parse)]
     web: Option<Length>,
-    /// The plate: a traced one, or a size in mm with its corner at 0,0
+    /// The plate: a traced one, or a size with its corner at 0,0
     #[arg(long, value_name = "FILE|WxH")]
     stock: Option<String>,
-    /// Unit of length of SVG and DXF files written; JSON is always in mm
-    #[arg(long, value_enum, default_value_t, value_name = "UNIT")]
-    out_units: UnitsFlag,
+    /// Also write the picture of the opening (.html)
+    #[arg(long, value_name = "FILE")]
+    look: Option<PathBuf>,
+    /// Unit of length of SVG and DXF files written; without it the trace's own; JSON is always in mm
+    #[arg(long, value_enum, value_name = "UNIT")]
+    out_units: Option<UnitsFlag>,
     /// Say nothing but errors
     #[arg(short, long)]
     quiet: bool,
@@ -112,34 +118,46 @@ pub fn run(args: &Args) -> Result<Finish, Stop> {
             args.output.display()
         ))
     })?;
-    io::check_file(&args.output)?;
-    let reader = args.reading.ready()?;
-    let mut settings = settings(args);
-    if let Some(stock) = &args.stock {
-        settings.stock = Some(cut::stock(stock, &reader)?);
+    let mut written: Vec<&Path> = vec![&args.output];
+    written.extend(args.look.as_deref());
+    for file in &written {
+        io::check_file(file)?;
     }
-    let read = reader.read_marks(&args.marks).map_err(Stop::Failed)?;
-    let marks: Vec<Point> = read.outline.marks.iter().map(|m| m.at).collect();
-    let made = jobs::opening(&marks, jobs::opening::rough(&read.outline), &settings)
-        .map_err(|e| Stop::Failed(format!("{}: {e}", args.marks)))?;
-    let made = Trued {
-        outline: made.outline,
-        report: made.report,
-    };
-    let text = text_of(&reader, &made, format, args.out_units);
-    io::replace_file(&args.output, text.as_bytes()).map_err(Stop::Failed)?;
+    let inputs = [args.marks.as_str()].into_iter().chain(args.stock.as_deref());
+    io::check_apart(inputs.chain(args.reading.read()), &written)?;
+    let reader = args.reading.ready()?;
+    let mut read = reader.read_marks(&args.marks).map_err(Stop::Failed)?;
+    let units = reader.units(std::slice::from_ref(&read));
+    let mut settings = settings(args, units);
+    if let Some(stock) = &args.stock {
+        let mut plate = plate(stock, &reader, units, TOUCHED_HOLE)?;
+        settings.stock = Some(plate.stock);
+        read.trued.report.doubts.append(&mut plate.doubts);
+    }
+    let spoken = spoken(args.out_units, &read.trued);
+    let marks: Vec<Point> = read.trued.outline.marks.iter().map(|m| m.at).collect();
+    let rough = jobs::opening::rough(&read.trued.outline);
+    let made = jobs::opening(&marks, rough, &settings)
+        .map_err(|e| Stop::Failed(spoken.said(&format!("{}: {e}", args.marks))))?;
+    read.trued = made.after(read.trued);
+    let text = text_of(&reader, &read.trued, format, spoken);
+    let look = args.look.as_deref().map(|file| (file, look_of(&read, spoken)));
+    let mut files: Vec<(&Path, String)> = look.into_iter().collect();
+    files.push((&args.output, text));
+    io::replace_files(&files).map_err(Stop::Failed)?;
     if !args.quiet {
-        table::one(&args.marks, &made, args.out_units.into());
+        table::one(&args.marks, &read.trued, spoken);
+        say_machine(&reader, format);
         table::cautions();
     }
     Ok(Finish::Done)
 }
 
-fn settings(args: &Args) -> OpeningSettings {
-    let units = args.reading.units();
+fn settings(args: &Args, units: Units) -> OpeningSettings {
     let mm = |l: Option<Length>| l.map(|l| l.in_mm(units));
     let round = mm(args.round);
-    let shape = match (args.rect, args.round_ended, round) {
+    let pair = |p: Option<lengths::Pair>| p.map(|p| p.in_mm(units));
+    let shape = match (pair(args.rect), pair(args.round_ended), round) {
         _ if args.traced => OpeningShape::Traced,
         (Some((w, h)), _, _) => OpeningShape::Rectangle(w, h),
         (_, Some((w, h)), _) => OpeningShape::RoundEnded(w, h),

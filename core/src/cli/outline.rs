@@ -1,6 +1,6 @@
 //! `trued outline`: traces in, outlines out.
 
-use super::reading::{Reader, ReadingFlags, UnitsFlag};
+use super::reading::{Read, Reader, ReadingFlags, UnitsFlag};
 use super::{Finish, Stop, io, table};
 use clap::ValueEnum;
 use indicatif::{ProgressBar, ProgressStyle};
@@ -8,6 +8,8 @@ use rayon::prelude::*;
 use std::collections::BTreeMap;
 use std::path::{Path, PathBuf};
 use trued::Trued;
+use trued::format::Units;
+use trued::format::look::{self, Seen};
 
 /// Read traces and write the outlines that were meant
 ///
@@ -29,9 +31,12 @@ pub struct Args {
     /// Format of what is written; without it, as the ending of -o says, else json
     #[arg(long, value_enum, value_name = "FORMAT")]
     format: Option<FormatFlag>,
-    /// Unit of length of SVG and DXF files written; JSON is always in mm
-    #[arg(long, value_enum, default_value_t, value_name = "UNIT")]
-    out_units: UnitsFlag,
+    /// Also write the picture of the one outline: trace, kept side, sizes, doubts (.html)
+    #[arg(long, value_name = "FILE")]
+    look: Option<PathBuf>,
+    /// Unit of length of SVG and DXF files written; without it the trace's own; JSON is always in mm
+    #[arg(long, value_enum, value_name = "UNIT")]
+    out_units: Option<UnitsFlag>,
     /// Say nothing but errors
     #[arg(short, long)]
     quiet: bool,
@@ -87,16 +92,16 @@ pub fn run(args: &Args) -> Result<Finish, Stop> {
     let reader = args.reading.ready()?;
     let jobs: Vec<(&String, Goal)> = args.inputs.iter().zip(goals).collect();
     let progress = progress(jobs.len(), args.quiet);
-    let results: Vec<Result<Trued, String>> = jobs
+    let results: Vec<Result<Read, String>> = jobs
         .par_iter()
         .map(|(input, goal)| {
-            let done = one(&reader, input, goal, format, args.out_units);
+            let done = one(&reader, input, goal, format, args);
             progress.inc(1);
             done
         })
         .collect();
     progress.finish_and_clear();
-    report(args, &results)
+    report(args, &reader, format, &results)
 }
 
 /// Reads one input and writes its outline.
@@ -105,40 +110,65 @@ fn one(
     input: &str,
     goal: &Goal,
     format: FormatFlag,
-    units: UnitsFlag,
-) -> Result<Trued, String> {
-    let trued = reader.read(input)?;
+    args: &Args,
+) -> Result<Read, String> {
+    let read = reader.read(input)?;
+    let trued = &read.trued;
     // Nothing that is no outline is ever written, whatever led to it.
     trued
         .outline
         .check_invariants()
         .map_err(|e| format!("{input}: no sound outline came of it: {e}"))?;
-    let text = text_of(reader, &trued, format, units);
+    let units = spoken(args.out_units, trued);
+    let text = text_of(reader, trued, format, units);
+    let look = args.look.as_deref().map(|file| (file, look_of(&read, units)));
+    let mut files: Vec<(&Path, String)> = look.into_iter().collect();
     match goal {
-        Goal::File(path) => io::replace_file(path, text.as_bytes())?,
+        Goal::File(path) => files.push((path, text)),
         Goal::Stdout => io::print(text.as_bytes())?,
     }
-    Ok(trued)
+    io::replace_files(&files)?;
+    Ok(read)
 }
 
-fn report(args: &Args, results: &[Result<Trued, String>]) -> Result<Finish, Stop> {
+/// The unit that is written and spoken: the one said, else the trace's own.
+pub fn spoken(said: Option<UnitsFlag>, trued: &Trued) -> Units {
+    let said = said.map(Units::from);
+    said.or(trued.report.traced_in).unwrap_or_default()
+}
+
+/// The picture of an outline.
+pub fn look_of(read: &Read, units: Units) -> String {
+    let Trued { outline, report } = &read.trued;
+    let seen = Seen::of(&read.trued, read.trace.as_ref(), units);
+    let notes: Vec<String> = report.notes.iter().map(|n| n.text.clone()).collect();
+    look::of_outline(&read.name, outline, &seen, &report.doubts, &notes, units)
+}
+
+fn report(
+    args: &Args,
+    reader: &Reader,
+    format: FormatFlag,
+    results: &[Result<Read, String>],
+) -> Result<Finish, Stop> {
     if let [Err(sentence)] = results {
         return Err(Stop::Failed(sentence.clone()));
     }
-    let mut written: Vec<(&str, &Trued)> = Vec::new();
+    let mut written: Vec<(&str, &Trued)> = Vec::with_capacity(results.len());
     for (input, result) in args.inputs.iter().zip(results) {
         match result {
-            Ok(trued) => written.push((input, trued)),
+            Ok(read) => written.push((input, &read.trued)),
             Err(sentence) => eprintln!("trued: {sentence}"),
         }
     }
     if !args.quiet {
         match written.as_slice() {
             [] => {}
-            [(name, trued)] => table::one(name, trued, args.out_units.into()),
-            many => table::many(many, args.out_units.into()),
+            [(name, trued)] => table::one(name, trued, spoken(args.out_units, trued)),
+            many => table::many(many, args.out_units.map_or(Units::Mm, Units::from)),
         }
         if !written.is_empty() {
+            say_machine(reader, format);
             table::cautions();
         }
     }
@@ -147,6 +177,20 @@ fn report(args: &Args, results: &[Result<Trued, String>]) -> Result<Finish, Stop
     } else {
         Finish::SomeFailed
     })
+}
+
+/// What the profile did to what was written.
+pub fn say_machine(reader: &Reader, format: FormatFlag) {
+    if let Some(name) = reader.machine_name() {
+        match format {
+            FormatFlag::Json => eprintln!(
+                "the machine \"{name}\" is not in the document, which stays true: name it when cutting"
+            ),
+            FormatFlag::Svg | FormatFlag::Dxf => eprintln!(
+                "the drawing is pre-distorted for the machine \"{name}\": do not name that again when cutting"
+            ),
+        }
+    }
 }
 
 /// The format and, input by input, where it goes; all that can be refused is refused here, before
@@ -160,6 +204,11 @@ fn plan(args: &Args) -> Result<(FormatFlag, Vec<Goal>), Stop> {
         let format = args.format.unwrap_or(FormatFlag::Json);
         io::check_folder(folder)?;
         let files = into_folder(inputs, folder, format)?;
+        let paths: Vec<&Path> = files.iter().map(PathBuf::as_path).collect();
+        if args.look.is_some() && inputs.len() > 1 {
+            return Err(Stop::Usage("--look shows one outline: give one input".into()));
+        }
+        check(args, paths)?;
         return Ok((format, files.into_iter().map(Goal::File).collect()));
     }
     if inputs.len() > 1 {
@@ -169,6 +218,7 @@ fn plan(args: &Args) -> Result<(FormatFlag, Vec<Goal>), Stop> {
         )));
     }
     let Some(path) = &args.output else {
+        check(args, Vec::new())?;
         return Ok((args.format.unwrap_or(FormatFlag::Json), vec![Goal::Stdout]));
     };
     let ending = FormatFlag::of_path(path);
@@ -188,7 +238,18 @@ fn plan(args: &Args) -> Result<(FormatFlag, Vec<Goal>), Stop> {
         })?,
     };
     io::check_file(path)?;
+    check(args, vec![path])?;
     Ok((format, vec![Goal::File(path.clone())]))
+}
+
+/// Nothing that is read is overwritten, nothing written twice.
+fn check<'a>(args: &'a Args, mut written: Vec<&'a Path>) -> Result<(), Stop> {
+    if let Some(look) = args.look.as_deref() {
+        io::check_file(look)?;
+        written.push(look);
+    }
+    let read = args.inputs.iter().map(String::as_str);
+    io::check_apart(read.chain(args.reading.read()), &written)
 }
 
 /// `DIR/<stem>.<format>` for each input; two of one stem are refused.
@@ -216,15 +277,22 @@ fn into_folder(inputs: &[String], folder: &Path, format: FormatFlag) -> Result<V
 }
 
 /// The outline in a format; files for a machine are pre-distorted for it, the document is not.
-pub fn text_of(reader: &Reader, trued: &Trued, format: FormatFlag, units: UnitsFlag) -> String {
-    match format {
-        FormatFlag::Json => trued::format::document::write(&trued.outline, &trued.report),
+pub fn text_of(reader: &Reader, trued: &Trued, format: FormatFlag, units: Units) -> String {
+    let made_for = reader.machine_name().or(trued.report.made_for.as_deref());
+    let drawn = match format {
+        FormatFlag::Json => {
+            return trued::format::document::write(&trued.outline, &trued.report);
+        }
         FormatFlag::Svg => {
-            trued::format::svg::write(&reader.for_machine(&trued.outline), units.into())
+            trued::format::svg::write(&reader.for_machine(&trued.outline), units)
         }
         FormatFlag::Dxf => {
-            trued::format::dxf::write(&reader.for_machine(&trued.outline), units.into())
+            trued::format::dxf::write(&reader.for_machine(&trued.outline), units)
         }
+    };
+    match made_for {
+        Some(machine) => trued::format::made_for(drawn, machine),
+        None => drawn,
     }
 }
 

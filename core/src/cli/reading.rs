@@ -2,11 +2,12 @@
 
 use super::{Stop, io, lengths};
 use clap::{Args, ValueEnum};
-use trued::format::{self, Content, Decimal, Input, Units, Wanted};
+use std::path::Path;
+use trued::format::{self, Content, Decimal, Document, Units, Wanted};
 use trued::hint::Hint;
 use trued::jobs;
 use trued::machine::Profile;
-use trued::{Outline, Refusal, Settings, TraceKind, Trued};
+use trued::{About, Outline, Refusal, Settings, Trace, TraceKind, Trued};
 
 /// `mm` or `in`.
 #[derive(Clone, Copy, Debug, Default, PartialEq, Eq, ValueEnum)]
@@ -53,7 +54,8 @@ pub enum DecimalFlag {
 #[derive(Args, Clone, Debug)]
 #[command(next_help_heading = "How the trace is read")]
 pub struct ReadingFlags {
-    /// Unit of length of inputs that state none; without it mm, and a drawing that states none is doubted
+    /// Unit of length of inputs that state none, and of bare numbers; without it the inputs' own, else mm
+    /// with a doubt
     #[arg(long, value_enum, value_name = "UNIT")]
     pub units: Option<UnitsFlag>,
     /// Corrections as data: which edge is straight, which corner stays sharp, which size is meant
@@ -89,19 +91,36 @@ pub struct ReadingFlags {
 pub struct Reader {
     wanted: Wanted,
     settings: Settings,
+    whole: Option<lengths::Length>,
     hints: Vec<Hint>,
     kind_said: bool,
     machine: Profile,
+    machine_name: Option<String>,
+}
+
+/// What came of one input.
+pub struct Read {
+    /// Its name as given; `standard input` for `-`.
+    pub name: String,
+    /// The outline and what is said of it, by the reader of the file too.
+    pub trued: Trued,
+    /// What the hand left, where the input was a trace.
+    pub trace: Option<Trace>,
 }
 
 impl ReadingFlags {
+    /// Files that these flags read.
+    pub fn read(&self) -> impl Iterator<Item = &str> {
+        self.hints.iter().chain(&self.machine).map(String::as_str)
+    }
+
     /// Unit of length of inputs that state none.
-    pub fn units(&self) -> Units {
+    fn units(&self) -> Units {
         self.units.unwrap_or_default().into()
     }
 
     /// What the flags say of files.
-    pub fn wanted(&self) -> Wanted {
+    fn wanted(&self) -> Wanted {
         let units = self.units();
         Wanted {
             units,
@@ -136,14 +155,18 @@ impl ReadingFlags {
         Ok(Reader {
             wanted: self.wanted(),
             hints,
+            whole: self.whole,
             kind_said: self.kind.is_some(),
             machine: self
                 .machine
                 .as_deref()
                 .map_or_else(|| Ok(Profile::default()), profile)?,
+            machine_name: self.machine.as_deref().map(|m| {
+                let stem = Path::new(m).file_stem().and_then(|s| s.to_str());
+                stem.unwrap_or(m).to_owned()
+            }),
             settings: Settings {
                 kind,
-                whole: self.whole.map(|w| w.in_mm(self.units())),
                 ..Settings::default()
             },
         })
@@ -164,68 +187,117 @@ impl Reader {
         &self.machine
     }
 
+    /// What the profile is called, where one was named.
+    pub fn machine_name(&self) -> Option<&str> {
+        self.machine_name.as_deref()
+    }
+
     /// An outline as the machine has to be told it, for files that go to a machine.
     pub fn for_machine(&self, outline: &Outline) -> Outline {
         self.machine.correct_outline(outline)
     }
 
+    /// The unit that was said.
+    fn said(&self) -> Option<Units> {
+        self.wanted.units_said.then_some(self.wanted.units)
+    }
+
+    /// The unit that bare numbers are meant in and that is spoken: the one said, else the one all these
+    /// inputs state, else mm.
+    pub fn units(&self, inputs: &[Read]) -> Units {
+        let stated = |r: &Read| r.trued.report.traced_in;
+        let first = inputs.iter().find_map(stated);
+        let alike = inputs.iter().filter_map(stated).all(|u| Some(u) == first);
+        self.said()
+            .or(first.filter(|_| alike))
+            .unwrap_or_default()
+    }
+
     /// Reads touched marks and what else was traced: marks go first, the outline of the rest is trued.
-    pub fn read_marks(&self, path: &str) -> Result<Trued, String> {
-        self.read_from(path, |input| match input.content {
-            Content::Trace(trace) => {
-                let (marks, settings) = jobs::opening::as_marks(trace, &self.settings);
-                trued::true_up(&marks, &settings, &self.hints)
-            }
-            _ => self.outline_of(input),
+    pub fn read_marks(&self, path: &str) -> Result<Read, String> {
+        self.read_by(path, |trace, settings| {
+            let (marks, settings) = jobs::opening::as_marks(trace.clone(), settings);
+            trued::true_up(&marks, &settings, &self.hints)
         })
     }
 
     /// Reads a file (`-` is standard input) into an outline: a trace is trued, a saved job is
     /// trued by its own settings and hints with those of the command line after them, an outline
     /// document goes through unchanged. The error is a sentence that names the file.
-    pub fn read(&self, path: &str) -> Result<Trued, String> {
-        self.read_from(path, |input| self.outline_of(input))
+    pub fn read(&self, path: &str) -> Result<Read, String> {
+        self.read_by(path, |trace, settings| {
+            if self.kind_said {
+                trued::true_up(&trace.clone().undrawn(), settings, &self.hints)
+            } else {
+                trued::true_up(trace, settings, &self.hints)
+            }
+        })
     }
 
-    /// Reads a file and makes an outline of it; what the file's reader said goes before all else.
-    fn read_from<F>(&self, path: &str, outline_of: F) -> Result<Trued, String>
-    where
-        F: FnOnce(Input) -> Result<Trued, Refusal>,
-    {
+    fn read_by(
+        &self,
+        path: &str,
+        true_up: impl Fn(&Trace, &Settings) -> Result<Trued, Refusal>,
+    ) -> Result<Read, String> {
         let source = io::read_source(path)?;
-        let read = format::read(path, &source.bytes, self.wanted.clone()).and_then(|mut input| {
-            let notes = core::mem::take(&mut input.notes);
-            let doubts = core::mem::take(&mut input.doubts);
-            let mut trued = outline_of(input)?;
-            trued.report.notes.splice(0..0, notes);
-            trued.report.doubts.splice(0..0, doubts);
-            Ok(trued)
-        });
-        read.map_err(|e| format!("{}: {e}", source.name))
+        self.read_bytes(path, &source, true_up)
+            .map_err(|e| format!("{}: {e}", source.name))
     }
 
-    fn outline_of(&self, input: Input) -> Result<Trued, Refusal> {
-        match input.content {
-            Content::Document(document) => Ok(Trued {
-                outline: document.outline,
-                report: document.report,
-            }),
-            Content::Hints(_) => Err(Refusal::File(
-                "these are hints without a trace; give them with --hints".into(),
-            )),
-            Content::Job(job) => {
-                let mut settings = job.settings;
-                settings.whole = self.settings.whole.or(settings.whole);
-                if self.kind_said {
-                    settings.kind = self.settings.kind;
-                }
-                let hints = [job.hints.as_slice(), &self.hints].concat();
-                trued::true_up(&job.trace, &settings, &hints)
-            }
-            Content::Trace(trace) if self.kind_said => {
-                trued::true_up(&trace.undrawn(), &self.settings, &self.hints)
-            }
-            Content::Trace(trace) => trued::true_up(&trace, &self.settings, &self.hints),
+    fn read_bytes(
+        &self,
+        path: &str,
+        source: &io::Source,
+        true_up: impl Fn(&Trace, &Settings) -> Result<Trued, Refusal>,
+    ) -> Result<Read, Refusal> {
+        let mut input = format::read(path, &source.bytes, self.wanted.clone())?;
+        let units = input.units.or(self.said());
+        if let (Some(made_for), Some(machine)) = (&input.made_for, &self.machine_name) {
+            return Err(Refusal::File(format!(
+                "this drawing is pre-distorted for the machine \"{made_for}\" already; for \"{machine}\" it \
+                 would be so twice: leave --machine out, or give the document (.json) or the trace"
+            )));
         }
+        let mut settings = self.settings.clone();
+        let whole = |step: lengths::Length| step.in_mm(self.said().or(units).unwrap_or_default());
+        settings.whole = self.whole.map(whole);
+        let (mut trued, trace) = match input.content {
+            Content::Document(Document { outline, report }) => (Trued { outline, report }, None),
+            Content::Hints(_) => {
+                return Err(Refusal::File(
+                    "these are hints without a trace; give them with --hints".into(),
+                ));
+            }
+            Content::Job(job) => {
+                settings = Settings {
+                    whole: settings.whole.or(job.settings.whole),
+                    kind: match self.kind_said {
+                        true => settings.kind,
+                        false => job.settings.kind,
+                    },
+                    ..job.settings
+                };
+                let hints = [job.hints.as_slice(), &self.hints].concat();
+                (trued::true_up(&job.trace, &settings, &hints)?, Some(job.trace))
+            }
+            Content::Trace(trace) => {
+                let trued = true_up(&trace, &settings)?;
+                // A reader that guessed a unit has said so itself.
+                if units.is_none() && !input.doubts.iter().any(|d| d.about == About::Units) {
+                    input.doubts.extend(format::units_doubt(&trued));
+                }
+                (trued, Some(trace))
+            }
+        };
+        let report = &mut trued.report;
+        input.notes.append(&mut report.notes);
+        input.doubts.append(&mut report.doubts);
+        (report.notes, report.doubts) = (input.notes, input.doubts);
+        (report.traced_in, report.made_for) = (units, input.made_for);
+        Ok(Read {
+            name: source.name.clone(),
+            trued,
+            trace,
+        })
     }
 }

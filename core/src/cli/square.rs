@@ -16,7 +16,7 @@ use trued::machine::{Measured, Profile, SquareFit, squareness};
 pub struct Args {
     /// Size the machine was told to cut, mm
     #[arg(long, value_name = "WxH", value_parser = lengths::parse_pair)]
-    nominal: (f64, f64),
+    nominal: lengths::Pair,
     /// The four sides: bottom, right, top, left, mm
     #[arg(long, value_name = "B,R,T,L", value_delimiter = ',', required = true)]
     sides: Vec<f64>,
@@ -66,7 +66,7 @@ pub fn run(args: &Args) -> Result<Finish, Stop> {
         }
     }
     let fit = squareness(&Measured {
-        nominal: args.nominal.into(),
+        nominal: args.nominal.in_mm(Units::Mm).into(),
         sides,
         diagonals,
         caliper: args.caliper.in_mm(Units::Mm),

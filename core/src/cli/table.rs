@@ -61,11 +61,13 @@ pub fn one(name: &str, trued: &Trued, units: Units) {
         print(&headings, &rows);
     }
     for note in &trued.report.notes {
-        match note.at {
-            Some(at) => eprintln!("  {} at ({:.1}, {:.1})", note.text, at.x, at.y),
-            None => eprintln!("  {}", note.text),
-        }
+        let text = match note.at {
+            Some(at) => format!("{} at ({:.1}, {:.1}) mm", note.text, at.x, at.y),
+            None => note.text.clone(),
+        };
+        eprintln!("  {}", units.said(&text));
     }
+    super::door::doubts(&trued.report.doubts, units);
 }
 
 /// The table about many outlines: a row for each.
@@ -86,12 +88,17 @@ pub fn many(outlines: &[(&str, &Trued)], units: Units) {
                 corners.to_string(),
                 farthest.map_or("-".into(), |d| length(d, units)),
                 trued.report.notes.len().to_string(),
+                trued.report.doubts.len().to_string(),
             ]
         })
         .collect();
     let moved = format!("moved, {}", units.name());
-    let headings = ["trace", "loops", "edges", "squared", &moved, "notes"];
+    let headings = ["trace", "loops", "edges", "squared", &moved, "notes", "doubts"];
     print(&headings, &rows);
+    for (name, trued) in outlines.iter().filter(|o| !o.1.report.doubts.is_empty()) {
+        eprintln!("{name}:");
+        super::door::doubts(&trued.report.doubts, units);
+    }
 }
 
 fn summary(trued: &Trued) -> String {

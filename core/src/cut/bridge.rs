@@ -7,13 +7,23 @@ use crate::geom::Sorted as _;
 /// Part of the spacing by which a bridge may move off its even place to keep from corners.
 const MAY_MOVE: f64 = 0.3;
 
-/// A closed path cut into stretches with `count` gaps between them, each `gap` mm of path long.
+/// A closed path parted by bridges.
+#[derive(Clone, Debug, Default, PartialEq)]
+pub struct Parted {
+    /// What is cut; the whole path where there is no room for a bridge.
+    pub stretches: Vec<Vec<Edge>>,
+    /// What is not, edge by edge.
+    pub gaps: Vec<Edge>,
+}
+
+/// A closed path cut into stretches with `count` gaps between them, each `gap` mm of path long: the metal
+/// that is to stay and a kerf, for the torch takes away half a kerf beyond each end of a stretch.
 ///
 /// The gaps lie evenly along the path, each moved by up to three tenths of the spacing to where a
 /// corner is furthest. Fewer are made where the path is too short to leave each stretch at least
 /// as long as a gap; none at all leaves the path whole (one stretch, closed).
 #[must_use]
-pub fn stretches(edges: &[Edge], count: usize, gap: f64) -> Vec<Vec<Edge>> {
+pub fn stretches(edges: &[Edge], count: usize, gap: f64) -> Parted {
     let whole = course::length(edges);
     let room = if gap > 0.0 {
         libm::floor(whole / (2.0 * gap))
@@ -22,7 +32,10 @@ pub fn stretches(edges: &[Edge], count: usize, gap: f64) -> Vec<Vec<Edge>> {
     };
     let count = count.min(room as usize);
     if count == 0 {
-        return vec![edges.to_vec()];
+        return Parted {
+            stretches: vec![edges.to_vec()],
+            gaps: Vec::new(),
+        };
     }
     let corners = corners(edges);
     let spacing = whole / count as f64;
@@ -37,17 +50,18 @@ pub fn stretches(edges: &[Edge], count: usize, gap: f64) -> Vec<Vec<Edge>> {
         })
         .collect();
     middles.order_by(f64::total_cmp);
-    let mut all = Vec::with_capacity(count);
+    let mut all = Parted::default();
     for (k, &middle) in middles.iter().enumerate() {
         let next = middles
             .get(k + 1)
             .copied()
             .or(middles.first().map(|m| m + whole))
             .unwrap_or(whole);
-        let (from, to) = (middle + 0.5 * gap, next - 0.5 * gap);
+        let (from, to) = (middle - 0.5 * gap, next - 0.5 * gap);
         let (index, t) = course::place(edges, from);
         let turned = course::started_at(edges, index, t);
-        all.push(course::between(&turned, 0.0, to - from));
+        all.gaps.extend(course::between(&turned, 0.0, gap));
+        all.stretches.push(course::between(&turned, gap, to - from));
     }
     all
 }
@@ -106,7 +120,7 @@ mod tests {
                 })
             })
             .collect();
-        let all = stretches(&edges, 2, 3.0);
+        let all = stretches(&edges, 2, 3.0).stretches;
         assert_eq!(all.len(), 2);
         let left: f64 = all.iter().map(|s| course::length(s)).sum();
         assert!((left - (200.0 - 6.0)).abs() < 1e-9);
@@ -121,7 +135,7 @@ mod tests {
     #[test]
     fn a_short_circle_gets_fewer_or_none() {
         let ring = [Edge::Arc(Arc::circle(Point::default(), 2.0, true))];
-        assert_eq!(stretches(&ring, 4, 3.0).len(), 2);
-        assert_eq!(stretches(&ring, 4, 30.0).len(), 1);
+        assert_eq!(stretches(&ring, 4, 3.0).stretches.len(), 2);
+        assert!(stretches(&ring, 4, 30.0).gaps.is_empty());
     }
 }

@@ -6,7 +6,7 @@ use super::kerf::{Offset, Side, offset};
 use super::lead::on_plate;
 use super::plan::{Cut, Warning, WarningKind, name};
 use super::settings::CutSettings;
-use crate::geom::near::nearest;
+use crate::geom::near::{crossings, inside, nearest};
 use crate::geom::{Edge, Point};
 use crate::outline::nesting::parents;
 use crate::outline::{Bounds, Outline, Path, Role};
@@ -151,7 +151,17 @@ fn eaten(
             }
         }
     }
+    let mut crossed: Vec<(usize, usize)> = Vec::new();
     for (by, of, depth, at) in found {
+        let pair = (by.min(of), by.max(of));
+        if crossed.contains(&pair) {
+            continue;
+        }
+        if let Some(at) = crossing(outline, by, of) {
+            crossed.push(pair);
+            warn(warnings, WarningKind::Crossed, run_into(outline, pair, at), at, depth);
+            continue;
+        }
         let text = format!(
             "the cut of {} eats {depth:.2} mm into {} at {}: they are nearer than the kerf of {} mm",
             name(outline, by),
@@ -160,6 +170,46 @@ fn eaten(
             settings.kerf
         );
         warn(warnings, WarningKind::Eaten, text, at, depth);
+    }
+}
+
+/// Where the lines of two loops cross.
+fn crossing(outline: &Outline, a: usize, b: usize) -> Option<Point> {
+    let edges = |i: usize| outline.loops.get(i).map(|l| l.path.edges());
+    let (a, b) = (edges(a)?, edges(b)?);
+    let pairs = a.iter().flat_map(|e| b.iter().map(move |f| (e, f)));
+    pairs.into_iter().find_map(|(e, f)| {
+        let boxes = Bounds::of_edge(e).touches(&Bounds::of_edge(f), 0.0);
+        boxes.then(|| crossings(e, f).into_iter().next()).flatten()
+    })
+}
+
+/// What two loops whose lines cross do to one another, how far, and what to do about it.
+fn run_into(outline: &Outline, (a, b): (usize, usize), at: Point) -> String {
+    // How deep the second reaches into the first, by places along it.
+    let deep = |of: usize, by: usize| {
+        let edges = |i: usize| outline.loops.get(i).map(|l| l.path.edges());
+        let (of, by) = (edges(of).unwrap_or_default(), edges(by).unwrap_or_default());
+        let places = by.iter().flat_map(|e| (0..8).map(|k| e.point_at(f64::from(k) / 8.0)));
+        let inner = places.filter(|p| inside(&of, *p));
+        inner
+            .map(|p| of.iter().map(|e| e.distance(p)).fold(f64::INFINITY, f64::min))
+            .fold(0.0, f64::max)
+    };
+    let (first, second) = (name(outline, a), name(outline, b));
+    let role = |i: usize| outline.loops.get(i).map(|l| l.role);
+    let by = deep(a, b).max(deep(b, a));
+    let at = place(at);
+    match (role(a), role(b)) {
+        (Some(Role::Part), Some(Role::Part)) => format!(
+            "{first} and {second} overlap by {by:.1} mm at {at}: each is cut into the other; move them apart, or cut them \
+             one at a time"
+        ),
+        (Some(Role::Part), _) | (_, Some(Role::Part)) => format!(
+            "{first} and {second} cross at {at}: the hole breaks out of the rim; move it inwards, make it smaller, or \
+             trace the notch with the outline"
+        ),
+        _ => format!("{first} and {second} run into each other at {at}: make them one, or move them apart"),
     }
 }
 

@@ -9,7 +9,7 @@
 //! 1. half a kerf from every outline: the part's own, and every neighbour's; its pierce further off
 //!    by half the lead's length or one kerf, whichever is less;
 //! 2. off every other path and every lead laid before, by half a kerf where possible;
-//! 3. off its own path except where it joins it;
+//! 3. off its own path except where it joins it, and off every bridge;
 //! 4. half a kerf inside the border of the stock, where the stock is known.
 //!
 //! Where none fits, one is taken that only keeps half a kerf from every outline and crosses nothing:
@@ -45,6 +45,8 @@ pub struct Surroundings<'a> {
     pub paths: Near,
     /// Leads laid so far.
     pub laid: Vec<Edge>,
+    /// Stretches of path that stay uncut, so that a piece hangs on them.
+    pub bridges: Vec<Edge>,
     /// The plate, where known, with its edges.
     pub stock: Option<(&'a Stock, Vec<Edge>)>,
     /// Half the kerf, mm.
@@ -183,7 +185,11 @@ pub fn closed(
     }
 }
 
-/// An open stretch of a path (between bridges) with a lead-in at its beginning.
+/// An open stretch of a path, from bridge to bridge, with a lead-in at its beginning.
+///
+/// The lead comes straight from the waste, square to the path: one that ran into it along its direction
+/// would come over the bridge and cut off what it hangs on. Where none fits, the torch pierces on the path
+/// a lead's length beyond the bridge, runs back to it, and then along the stretch.
 #[must_use]
 pub fn open(
     edges: Vec<Edge>,
@@ -192,33 +198,38 @@ pub fn open(
     settings: &CutSettings,
     around: &Surroundings<'_>,
 ) -> Led {
-    let Some(first) = edges.first() else {
-        return Led {
-            lead_in: Vec::new(),
-            path: edges,
-            lead_out: Vec::new(),
-            fit: Fit::None,
-        };
-    };
-    let join = (first.from(), first.direction_at(0.0));
-    for care in ASKED {
-        for length in lengths(settings.lead_length(), &edges, care) {
-            if let Some(lead) = try_styles(join, waste, length, number, settings, around, care) {
-                return Led {
-                    lead_in: vec![lead],
-                    path: edges,
-                    lead_out: Vec::new(),
-                    fit: care.fit(),
-                };
-            }
-        }
-    }
-    Led {
+    let mut led = Led {
         lead_in: Vec::new(),
         path: edges,
         lead_out: Vec::new(),
         fit: Fit::None,
+    };
+    let Some(first) = led.path.first() else {
+        return led;
+    };
+    let (at, off) = (first.from(), first.direction_at(0.0).left() * waste.sign());
+    for care in ASKED {
+        for length in lengths(settings.lead_length(), &led.path, care) {
+            let square = Edge::Line(Line {
+                from: at + off * length,
+                to: at,
+            });
+            if length > 1e-3
+                && pierces_well(&square, length, around, care)
+                && fits(&square, at, number, around, care, &[])
+            {
+                led.lead_in = vec![square];
+                led.fit = care.fit();
+                return led;
+            }
+        }
     }
+    let back = settings
+        .lead_length()
+        .min(0.5 * course::length(&led.path));
+    let run = course::between(&led.path, 0.0, back);
+    led.lead_in = run.iter().rev().map(Edge::reversed).collect();
+    led
 }
 
 /// The lengths that are tried: the asked one and shorter ones; where room is short first from the
@@ -282,22 +293,24 @@ fn try_styles(
         LeadStyle::Arc => [arc, slanted, square],
         LeadStyle::Straight => [slanted, square, arc],
     };
-    let pierces_well = |lead: &Edge| {
-        let dot = Edge::Line(Line {
-            from: lead.from(),
-            to: lead.from(),
-        });
-        let more = if care.room {
-            (0.5 * length).min(2.0 * around.half)
-        } else {
-            TIGHT.min(0.5 * length)
-        };
-        let room = around.half + more;
-        around.outlines.within(&dot, room).is_empty()
+    order.into_iter().find(|lead| {
+        pierces_well(lead, length, around, care) && fits(lead, at, number, around, care, &[])
+    })
+}
+
+/// The crater at the beginning of a lead keeps off every outline.
+fn pierces_well(lead: &Edge, length: f64, around: &Surroundings<'_>, care: Care) -> bool {
+    let dot = Edge::Line(Line {
+        from: lead.from(),
+        to: lead.from(),
+    });
+    let more = if care.room {
+        (0.5 * length).min(2.0 * around.half)
+    } else {
+        TIGHT.min(0.5 * length)
     };
-    order
-        .into_iter()
-        .find(|lead| pierces_well(lead) && fits(lead, at, number, around, care, &[]))
+    let room = around.half + more;
+    around.outlines.within(&dot, room).is_empty()
 }
 
 /// The quarter arc of this length that runs into `at` in the direction `along`.
@@ -397,12 +410,18 @@ fn fits(
         }
     }
     let reach = half + lead.length();
-    let apart = |other: &Edge| {
-        // Two edges are never nearer than their starts less both lengths.
-        other.from().distance(lead.from()) > reach + other.length()
-            || nearest(lead, other).distance >= half
-    };
+    // Two edges are never nearer than their starts less both lengths.
+    let far = |other: &Edge| other.from().distance(lead.from()) > reach + other.length();
+    let apart = |other: &Edge| far(other) || nearest(lead, other).distance >= half;
     if !around.laid.iter().all(apart) {
+        return false;
+    }
+    // Metal that is to hold: only the lead that begins the stretch beside it touches it, at its end.
+    let spoils = |bridge: &Edge| {
+        let near = nearest(lead, bridge);
+        near.distance < half - SLACK && near.at.distance(at) > 1e-5
+    };
+    if around.bridges.iter().any(|b| !far(b) && spoils(b)) {
         return false;
     }
     // Its own lead-in may meet the lead-out only where both join the path.

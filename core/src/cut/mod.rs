@@ -11,6 +11,7 @@
 pub mod bridge;
 mod checks;
 pub mod clear;
+mod cleared;
 mod corrected;
 pub mod course;
 pub mod gauge;
@@ -21,15 +22,18 @@ pub mod lead;
 pub mod material;
 pub mod order;
 mod plan;
+pub mod ranges;
 mod settings;
 pub mod stock;
 #[cfg(test)]
 mod tests;
 pub mod tolerance;
 
-pub use job::{Lay, lay_out, pieces};
+pub use cleared::{Accepted, Cleared};
+pub use job::{Group, Job, Lay, job, pieces};
 pub use layout::{Layout, Placement, Spacing, Turns};
 pub use material::Material;
+pub use plan::roles::{Keep, kept};
 pub use plan::{Cut, MAX_PLAN_EDGES, Pierce, Plan, Totals, Warning, WarningKind, plan};
 pub use settings::{CutSettings, Heights, LeadStyle, STEEL, Way};
 pub use stock::Stock;

@@ -3,6 +3,7 @@
 //! Kerf, feed and pierce delay have no default: they belong to the cutter, the plate and the
 //! consumables, stand in the cutter's own book, and are asked for. Everything else has one.
 
+use super::plan::roles::Keep;
 use super::stock::Stock;
 use super::tolerance::Class;
 use crate::Refusal;
@@ -81,6 +82,9 @@ pub struct CutSettings {
     pub overlap: Option<f64>,
     /// Cut every mark as a round hole of this diameter, mm. Default: marks are left alone.
     pub hole: Option<f64>,
+    /// Which side of the outermost loops is kept. Default: as the outline's roles say, which for a lone
+    /// loop is a guess.
+    pub keep: Option<Keep>,
     /// Which way outsides run; holes run the other way. Default clockwise: with the usual swirl
     /// the square side of the cut is on the right of travel.
     pub outside: Way,
@@ -88,7 +92,7 @@ pub struct CutSettings {
     pub stock: Option<Stock>,
     /// Bridges that hold each part in the plate. Default 0.
     pub bridges: usize,
-    /// Metal left standing at a bridge, mm. Default: one kerf, at least 1 mm.
+    /// Metal left standing at a bridge, mm. Default: one kerf, half the thickness, at least 1.5 mm.
     pub bridge_width: Option<f64>,
     /// Speed while travelling with the torch off, mm/min. Default: unknown, and travel is not
     /// counted in the time.
@@ -127,6 +131,7 @@ impl CutSettings {
             lead_out: None,
             overlap: None,
             hole: None,
+            keep: None,
             outside: Way::default(),
             stock: None,
             bridges: 0,
@@ -161,7 +166,15 @@ impl CutSettings {
     /// Metal left standing at a bridge, mm.
     #[must_use]
     pub fn bridge_metal(&self) -> f64 {
-        self.bridge_width.unwrap_or_else(|| self.kerf.max(1.0))
+        let half = 0.5 * self.thickness.unwrap_or(0.0);
+        self.bridge_width
+            .unwrap_or_else(|| self.kerf.max(half).max(1.5))
+    }
+
+    /// A bridge narrower than this melts through beside the cut: 1 mm, a third of the thickness (common practice).
+    #[must_use]
+    pub fn least_bridge(&self) -> f64 {
+        (self.thickness.unwrap_or(0.0) / 3.0).max(1.0)
     }
 
     /// Webs of metal narrower than this are named, mm: the larger of kerf and thickness.
@@ -190,6 +203,15 @@ impl CutSettings {
                     "{what} is {v} {unit}: it must be over 0 and at most {most} {unit}"
                 )));
             }
+        }
+        if let Some(h) = self.heights
+            && !(h.cut <= h.pierce && h.pierce <= h.safe)
+        {
+            return Err(Refusal::Setting(format!(
+                "the torch would cut at {} mm, pierce at {} mm and travel at {} mm: the cut height must be the least \
+                 and the safe height the largest",
+                h.cut, h.pierce, h.safe
+            )));
         }
         let heights = self
             .heights

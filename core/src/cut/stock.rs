@@ -1,10 +1,18 @@
 //! The plate to cut from: a rectangle, or a scrap with its own outline and openings.
 
 use crate::Refusal;
-use crate::geom::Point;
+use super::lead::on_plate;
+use crate::geom::{Edge, Point};
 use crate::geom::Sorted as _;
+use crate::geom::near::inside;
 use crate::limits::MAX_COORDINATE;
-use crate::outline::{Bounds, Chain, Outline, Path, Shape};
+use crate::outline::{Bounds, Chain, Circle, Outline, Path, Shape};
+
+/// Width of a hole in a scrap that was touched, not traced, where nobody says it, mm: no bolt of a small shop
+/// is thicker.
+pub const TOUCHED_HOLE: f64 = 12.0;
+/// Half the width of a slit in a scrap, mm; and how far its arcs may lie from their chords.
+const SLIT: f64 = 0.2;
 
 /// The plate: one closed border and the openings already in it.
 #[derive(Clone, Debug, PartialEq)]
@@ -38,17 +46,17 @@ impl Stock {
         })
     }
 
-    /// A traced scrap: its largest closed loop is the border, every other closed loop an opening.
+    /// A traced scrap: its largest closed loop is the border, every other closed loop an opening. Holes that
+    /// were touched rather than traced are openings `touched` mm wide, and open paths are slits.
     ///
     /// # Errors
-    /// Refuses an outline without a closed loop.
-    pub fn from_outline(outline: &Outline) -> Result<Self, Refusal> {
-        let mut closed: Vec<&Path> = outline
+    /// Refuses an outline without a closed loop, and one with a loop beside the largest.
+    pub fn from_outline(outline: &Outline, touched: f64) -> Result<Self, Refusal> {
+        let (mut closed, open): (Vec<&Path>, Vec<&Path>) = outline
             .loops
             .iter()
             .map(|l| &l.path)
-            .filter(|p| p.is_closed() && p.area() != 0.0)
-            .collect();
+            .partition(|p| p.is_closed() && p.area() != 0.0);
         closed.order_by(|a, b| b.area().abs().total_cmp(&a.area().abs()));
         let mut closed = closed.into_iter().cloned();
         let border = closed.next().ok_or_else(|| {
@@ -56,10 +64,35 @@ impl Stock {
                 "the stock has no closed outline: trace its edge all the way round".into(),
             )
         })?;
-        Ok(Self {
-            border,
-            openings: closed.collect(),
-        })
+        let edges = border.edges();
+        let mut openings: Vec<Path> = closed.collect();
+        let beside = |p: &&Path| {
+            let mut places = p.edges().into_iter().map(|e| e.point_at(0.5));
+            !places.any(|at| inside(&edges, at))
+        };
+        if let Some(at) = openings.iter().find(beside).and_then(|p| p.edges().first().map(Edge::from)) {
+            return Err(Refusal::Trace(format!(
+                "the stock has a second loop beside its edge at ({:.1}, {:.1}) mm: give one piece of stock a file",
+                at.x, at.y
+            )));
+        }
+        openings.extend(outline.marks.iter().map(|mark| {
+            Path::Circle(Circle {
+                center: mark.at,
+                radius: 0.5 * touched,
+                counter_clockwise: false,
+            })
+        }));
+        openings.extend(open.into_iter().flat_map(slit));
+        Ok(Self { border, openings })
+    }
+
+    /// The whole edge lies on the plate, `margin` from its border and openings.
+    #[must_use]
+    pub fn holds(&self, edge: &Edge, margin: f64) -> bool {
+        let mut border = self.border.edges();
+        border.extend(self.openings.iter().flat_map(Path::edges));
+        on_plate(edge, self, &border, margin)
     }
 
     /// Width and height when the stock is an upright rectangle without openings.
@@ -88,4 +121,20 @@ impl Stock {
         let openings: f64 = self.openings.iter().map(|p| p.area().abs()).sum();
         (self.border.area().abs() - openings).max(0.0)
     }
+}
+
+/// A line that was cut into the plate, as narrow openings along its chords.
+fn slit(path: &Path) -> Vec<Path> {
+    let points = path.flatten(SLIT);
+    let chord = |w: &[Point]| {
+        let [a, b] = w else { return None };
+        let along = (*b - *a).unit()? * SLIT;
+        let across = along.left();
+        let (a, b) = (*a + (-along), *b + along);
+        Some(Path::Chain(Chain {
+            corners: vec![a + across, a + (-across), b + (-across), b + across],
+            shapes: vec![Shape::Line; 4],
+        }))
+    };
+    points.windows(2).filter_map(chord).collect()
 }

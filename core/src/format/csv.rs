@@ -36,6 +36,7 @@ struct Columns {
 /// The trace under construction.
 struct Rows<'a> {
     units: Units,
+    stated: Option<Units>,
     columns: Option<Columns>,
     label: Vec<u8>,
     open: bool,
@@ -59,6 +60,7 @@ pub fn read(bytes: &[u8], units: Units) -> Result<Input, Refusal> {
     }
     let mut rows = Rows {
         units,
+        stated: None,
         columns: None,
         label: Vec::new(),
         open: false,
@@ -133,6 +135,7 @@ impl<'a> Rows<'a> {
             return Err("the units must be stated before the first point".into());
         }
         self.units = units;
+        self.stated = Some(units);
         Ok(())
     }
 
@@ -235,9 +238,9 @@ impl<'a> Rows<'a> {
             drawn: Vec::new(),
         };
         Ok(Input {
-            content: Content::Trace(trace),
             notes: self.notes,
-            doubts: Vec::new(),
+            units: self.stated,
+            ..Input::of(Content::Trace(trace))
         })
     }
 }

@@ -14,7 +14,7 @@
 //! centre and radius of every edge for whoever reads it without this tool. Reading it back checks
 //! that they agree within [`AGREE`] and then goes by corners and sweep.
 
-use super::{Content, Input, numbers};
+use super::{Content, Input, Units, numbers};
 use crate::cautions::CAUTIONS;
 use crate::geom::{Arc, Edge, Point, turn_between};
 use crate::hint::Hint;
@@ -72,6 +72,8 @@ struct OutlineFile {
     wander: Vec<Wander>,
     #[serde(default)]
     moved: Vec<Vec<f64>>,
+    traced_in: Option<Units>,
+    made_for: Option<String>,
 }
 
 #[derive(Deserialize)]
@@ -94,7 +96,7 @@ struct JobFile {
 #[derive(Deserialize)]
 struct HintsFile {
     #[serde(default)]
-    units: super::Units,
+    units: Units,
     hints: Vec<Hint>,
 }
 
@@ -129,10 +131,14 @@ pub fn read(bytes: &[u8]) -> Result<Input, Refusal> {
                 .into(),
         ));
     };
+    let (units, made_for) = match &content {
+        Content::Document(d) => (d.report.traced_in, d.report.made_for.clone()),
+        _ => (None, None),
+    };
     Ok(Input {
-        content,
-        notes: Vec::new(),
-        doubts: Vec::new(),
+        units,
+        made_for,
+        ..Input::of(content)
     })
 }
 
@@ -204,6 +210,8 @@ fn outline_of(file: OutlineFile) -> Result<Document, Refusal> {
             doubts: file.doubts,
             wander: file.wander,
             moved: file.moved,
+            traced_in: file.traced_in,
+            made_for: file.made_for,
         },
     })
 }
@@ -378,7 +386,18 @@ fn in_range(name: &str, p: Point) -> Result<(), Refusal> {
 /// The outline document as text.
 #[must_use]
 pub fn write(outline: &Outline, report: &Report) -> String {
-    let mut text = String::from("{ \"trued\": 1, \"units\": \"mm\",\n  \"loops\": [");
+    let mut text = String::from("{ \"trued\": 1, \"units\": \"mm\",");
+    if let Some(units) = report.traced_in {
+        text.push_str(" \"traced_in\": ");
+        text.push_str(&layout::compact(&units));
+        text.push(',');
+    }
+    if let Some(machine) = &report.made_for {
+        text.push_str(" \"made_for\": ");
+        text.push_str(&layout::compact(machine));
+        text.push(',');
+    }
+    text.push_str("\n  \"loops\": [");
     for (i, l) in outline.loops.iter().enumerate() {
         text.push_str(if i == 0 { "\n" } else { ",\n" });
         text.push_str("    { \"closed\": ");

@@ -9,11 +9,15 @@
 //! handed on as [`Trace::drawn`]; whatever is plainly a run of samples ([`sampling`]) becomes a
 //! stroke to be read like any other trace of a hand.
 
+mod comments;
 mod course;
 pub mod csv;
 pub mod document;
 pub mod dxf;
+pub mod figures;
+mod guess;
 mod join;
+pub mod look;
 mod numbers;
 pub mod plan_dxf;
 pub mod plan_json;
@@ -24,11 +28,12 @@ pub mod sheet;
 mod stated;
 pub mod svg;
 pub mod template;
-mod units;
 mod wanted;
 
+pub use crate::units::Units;
 pub use document::{Document, Job};
-pub use units::Units;
+pub use guess::units_doubt;
+pub use stated::made_for;
 pub use wanted::{CHORDS, Decimal, Wanted};
 
 use crate::hint::Hint;
@@ -57,6 +62,24 @@ pub struct Input {
     pub notes: Vec<Note>,
     /// What the reader guessed, and what the file showed that could not be taken from it.
     pub doubts: Vec<Doubt>,
+    /// The unit of length the file itself states.
+    pub units: Option<Units>,
+    /// The machine that the file was pre-distorted for, where it says so ([`stated`]).
+    pub made_for: Option<String>,
+}
+
+impl Input {
+    /// Content of which nothing else is known.
+    #[must_use]
+    pub const fn of(content: Content) -> Self {
+        Self {
+            content,
+            notes: Vec::new(),
+            doubts: Vec::new(),
+            units: None,
+            made_for: None,
+        }
+    }
 }
 
 /// The kinds of content.
@@ -127,12 +150,16 @@ pub fn read(name: &str, bytes: &[u8], wanted: impl Into<Wanted>) -> Result<Input
         return Err(Refusal::File("the file is empty".into()));
     }
     let format = Format::of_name(name).unwrap_or_else(|| Format::of_bytes(bytes));
-    match format {
+    let input = match format {
         Format::Csv => csv::read(bytes, wanted.units),
         Format::Svg => svg::read(bytes, wanted.units),
         Format::Dxf => dxf::read(bytes, wanted.units),
         Format::Json => document::read(bytes),
-    }
+    }?;
+    Ok(Input {
+        made_for: input.made_for.or_else(|| stated::machine_of(bytes)),
+        ..input
+    })
 }
 
 /// The file's bytes as text, without a byte order mark.

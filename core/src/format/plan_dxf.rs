@@ -5,8 +5,8 @@
 //! overlaps are open polylines on a layer of their own, pierces are points.
 
 use crate::cautions::CAUTIONS;
-use crate::cut::{Cut, Plan};
-use crate::format::Units;
+use crate::cut::{Cleared, Cut, Plan};
+use crate::format::{Units, comments, figures};
 use crate::geom::{Arc, Edge, Point};
 use crate::outline::{Bounds, Role};
 use core::fmt::Write;
@@ -65,7 +65,7 @@ impl Pairs {
 
 /// The plan as DXF text in `units`.
 #[must_use]
-pub fn write(plan: &Plan, units: Units, entities: Entities) -> String {
+pub fn write(plan: Cleared<'_>, units: Units, entities: Entities) -> String {
     let mut out = Pairs {
         text: String::new(),
         unit: units.in_mm(),
@@ -78,20 +78,18 @@ pub fn write(plan: &Plan, units: Units, entities: Entities) -> String {
     comment(
         &mut out,
         &format!(
-            "{title}, lengths in {}, kerf {} mm already in the paths",
+            "{title}, lengths in {}; {}",
             units.name(),
-            plan.settings.kerf
+            units.said(&format!("kerf {} mm already in the paths", plan.settings.kerf))
         ),
     );
-    for text in plan
-        .warnings
-        .iter()
-        .map(|w| w.text.as_str())
-        .chain(CAUTIONS)
-    {
-        comment(&mut out, text);
+    for caution in CAUTIONS {
+        comment(&mut out, caution);
     }
-    header(&mut out, plan, units);
+    for text in figures::told(&plan, units) {
+        comment(&mut out, &text);
+    }
+    header(&mut out, &plan, units);
     tables(&mut out);
     out.put(0, "SECTION");
     out.put(2, "ENTITIES");
@@ -118,18 +116,9 @@ pub fn write(plan: &Plan, units: Units, entities: Entities) -> String {
 }
 
 fn comment(out: &mut Pairs, text: &str) {
-    let plain: String = text
-        .chars()
-        .map(|c| {
-            if c == ' ' || c.is_ascii_graphic() {
-                c
-            } else {
-                '_'
-            }
-        })
-        .take(240)
-        .collect();
-    out.put(999, &plain);
+    for line in comments::lines(text) {
+        out.put(999, &line);
+    }
 }
 
 fn header(out: &mut Pairs, plan: &Plan, units: Units) {

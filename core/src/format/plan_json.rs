@@ -2,6 +2,7 @@
 
 use crate::cautions::CAUTIONS;
 use crate::cut::{Cut, Plan, Totals, Warning};
+use crate::report::Doubt;
 use serde::Serialize;
 
 #[derive(Serialize)]
@@ -14,6 +15,7 @@ struct Document<'a> {
     time_s: f64,
     totals: Totals,
     warnings: &'a [Warning],
+    doubts: &'a [Doubt],
     cautions: &'a [&'a str],
 }
 
@@ -29,6 +31,7 @@ pub fn write(plan: &Plan) -> String {
         time_s: plan.totals.time_s,
         totals: plan.totals,
         warnings: &plan.warnings,
+        doubts: &plan.doubts,
         cautions: &CAUTIONS,
     };
     let mut text = serde_json::to_string_pretty(&document).unwrap_or_default();

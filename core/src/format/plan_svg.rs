@@ -6,10 +6,10 @@
 
 use crate::cautions::CAUTIONS;
 use crate::cut::{Cut, Plan, Stock};
-use crate::format::Units;
+use crate::format::{Units, figures};
 use crate::format::svg::arc_ends;
 use crate::geom::{Edge, Point};
-use crate::outline::{Bounds, Path, Role};
+use crate::outline::{Bounds, Outline, Path, Role};
 use core::fmt::Write;
 
 /// White space round the picture, mm.
@@ -22,26 +22,29 @@ pub(crate) struct Frame {
 }
 
 impl Frame {
-    /// The frame that holds the plan and its stock.
-    pub(crate) fn of(plan: &Plan, units: Units) -> Self {
-        let moves = plan.cuts.iter().flat_map(Cut::moves).map(Bounds::of_edge);
-        let loops = plan
-            .outline
-            .loops
-            .iter()
-            .filter_map(|l| Bounds::of_path(&l.path));
-        let stock = plan
-            .settings
-            .stock
-            .iter()
-            .filter_map(|s| Bounds::of_path(&s.border));
-        let bounds = moves.chain(loops).chain(stock).reduce(|a, b| a.union(&b));
+    /// The frame that holds an outline, and the plan with its stock.
+    pub(crate) fn of(outline: &Outline, plan: Option<&Plan>, units: Units) -> Self {
+        let cuts = plan.into_iter().flat_map(|p| &p.cuts);
+        let moves = cuts.flat_map(Cut::moves).map(Bounds::of_edge);
+        let stock = plan.and_then(|p| p.settings.stock.as_ref());
+        let stock = stock.and_then(|s| Bounds::of_path(&s.border));
+        let bounds = moves
+            .chain(Bounds::of_outline(outline))
+            .chain(stock)
+            .reduce(|a, b| a.union(&b));
         let mut bounds = bounds.unwrap_or(Bounds::of_point(Point::default()));
         bounds.min = Point::new(bounds.min.x - MARGIN, bounds.min.y - MARGIN);
         bounds.max = Point::new(bounds.max.x + MARGIN, bounds.max.y + MARGIN);
         Self {
             bounds,
             unit: units.in_mm(),
+        }
+    }
+
+    /// Makes room for more.
+    pub(crate) fn hold(&mut self, more: Option<Bounds>) {
+        if let Some(more) = more {
+            self.bounds = self.bounds.union(&more);
         }
     }
 
@@ -96,7 +99,7 @@ pub(crate) fn escaped(text: &str) -> String {
 /// The plan as SVG text in `units`.
 #[must_use]
 pub fn write(plan: &Plan, units: Units) -> String {
-    let frame = Frame::of(plan, units);
+    let frame = Frame::of(&plan.outline, Some(plan), units);
     let (w, h) = (
         frame.length(frame.bounds.width()),
         frame.length(frame.bounds.height()),
@@ -117,12 +120,8 @@ pub fn write(plan: &Plan, units: Units) -> String {
         "Lengths in {unit}. Kerf {} mm, already in the paths.",
         plan.settings.kerf
     );
-    for text in plan
-        .warnings
-        .iter()
-        .map(|w| w.text.as_str())
-        .chain(CAUTIONS)
-    {
+    let told = figures::told(plan, units);
+    for text in told.iter().map(String::as_str).chain(CAUTIONS) {
         let _ = writeln!(out, "{}", escaped(text));
     }
     let _ = writeln!(out, "</desc>");

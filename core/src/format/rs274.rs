@@ -10,8 +10,8 @@
 //! is written as a straight move.
 
 use crate::cautions::CAUTIONS;
-use crate::cut::{Cut, Plan};
-use crate::format::Units;
+use crate::cut::{Cleared, Cut, Plan};
+use crate::format::{Units, comments, figures};
 use crate::geom::{Arc, Edge, Point, Vec2};
 use crate::outline::Bounds;
 use core::f64::consts::TAU;
@@ -38,14 +38,14 @@ struct Writer {
 
 /// The plan as a program.
 #[must_use]
-pub fn write(plan: &Plan, options: Options) -> String {
+pub fn write(plan: Cleared<'_>, options: Options) -> String {
     let mut out = Writer {
         text: String::new(),
         units: options.units,
         dry_run: options.dry_run,
         at: None,
     };
-    out.heading(plan);
+    out.heading(&plan);
     out.line(if options.units == Units::Mm {
         "G17 G21 G90 G94"
     } else {
@@ -53,7 +53,7 @@ pub fn write(plan: &Plan, options: Options) -> String {
     });
     out.line("M5");
     for (number, cut) in plan.cuts.iter().enumerate() {
-        out.cut(number + 1, cut, plan);
+        out.cut(number + 1, cut, &plan);
     }
     out.line("M5");
     if let Some(h) = plan.settings.heights {
@@ -64,27 +64,17 @@ pub fn write(plan: &Plan, options: Options) -> String {
     out.text
 }
 
-/// Text that may stand in a comment: one line, plain ASCII, no parentheses inside.
-fn comment(text: &str) -> String {
-    let plain = text.chars().map(|c| match c {
-        '(' | '[' => '<',
-        ')' | ']' => '>',
-        '±' => '~',
-        c if c == ' ' || c.is_ascii_graphic() => c,
-        _ => '_',
-    });
-    format!("({})", plain.take(200).collect::<String>())
-}
-
 impl Writer {
     fn line(&mut self, text: &str) {
         self.text.push_str(text);
         self.text.push('\n');
     }
 
+    /// A sentence as comments, in the unit of the file.
     fn say(&mut self, text: &str) {
-        let text = comment(text);
-        self.line(&text);
+        for line in comments::lines(&self.units.said(text)) {
+            self.line(&format!("({line})"));
+        }
     }
 
     /// A length as written: mm to four places, inches to five.
@@ -102,41 +92,27 @@ impl Writer {
     }
 
     fn heading(&mut self, plan: &Plan) {
-        let s = &plan.settings;
-        let unit = self.units.name();
-        let title = if s.title.is_empty() {
-            "cut plan"
-        } else {
-            &s.title
+        let title = match plan.settings.title.as_str() {
+            "" => "cut plan",
+            title => title,
         };
         self.say(&format!("job: {title}"));
         if self.dry_run {
             self.say("DRY RUN: the same moves with the torch off");
         }
-        let thick = s.thickness.map_or(String::new(), |t| {
-            format!(", plate {} {unit}", self.number(t))
-        });
-        self.say(&format!(
-            "kerf {} {unit}, feed {} {unit}/min, pierce delay {} s{thick}: the kerf is already in the path, do not offset again",
-            self.number(s.kerf),
-            self.number(s.feed),
-            s.pierce
-        ));
-        let t = &plan.totals;
-        self.say(&format!(
-            "{} pierces, {:.0} mm cut, {:.0} mm travel, {:.0} s {}",
-            t.pierces,
-            t.cut_length,
-            t.travel,
-            t.time_s,
-            if t.time_has_travel {
-                "with travel"
-            } else {
-                "without travel"
-            }
-        ));
+        for caution in CAUTIONS {
+            self.say(caution);
+        }
+        for (i, doubt) in plan.doubts.iter().enumerate() {
+            self.say(&format!("doubt {}, taken on: {}", i + 1, doubt.text));
+        }
+        for figure in figures::figures(plan, self.units) {
+            self.say(&figure);
+        }
+        self.say("the kerf is already in the path: do not offset again");
         let moves = plan.cuts.iter().flat_map(Cut::moves);
         if let Some(b) = moves.map(Bounds::of_edge).reduce(|a, b| a.union(&b)) {
+            let unit = self.units.name();
             self.say(&format!(
                 "all cuts lie within X {} to {}, Y {} to {} {unit} of the machine's zero",
                 self.number(b.min.x),
@@ -145,11 +121,8 @@ impl Writer {
                 self.number(b.max.y)
             ));
         }
-        for warning in &plan.warnings {
-            self.say(&format!("note: {}", warning.text));
-        }
-        for caution in CAUTIONS {
-            self.say(caution);
+        for note in figures::notes(plan, self.units) {
+            self.say(&format!("note: {note}"));
         }
     }
 

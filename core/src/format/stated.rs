@@ -8,6 +8,7 @@
 //! pieces, the word is of how many pieces each edge is; where another program has changed their number it
 //! says nothing any more.
 
+use memchr::memmem;
 use std::fmt::Write as _;
 
 /// The attribute of an SVG path.
@@ -31,4 +32,43 @@ pub(crate) fn attribute(pieces: &[usize]) -> String {
 /// The same read back; nothing where it is something else.
 pub(crate) fn pieces(attribute: &str) -> Option<Vec<usize>> {
     attribute.split(' ').map(|n| n.parse().ok()).collect()
+}
+
+/// Where a drawing is pre-distorted for a machine it says so near its head, so that nobody corrects it
+/// twice: SVG in an attribute of its outermost element, DXF in a comment.
+pub(crate) const MACHINE: &str = "data-machine=\"";
+/// The same in a comment of DXF.
+pub(crate) const MACHINE_SAID: &str = "Pre-distorted for the machine \"";
+/// It stands within so many bytes of the beginning.
+const HEAD: usize = 1 << 16;
+
+/// The SVG or DXF text with the word that it is pre-distorted for a machine.
+#[must_use]
+pub fn made_for(text: String, machine: &str) -> String {
+    let name: String = machine
+        .chars()
+        .map(|c| match c {
+            '"' | '<' | '>' | '&' => '_',
+            c if c.is_control() => '_',
+            c => c,
+        })
+        .collect();
+    match text.find("<svg ") {
+        Some(at) => {
+            let (head, rest) = text.split_at(at + 5);
+            format!("{head}{MACHINE}{name}\" {rest}")
+        }
+        None => format!("999\n{MACHINE_SAID}{name}\"\n{text}"),
+    }
+}
+
+/// The machine that a drawing says it is pre-distorted for.
+pub(crate) fn machine_of(bytes: &[u8]) -> Option<String> {
+    let head = bytes.get(..HEAD).unwrap_or(bytes);
+    let rest = [MACHINE, MACHINE_SAID].into_iter().find_map(|said| {
+        let at = memmem::find(head, said.as_bytes())?;
+        head.get(at + said.len()..)
+    })?;
+    let name = rest.split(|b| *b == b'"').next()?;
+    Some(String::from_utf8_lossy(name).into_owned())
 }

@@ -151,7 +151,7 @@ impl Tiles {
 #[must_use]
 pub fn write(plan: &Plan, paper: Paper) -> String {
     let outline = &plan.outline;
-    let mut frame = Frame::of(plan, Units::Mm);
+    let mut frame = Frame::of(&plan.outline, Some(plan), Units::Mm);
     if let Some(b) = Bounds::of_outline(outline) {
         let round = Vec2::new(ROUND, ROUND);
         (frame.bounds.min, frame.bounds.max) = (b.min + (-round), b.max + round);

@@ -26,6 +26,7 @@ use crate::fit::pattern::MAX_MARKS;
 use crate::geom::Point;
 use crate::machine::{Measured, SquareFit, squareness};
 use crate::outline::{Chain, Loop, Outline, Path, Role, Shape};
+use crate::report::About;
 
 /// Most rungs of the ladder: more notches than that nobody counts.
 pub const MAX_RUNGS: usize = 9;
@@ -184,7 +185,9 @@ pub fn coupon(s: &CouponSettings, cut: &CutSettings) -> Result<Coupon, Refusal> 
     outline.loops.push(part(square.to_vec()));
     let mut made = plan(&outline, cut)?;
     // Rungs, slot and plug are meant to be cut along themselves.
-    made.warnings.retain(|w| w.kind != WarningKind::OpenPath);
+    made.warnings
+        .retain(|w| !matches!(w.kind, WarningKind::OpenPath | WarningKind::AllButClosed));
+    made.doubts.retain(|d| d.about != About::Role);
     for (loop_index, feed) in rungs.into_iter().zip(&feeds) {
         for c in made.cuts.iter_mut().filter(|c| c.loop_index == loop_index) {
             made.totals.time_s += c.length * 60.0 * (1.0 / feed - 1.0 / c.feed);

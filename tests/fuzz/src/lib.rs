@@ -12,7 +12,8 @@ pub mod invariants;
 pub mod rs274;
 pub mod spell;
 
-use trued::cut::{CutSettings, plan};
+use trued::cut::{Accepted, CutSettings, plan};
+use trued::format::look::Seen;
 use trued::format::{
     self, Content, Units, document, dxf, plan_dxf, plan_json, plan_svg, sheet, svg, template,
 };
@@ -195,9 +196,12 @@ pub fn made(outline: &Outline, settings: &CutSettings) {
             "{edge:?}"
         );
     }
+    let Ok(cleared) = plan.cleared(&Accepted::All) else {
+        panic!("all doubts are accepted");
+    };
     for units in [Units::Mm, Units::Inch] {
         for dry_run in [false, true] {
-            let text = format::rs274::write(&plan, format::rs274::Options { units, dry_run });
+            let text = format::rs274::write(cleared, format::rs274::Options { units, dry_run });
             let program = rs274::read(&text).unwrap_or_else(|e| panic!("{e}"));
             if dry_run {
                 assert!(program.moves.iter().all(|m| !m.lit), "lit in a dry run");
@@ -207,9 +211,9 @@ pub fn made(outline: &Outline, settings: &CutSettings) {
         }
         for text in [
             plan_svg::write(&plan, units),
-            plan_dxf::write(&plan, units, plan_dxf::Entities::Polylines),
-            plan_dxf::write(&plan, units, plan_dxf::Entities::Single),
-            sheet::write(&plan, template::Paper::A4, units),
+            plan_dxf::write(cleared, units, plan_dxf::Entities::Polylines),
+            plan_dxf::write(cleared, units, plan_dxf::Entities::Single),
+            sheet::write(&plan, &Seen::default(), template::Paper::A4, units),
             plan_json::write(&plan),
         ] {
             assert!(!text.contains("NaN"), "a number that is none was written");

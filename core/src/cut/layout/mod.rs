@@ -94,8 +94,6 @@ pub struct Layout {
     pub stock_size: (f64, f64),
     /// Share of the stock's area that becomes pieces (holes not counted as piece), 0 to 1.
     pub use_of_stock: f64,
-    /// Open paths and marks outside every piece: with the pieces moved they have no place.
-    pub loose: Outline,
 }
 
 impl Layout {
@@ -131,6 +129,17 @@ impl Layout {
 }
 
 impl Placement {
+    /// A piece where it was.
+    #[must_use]
+    pub const fn of(piece: usize) -> Self {
+        Self {
+            piece,
+            copy: 0,
+            turn: 0.0,
+            shift: Vec2 { x: 0.0, y: 0.0 },
+        }
+    }
+
     /// A place of the piece, on the stock.
     #[must_use]
     pub fn carry(&self, p: Point) -> Point {
@@ -264,12 +273,11 @@ fn finish(placements: Vec<Placement>, pieces: &[(Outline, usize)], stock: &Stock
     let size = |e: Option<Bounds>| e.map_or((0.0, 0.0), |e| (e.width(), e.height()));
     Layout {
         placements: numbered,
-        sizes: pieces.iter().map(|(o, _)| size(extent(o))).collect(),
+        sizes: pieces.iter().map(|(o, _)| size(Bounds::of_outline(o))).collect(),
         stock_size: size(Bounds::of_path(&stock.border)),
         asked: pieces.iter().map(|(_, copies)| *copies).collect(),
         fits,
         use_of_stock: if area > 0.0 { covered / area } else { 0.0 },
-        loose: Outline::default(),
     }
 }
 
@@ -285,14 +293,4 @@ pub fn net_area(outline: &Outline) -> f64 {
             crate::Role::Open => 0.0,
         })
         .sum()
-}
-
-/// The extent of everything in an outline, mm; `None` of nothing.
-#[must_use]
-pub fn extent(outline: &Outline) -> Option<Bounds> {
-    outline
-        .loops
-        .iter()
-        .filter_map(|l| Bounds::of_path(&l.path))
-        .reduce(|a, b| a.union(&b))
 }

@@ -10,7 +10,8 @@ use crate::geom::Sorted as _;
 use crate::geom::near::inside;
 use crate::geom::{Arc, Edge, Point, Vec2};
 use crate::outline::Bounds;
-use crate::outline::{Outline, Path};
+use crate::outline::nesting::depths;
+use crate::outline::{Chain, Outline, Path, Role};
 use core::f64::consts::{FRAC_PI_2, TAU};
 
 /// How far an enclosing polygon may stand off the true curve, mm.
@@ -120,10 +121,10 @@ pub(super) fn all_turns(
 ) -> Result<Vec<Vec<Shape>>, Refusal> {
     let mut all = Vec::with_capacity(pieces.len());
     for (number, (outline, _)) in pieces.iter().enumerate() {
-        let borders = outer_borders(outline);
+        let borders = envelopes(outline);
         if borders.is_empty() {
             return Err(Refusal::Trace(format!(
-                "piece {} has no closed outline to lay out",
+                "piece {} has nothing to lay out",
                 number + 1
             )));
         }
@@ -146,27 +147,43 @@ pub(super) fn all_turns(
     Ok(all)
 }
 
-/// Closed courses that lie inside no other.
-fn outer_borders(outline: &Outline) -> Vec<Path> {
-    let closed: Vec<(&Path, Vec<Edge>)> = outline
+/// What a group takes of the plate: its outermost parts where all else lies in them; otherwise all that lies
+/// between its things, for the metal around openings is what is kept of them.
+fn envelopes(outline: &Outline) -> Vec<Path> {
+    let depths = depths(&outline.loops);
+    let outer: Vec<Path> = outline
         .loops
         .iter()
-        .filter(|l| l.path.is_closed() && l.path.area() != 0.0)
-        .map(|l| (&l.path, l.path.edges()))
+        .zip(&depths)
+        .filter(|(l, depth)| **depth == Some(0) && l.role == Role::Part)
+        .map(|(l, _)| l.path.clone())
         .collect();
-    let start = |edges: &[Edge]| edges.first().map_or(Point::default(), Edge::from);
-    let is_outer = |i: usize, edges: &[Edge]| {
-        !closed
-            .iter()
-            .enumerate()
-            .any(|(j, (_, other))| j != i && inside(other, start(edges)))
+    let borders: Vec<Vec<Edge>> = outer.iter().map(Path::edges).collect();
+    let held = |p: Point| borders.iter().any(|b| inside(b, p));
+    let loops = outline.loops.iter().zip(&depths);
+    let whole = loops
+        .filter(|(l, depth)| !(**depth == Some(0) && l.role == Role::Part))
+        .flat_map(|(l, _)| l.path.edges())
+        .all(|e| held(e.from()) && held(e.point_at(0.5)) && held(e.to()))
+        && outline.marks.iter().all(|m| held(m.at));
+    if whole {
+        return outer;
+    }
+    let places = outline.loops.iter().flat_map(|l| l.path.flatten(STAND_OFF));
+    let marks = outline.marks.iter().map(|m| m.at);
+    // A lone mark or a straight line gets some width.
+    let around = |p: Point| {
+        [(-1.0, -1.0), (1.0, -1.0), (1.0, 1.0), (-1.0, 1.0)]
+            .map(|(x, y)| p + Vec2::new(x, y) * STAND_OFF)
     };
-    closed
-        .iter()
-        .enumerate()
-        .filter(|(i, (_, edges))| is_outer(*i, edges))
-        .map(|(_, (path, _))| (*path).clone())
-        .collect()
+    let corners = hull(places.chain(marks).flat_map(around).collect());
+    match corners.len() {
+        0..=2 => Vec::new(),
+        n => vec![Path::Chain(Chain {
+            corners,
+            shapes: vec![crate::outline::Shape::Line; n],
+        })],
+    }
 }
 
 /// Directions of the straight sides at least half as long as the longest, longest first, three at most.

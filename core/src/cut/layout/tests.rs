@@ -175,7 +175,7 @@ fn a_scrap_with_an_opening_and_a_slanted_side() {
         ],
         marks: Vec::new(),
     };
-    let stock = Stock::from_outline(&outline).unwrap();
+    let stock = Stock::from_outline(&outline, 12.0).unwrap();
     let pieces = [(rectangle(80.0, 40.0), 40), (circle(20.0), 10)];
     for turns in [Turns::None, Turns::Quarter, Turns::QuarterAndEdges] {
         let found = layout(&pieces, &stock, USUAL, turns).unwrap();

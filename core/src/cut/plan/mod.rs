@@ -6,20 +6,24 @@
 //! 3. The cuts are put in order ([`order`](super::order)): whatever lies inside a loop first.
 //! 4. All is checked once more as a whole ([`checks`](super::checks)) and added up.
 
+mod findings;
+pub mod roles;
 mod runs;
 mod stops;
 
+pub use findings::{Warning, WarningKind};
 use runs::Run;
 
 use super::clear::Near;
 use super::lead::{self, Fit, Led, Surroundings};
 use super::order;
 use super::settings::CutSettings;
-use super::{checks, course, layout};
+use super::{checks, course, layout, ranges};
 use crate::Refusal;
 use crate::geom::Sorted as _;
 use crate::geom::{Edge, Point};
-use crate::outline::{Circle, Loop, Outline, Path, Role};
+use crate::outline::{Circle, Loop, Mark, Outline, Path, Role};
+use crate::report::Doubt;
 use serde::Serialize;
 
 /// Most edges that are planned at once.
@@ -71,55 +75,6 @@ impl Cut {
     }
 }
 
-/// Something to know before cutting.
-#[derive(Clone, Debug, PartialEq, Serialize)]
-pub struct Warning {
-    /// Which kind.
-    pub kind: WarningKind,
-    /// The sentence, with place and size.
-    pub text: String,
-    /// Where, if it has a place.
-    #[serde(skip_serializing_if = "Option::is_none")]
-    pub at: Option<Point>,
-    /// How large the thing warned of is, mm (or copies, for what does not fit).
-    #[serde(skip_serializing_if = "Option::is_none")]
-    pub size: Option<f64>,
-}
-
-/// The kinds of warning.
-#[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord, Serialize)]
-#[serde(rename_all = "snake_case")]
-pub enum WarningKind {
-    /// A hole (or a whole part's path) no wider than the kerf: not cut.
-    Swallowed,
-    /// The kerf pinches a hole into several.
-    Split,
-    /// An opening's sides cannot be reached: its mouth is narrower than the kerf.
-    ClosedMouth,
-    /// The cut of one loop eats into another piece.
-    Eaten,
-    /// Metal between cuts, or a neck of a part, thinner than it should be.
-    ThinWeb,
-    /// A hole smaller than the thickness allows.
-    SmallHole,
-    /// An edge too short for the machine.
-    ShortEdge,
-    /// No lead fits, or only one too short for comfort.
-    NoLead,
-    /// A lead or path leaves the stock.
-    OffStock,
-    /// A move leaves the machine's reach.
-    OutOfReach,
-    /// Not all copies fit on the stock.
-    DoesNotFit,
-    /// An open path is cut along itself.
-    OpenPath,
-    /// A mark was left alone.
-    MarkLeft,
-    /// Fewer bridges than asked.
-    FewBridges,
-}
-
 /// Sums over the plan.
 #[derive(Clone, Copy, Debug, Default, PartialEq, Serialize)]
 pub struct Totals {
@@ -158,39 +113,22 @@ pub struct Plan {
     pub settings: CutSettings,
     /// What to know before cutting.
     pub warnings: Vec<Warning>,
+    /// What may be wrong: carried from the reading, and found here. Numbered from 1 as they stand.
+    pub doubts: Vec<Doubt>,
     /// Sums.
     pub totals: Totals,
 }
 
 impl Plan {
-    /// Adds what a layout has to say: which pieces fit how often, and what had no place.
+    /// Adds what a layout has to say: which pieces fit how often.
     pub fn tell_layout(&mut self, found: &layout::Layout) {
-        let mut warn = |text: String, at: Option<Point>, size: Option<f64>| {
-            self.warnings.push(Warning {
-                kind: WarningKind::DoesNotFit,
-                text,
-                at,
-                size,
-            });
-        };
-        for (text, missing) in found.left_out() {
-            warn(text, None, Some(missing as f64));
-        }
-        let no_place = "lies outside every piece: on the stock it has no place and is left out";
-        for l in &found.loose.loops {
-            let edges = l.path.edges();
-            let at = edges.first().map_or(Point::default(), Edge::from);
-            let text = format!(
-                "the open path from ({:.1}, {:.1}) mm {no_place}",
-                at.x, at.y
-            );
-            warn(text, Some(at), Some(course::length(&edges)));
-        }
-        for mark in &found.loose.marks {
-            let at = mark.at;
-            let text = format!("the mark at ({:.1}, {:.1}) mm {no_place}", at.x, at.y);
-            warn(text, Some(at), None);
-        }
+        let told = found.left_out().into_iter().map(|(text, missing)| Warning {
+            kind: WarningKind::DoesNotFit,
+            text,
+            at: None,
+            size: Some(missing as f64),
+        });
+        self.warnings.extend(told);
     }
 }
 
@@ -202,7 +140,12 @@ impl Plan {
 pub fn plan(outline: &Outline, settings: &CutSettings) -> Result<Plan, Refusal> {
     settings.check()?;
     let mut warnings = Vec::new();
-    let outline = with_marks(outline, settings, &mut warnings);
+    let outline = match settings.keep {
+        Some(keep) => keep.apply(outline),
+        None => outline.clone(),
+    };
+    let outline = with_marks(outline, settings);
+    tell_marks(&outline, &mut warnings);
     check_size(&outline)?;
     let runs = runs::runs(&outline, settings, &mut warnings)?;
     if runs.is_empty() && outline.loops.is_empty() {
@@ -213,46 +156,51 @@ pub fn plan(outline: &Outline, settings: &CutSettings) -> Result<Plan, Refusal> 
     let cuts = with_leads(runs, &outline, settings, &mut warnings);
     let (cuts, tour, bound) = in_order(cuts, &outline, settings);
     checks::all(&cuts, &outline, settings, &mut warnings);
+    roles::check(&outline, &mut warnings);
     warnings.order_by_key(|w: &Warning| w.kind);
+    let mut doubts = ranges::doubts(settings);
+    doubts.extend(findings::doubts(&warnings));
     let totals = add_up(&cuts, &outline, settings, &tour, bound);
     Ok(Plan {
         cuts,
         outline,
         settings: settings.clone(),
         warnings,
+        doubts,
         totals,
     })
 }
 
-/// Marks as round holes where a diameter is given; otherwise left alone and named.
-fn with_marks(outline: &Outline, settings: &CutSettings, warnings: &mut Vec<Warning>) -> Outline {
-    let mut all = outline.clone();
+/// Marks as round holes where a diameter is given.
+pub(crate) fn with_marks(mut outline: Outline, settings: &CutSettings) -> Outline {
     if let Some(diameter) = settings.hole {
-        for mark in core::mem::take(&mut all.marks) {
-            all.loops.push(Loop {
-                role: Role::Hole,
-                path: Path::Circle(Circle {
-                    center: mark.at,
-                    radius: 0.5 * diameter,
-                    counter_clockwise: false,
-                }),
-                deviation: None,
-            });
-        }
+        let hole = |mark: Mark| Loop {
+            role: Role::Hole,
+            path: Path::Circle(Circle {
+                center: mark.at,
+                radius: 0.5 * diameter,
+                counter_clockwise: false,
+            }),
+            deviation: None,
+        };
+        outline.loops.extend(outline.marks.drain(..).map(hole));
     }
-    for mark in &all.marks {
-        let at = mark.at;
-        warnings.push(Warning {
+    outline
+}
+
+/// Marks that no hole diameter was given for are left alone and named.
+fn tell_marks(outline: &Outline, warnings: &mut Vec<Warning>) {
+    warnings.extend(outline.marks.iter().map(|mark| {
+        Warning {
             kind: WarningKind::MarkLeft,
             text: format!(
                 "the mark at ({:.1}, {:.1}) mm is left alone: no hole diameter was given for it",
-                at.x, at.y
+                mark.at.x, mark.at.y
             ),
-            at: Some(at),
+            at: Some(mark.at),
             size: None,
-        });
-    }
-    all
+        }
+    }));
 }
 
 fn check_size(outline: &Outline) -> Result<(), Refusal> {
@@ -305,20 +253,8 @@ fn with_leads(
     settings: &CutSettings,
     warnings: &mut Vec<Warning>,
 ) -> Vec<Cut> {
-    let (runs, fewer) = runs::bridged(runs, settings);
-    for index in fewer {
-        warnings.push(Warning {
-            kind: WarningKind::FewBridges,
-            text: format!(
-                "{} is too small for {} bridges: it gets fewer",
-                name(outline, index),
-                settings.bridges
-            ),
-            at: None,
-            size: None,
-        });
-    }
-    let mut around = surroundings(&runs, outline, settings);
+    let (runs, gaps) = runs::bridged(runs, outline, settings, warnings);
+    let mut around = surroundings(&runs, gaps, outline, settings);
     let mut cuts = Vec::with_capacity(runs.len());
     for (number, run) in runs.into_iter().enumerate() {
         let led = if run.role == Role::Open {
@@ -352,6 +288,7 @@ fn with_leads(
 
 fn surroundings<'a>(
     runs: &[Run],
+    bridges: Vec<Edge>,
     outline: &Outline,
     settings: &'a CutSettings,
 ) -> Surroundings<'a> {
@@ -377,6 +314,7 @@ fn surroundings<'a>(
         outlines: Near::new(outlines),
         paths: Near::new(paths),
         laid: Vec::new(),
+        bridges,
         stock,
         half: 0.5 * settings.kerf,
     }

@@ -149,36 +149,67 @@ fn tell_offset(
     });
 }
 
-/// Outsides parted by bridges where asked; the loops that got fewer than asked.
-pub(super) fn bridged(runs: Vec<Run>, settings: &CutSettings) -> (Vec<Run>, Vec<usize>) {
+/// Outsides parted by bridges where asked, the gaps that stay, and what is to be said of them.
+pub(super) fn bridged(
+    runs: Vec<Run>,
+    outline: &Outline,
+    settings: &CutSettings,
+    warnings: &mut Vec<Warning>,
+) -> (Vec<Run>, Vec<Edge>) {
     if settings.bridges == 0 {
         return (runs, Vec::new());
     }
-    let gap = settings.bridge_metal() + settings.kerf;
-    let (mut all, mut fewer) = (Vec::new(), Vec::new());
+    let metal = settings.bridge_metal();
+    let (mut all, mut gaps) = (Vec::new(), Vec::new());
+    let mut warn = |kind, text: String, at: Option<Point>| {
+        warnings.push(Warning {
+            kind,
+            text,
+            at,
+            size: Some(metal),
+        });
+    };
     for run in runs {
         if !run.out {
             all.push(run);
             continue;
         }
-        let parts = bridge::stretches(&run.edges, settings.bridges, gap);
-        let whole = parts.len() == 1
-            && (course::length(&run.edges) - parts.first().map_or(0.0, |p| course::length(p)))
-                .abs()
-                < 1e-6;
-        if whole || parts.len() < settings.bridges {
-            fewer.push(run.loop_index);
-        }
-        if whole {
+        let parts = bridge::stretches(&run.edges, settings.bridges, metal + settings.kerf);
+        let what = name(outline, run.loop_index);
+        let at = run.edges.first().map(Edge::from);
+        if parts.gaps.is_empty() {
+            let text = format!(
+                "{what} is too small for a bridge of {metal} mm beside a kerf of {} mm: nothing holds it; ask for narrower \
+                 ones or for none",
+                settings.kerf
+            );
+            warn(WarningKind::WeakBridge, text, at);
             all.push(run);
             continue;
         }
-        all.extend(parts.into_iter().map(|edges| Run {
+        if parts.stretches.len() < settings.bridges {
+            let text = format!(
+                "{what} is too small for {} bridges: it gets {}",
+                settings.bridges,
+                parts.stretches.len()
+            );
+            warn(WarningKind::FewBridges, text, at);
+        }
+        gaps.extend(parts.gaps);
+        all.extend(parts.stretches.into_iter().map(|edges| Run {
             edges,
             closed: false,
             out: false,
             ..run
         }));
     }
-    (all, fewer)
+    let least = settings.least_bridge();
+    if let (Some(gap), true) = (gaps.first(), metal < least) {
+        let text = format!(
+            "bridges of {metal} mm melt through beside the cut, and the pieces fall: make them {least:.1} mm or wider \
+             (--bridge-width)"
+        );
+        warn(WarningKind::WeakBridge, text, Some(gap.point_at(0.5)));
+    }
+    (all, gaps)
 }

@@ -62,6 +62,18 @@ impl Header {
         }
     }
 
+    /// The unit the drawing states, or the one of the two we speak that is nearest to it.
+    pub(super) fn stated(&self) -> Option<Units> {
+        match (self.insunits, self.measurement) {
+            // Inches, feet, miles, microinches, mils and yards; whatever else has a number is metric.
+            (Some(1..=3 | 8..=10), _) => Some(Units::Inch),
+            (Some(n), _) if n != 0 => Some(Units::Mm),
+            (_, Some(0)) => Some(Units::Inch),
+            (_, Some(1)) => Some(Units::Mm),
+            _ => None,
+        }
+    }
+
     /// mm in one unit of the drawing, and a sentence where that had to be guessed. `units` are
     /// those of a drawing that states none.
     pub(super) fn scale(&self, units: Units) -> Result<(f64, Option<String>), String> {

@@ -63,13 +63,20 @@ pub fn read(bytes: &[u8], units: Units) -> Result<Input, Refusal> {
         polyline: None,
         left_alone: BTreeMap::new(),
     };
-    let note = reader.sections(&mut Pairs::of(bytes), units)?;
-    reader.finish(note)
+    let (note, units) = reader.sections(&mut Pairs::of(bytes), units)?;
+    Ok(Input {
+        units,
+        ..reader.finish(note)?
+    })
 }
 
 impl Reader {
-    /// Reads to the EOF; a sentence where the units had to be guessed.
-    fn sections(&mut self, pairs: &mut Pairs<'_>, units: Units) -> Result<Option<String>, Refusal> {
+    /// Reads to the EOF; a sentence where the units had to be guessed, and the unit that is stated.
+    fn sections(
+        &mut self,
+        pairs: &mut Pairs<'_>,
+        units: Units,
+    ) -> Result<(Option<String>, Option<Units>), Refusal> {
         let mut header = Header::default();
         let mut section = Section::None;
         let mut note = header.scale(units).ok().and_then(|(_, note)| note);
@@ -83,7 +90,7 @@ impl Reader {
                 }
                 groups.clear();
                 match (pair.value, section) {
-                    (b"EOF", Section::None) => return Ok(note),
+                    (b"EOF", Section::None) => return Ok((note, header.stated())),
                     (b"EOF", _) => return Err(cut_off(pair.line)),
                     (b"SECTION", Section::None) => section = section_after(pairs)?,
                     (b"ENDSEC", Section::Header) => {
@@ -217,9 +224,8 @@ impl Reader {
             ));
         }
         Ok(Input {
-            content: Content::Trace(trace),
             notes: notes.into_iter().map(Note::new).collect(),
-            doubts: Vec::new(),
+            ..Input::of(Content::Trace(trace))
         })
     }
 }

@@ -77,7 +77,15 @@ pub fn read(bytes: &[u8], units: Units) -> Result<Input, Refusal> {
             "the file states no unit of length; its lengths are taken as {unit}"
         ));
     }
-    walk.finish(notes)
+    let inches = |side: Option<&str>| side.is_some_and(|s| s.trim().ends_with("in"));
+    let stated = match inches(element.attribute("width")) {
+        true => Units::Inch,
+        false => Units::Mm,
+    };
+    Ok(Input {
+        units: (!root.unstated).then_some(stated),
+        ..walk.finish(notes)?
+    })
 }
 
 fn broken(e: &roxmltree::Error) -> Refusal {
@@ -360,9 +368,8 @@ impl Walk<'_, '_> {
             ));
         }
         Ok(Input {
-            content: Content::Trace(trace),
             notes: notes.into_iter().map(Note::new).collect(),
-            doubts: Vec::new(),
+            ..Input::of(Content::Trace(trace))
         })
     }
 }

@@ -17,6 +17,7 @@ use crate::cut::stock::Stock;
 use crate::fit::pattern::{Pattern, PatternKind, PatternSettings, pattern};
 use crate::geom::{Edge, Point, Vec2};
 use crate::outline::{Chain, Circle, Loop, Outline, Path, Role, Shape};
+use crate::reading::Trued;
 use crate::report::{Note, Relation, RelationKind, Report, Size, SizeKind};
 use crate::settings::Settings;
 use crate::trace::{Stroke, Trace};
@@ -117,6 +118,22 @@ pub struct Opening {
     pub shift: Option<Vec2>,
     /// Metal between each hole and the opening, mm.
     pub webs: Vec<f64>,
+}
+
+impl Opening {
+    /// The opening in the place of the marks it was made from; what was doubtful or done before is told first.
+    #[must_use]
+    pub fn after(self, read: Trued) -> Trued {
+        let Trued { report: before, .. } = read;
+        let mut report = self.report;
+        report.notes = [before.notes, report.notes].concat();
+        report.doubts = [before.doubts, report.doubts].concat();
+        (report.traced_in, report.made_for) = (before.traced_in, before.made_for);
+        Trued {
+            outline: self.outline,
+            report,
+        }
+    }
 }
 
 /// Makes an opening with its holes.

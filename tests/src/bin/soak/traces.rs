@@ -1,7 +1,8 @@
 //! One random trace through every stage, every writer and every reader.
 
 use crate::{Done, sentence};
-use trued::cut::{CutSettings, Plan, plan};
+use trued::cut::{Accepted, CutSettings, Plan, plan};
+use trued::format::look::Seen;
 use trued::format::{
     self, Content, Units, document, dxf, plan_dxf, plan_json, plan_svg, rs274, sheet, svg, template,
 };
@@ -134,21 +135,22 @@ fn planned(plan: &Plan) -> Result<(), String> {
     }
     for units in [Units::Mm, Units::Inch] {
         let dry_run = false;
-        let text = rs274::write(plan, rs274::Options { units, dry_run });
+        let cleared = (plan.cleared(&Accepted::All)).map_err(|e| e.to_string())?;
+        let text = rs274::write(cleared, rs274::Options { units, dry_run });
         let program = trued_tests::rs274::read(&text).map_err(|e| format!("RS-274: {e}"))?;
         trued_tests::rs274::agrees(plan, &program, units).map_err(|e| format!("RS-274: {e}"))?;
         for text in [
-            plan_dxf::write(plan, units, plan_dxf::Entities::Polylines),
-            plan_dxf::write(plan, units, plan_dxf::Entities::Single),
+            plan_dxf::write(cleared, units, plan_dxf::Entities::Polylines),
+            plan_dxf::write(cleared, units, plan_dxf::Entities::Single),
             plan_svg::write(plan, units),
             plan_json::write(plan),
-            sheet::write(plan, template::Paper::A4, units),
+            sheet::write(plan, &Seen::default(), template::Paper::A4, units),
         ] {
             if text.contains("NaN") {
                 return Err("a number that is none was written".into());
             }
         }
-        let drawn = plan_dxf::write(plan, units, plan_dxf::Entities::Polylines);
+        let drawn = plan_dxf::write(cleared, units, plan_dxf::Entities::Polylines);
         if !plan.cuts.is_empty() {
             read("a.dxf", drawn.as_bytes())?;
         }

@@ -1,6 +1,6 @@
 //! What is said of a plan in figures and sentences: on the sheet and on the terminal.
 
-use crate::cut::{Plan, WarningKind};
+use crate::cut::{Plan, Warning, kept};
 use crate::format::Units;
 
 /// Notes of one kind that are said in full before the others are only counted.
@@ -8,11 +8,11 @@ const MOST_OF_A_KIND: usize = 3;
 
 /// Lengths and speeds as a person reads them, in the unit asked for.
 #[derive(Clone, Copy, Debug)]
-pub(super) struct Said(pub(super) Units);
+pub(crate) struct Said(pub(crate) Units);
 
 impl Said {
     /// A setting: as many digits as it has, without empty ones.
-    pub(super) fn setting(self, mm: f64) -> String {
+    pub(crate) fn setting(self, mm: f64) -> String {
         let places = match self.0 {
             Units::Mm => 1e3,
             Units::Inch => 1e4,
@@ -26,7 +26,7 @@ impl Said {
     }
 
     /// A size: to a tenth of a mm or a hundredth of an inch, the unit left to the reader.
-    pub(super) fn bare(self, mm: f64) -> String {
+    pub(crate) fn bare(self, mm: f64) -> String {
         match self.0 {
             Units::Mm => format!("{mm:.1}"),
             Units::Inch => format!("{:.3}", mm / 25.4),
@@ -34,7 +34,7 @@ impl Said {
     }
 
     /// How far a size may be off: a digit more than the size.
-    pub(super) fn off(self, mm: f64) -> String {
+    pub(crate) fn off(self, mm: f64) -> String {
         match self.0 {
             Units::Mm => format!("{mm}"),
             Units::Inch => format!("{:.3}", mm / 25.4),
@@ -42,12 +42,12 @@ impl Said {
     }
 
     /// A size with its unit.
-    pub(super) fn size(self, mm: f64) -> String {
+    pub(crate) fn size(self, mm: f64) -> String {
         format!("{} {}", self.bare(mm), self.0.name())
     }
 
     /// A long way: whole mm or tenths of an inch.
-    pub(super) fn way(self, mm: f64) -> String {
+    pub(crate) fn way(self, mm: f64) -> String {
         match self.0 {
             Units::Mm => format!("{mm:.0} mm"),
             Units::Inch => format!("{:.1} in", mm / 25.4),
@@ -55,7 +55,7 @@ impl Said {
     }
 
     /// A speed.
-    pub(super) fn speed(self, mm_per_min: f64) -> String {
+    pub(crate) fn speed(self, mm_per_min: f64) -> String {
         let places = match self.0 {
             Units::Mm => 10.0,
             Units::Inch => 100.0,
@@ -65,12 +65,12 @@ impl Said {
 }
 
 /// "1 cut", "2 cuts".
-pub(super) fn count(n: usize, what: &str) -> String {
+pub(crate) fn count(n: usize, what: &str) -> String {
     format!("{n} {what}{}", if n == 1 { "" } else { "s" })
 }
 
 /// Minutes and seconds.
-pub(super) fn minutes(s: f64) -> String {
+pub(crate) fn minutes(s: f64) -> String {
     let s = libm::round(s);
     format!(
         "{:.0} min {:02.0} s",
@@ -118,6 +118,7 @@ pub fn figures(plan: &Plan, units: Units) -> Vec<String> {
             if t.warm_in_a_row == 1 { "s" } else { "" }
         ));
     }
+    lines.push(kept(&plan.outline));
     if let Some(kg) = t.weight_kg {
         lines.push(format!("pieces weigh {kg:.3} kg together"));
     }
@@ -130,30 +131,34 @@ pub fn figures(plan: &Plan, units: Units) -> Vec<String> {
     lines
 }
 
-/// What there is to know before cutting; of many notes of one kind the first few in full and the
-/// number of the others. The plan itself holds them all.
+/// What there is to know before cutting, doubts apart; of many notes of one kind the first few in full and
+/// the number of the others. The plan itself holds them all.
 #[must_use]
-pub fn notes(plan: &Plan) -> Vec<String> {
+pub fn notes(plan: &Plan, units: Units) -> Vec<String> {
     let mut all = Vec::new();
-    let mut kind: Option<WarningKind> = None;
-    let mut said = 0;
-    for (i, warning) in plan.warnings.iter().enumerate() {
-        if kind != Some(warning.kind) {
-            (kind, said) = (Some(warning.kind), 0);
-        }
-        said += 1;
-        let left = plan
-            .warnings
-            .iter()
-            .skip(i)
-            .take_while(|w| w.kind == warning.kind)
-            .count();
+    let ordinary: Vec<&Warning> = (plan.warnings.iter())
+        .filter(|w| w.kind.doubt().is_none())
+        .collect();
+    for run in ordinary.chunk_by(|a, b| a.kind == b.kind) {
         // A single one left over is no longer than the line that would count it.
-        if said <= MOST_OF_A_KIND || (said == MOST_OF_A_KIND + 1 && left == 1) {
-            all.push(warning.text.clone());
-        } else if said == MOST_OF_A_KIND + 1 {
-            all.push(format!("… and {left} more like the last"));
+        let full = match run.len() {
+            n if n <= MOST_OF_A_KIND + 1 => n,
+            _ => MOST_OF_A_KIND,
+        };
+        all.extend(run.iter().take(full).map(|w| units.said(&w.text)));
+        if run.len() > full {
+            all.push(format!("… and {} more like the last", run.len() - full));
         }
     }
     all
+}
+
+/// Doubts, numbered, then notes.
+#[must_use]
+pub fn told(plan: &Plan, units: Units) -> Vec<String> {
+    let doubts = plan.doubts.iter().enumerate();
+    doubts
+        .map(|(i, d)| format!("doubt {}: {}", i + 1, units.said(&d.text)))
+        .chain(notes(plan, units))
+        .collect()
 }

@@ -2,22 +2,17 @@
 //! the top; below it the picture with sizes and order numbers, the list of pieces, what to know
 //! before cutting, and the cautions.
 
-mod figures;
-mod picture;
-mod pieces;
-
-pub use figures::{figures, notes};
-
 use crate::cautions::CAUTIONS;
 use crate::cut::tolerance::face_lean;
 use crate::cut::{Plan, Way};
 use crate::format::Units;
+use crate::format::figures::{Said, count, minutes, told};
+use crate::format::look::pieces::{self, Kind};
+use crate::format::look::{KEY, Picture, Seen};
 use crate::format::plan_svg::escaped;
 use crate::format::template::Paper;
 use crate::outline::Bounds;
 use core::fmt::Write;
-use figures::{Said, count, minutes};
-use pieces::Kind;
 
 /// Notes beyond this are counted, not printed: one page is one page.
 const MOST_NOTES: usize = 9;
@@ -28,7 +23,7 @@ const STYLE: &str = "html,body{margin:0}main{box-sizing:border-box;padding:10mm;
 
 /// The cut sheet as one HTML page sized in mm.
 #[must_use]
-pub fn write(plan: &Plan, paper: Paper, units: Units) -> String {
+pub fn write(plan: &Plan, seen: &Seen, paper: Paper, units: Units) -> String {
     let (w, h) = paper.size();
     let title = match plan.settings.title.as_str() {
         "" => "Cut sheet",
@@ -41,11 +36,11 @@ pub fn write(plan: &Plan, paper: Paper, units: Units) -> String {
         paper.name()
     );
     settings(&mut out, plan, Said(units));
-    out.push_str(&picture::picture(plan, &kinds, units));
-    out.push_str("<p class=\"key\">Thick line: torch on. Dashes: travel, torch off. Cross: pierce. Number: order. Arrow: way round. Grey: the metal of the pieces.</p>\n");
+    out.push_str(&Picture::of_plan(plan, seen, units).svg());
+    let _ = writeln!(out, "<p class=\"key\">{KEY}</p>");
     out.push_str("<div class=\"two\">\n");
     listed(&mut out, plan, &kinds, Said(units));
-    known(&mut out, plan);
+    known(&mut out, plan, units);
     out.push_str("</div>\n<ul class=\"cautions\">\n");
     for caution in CAUTIONS {
         // The first word is what the eye looks for.
@@ -58,12 +53,6 @@ pub fn write(plan: &Plan, paper: Paper, units: Units) -> String {
     }
     out.push_str("</ul>\n</main></body></html>\n");
     out
-}
-
-/// The picture of the sheet alone, as SVG.
-#[must_use]
-pub fn picture(plan: &Plan, units: Units) -> String {
-    picture::picture(plan, &pieces::kinds(&plan.outline), units)
 }
 
 /// What is set on the cutter and the machine, large.
@@ -181,8 +170,8 @@ fn listed(out: &mut String, plan: &Plan, kinds: &[Kind], said: Said) {
 }
 
 /// What to know before cutting.
-fn known(out: &mut String, plan: &Plan) {
-    let notes = notes(plan);
+fn known(out: &mut String, plan: &Plan, units: Units) {
+    let notes = told(plan, units);
     if notes.is_empty() {
         return;
     }

@@ -1,6 +1,6 @@
 //! The pieces of a plan by kind: how many are alike, how large, with which holes.
 
-use super::figures::{Said, count};
+use crate::format::figures::{Said, count};
 use crate::cut::layout::Placement;
 use crate::cut::tolerance::Class;
 use crate::geom::Sorted as _;
@@ -16,11 +16,11 @@ const ALIKE: f64 = 0.02;
 const MOST_SIDES: usize = 40;
 
 /// Pieces that are all alike.
-pub(super) struct Kind {
+pub(crate) struct Kind {
     /// A, B, C…
-    pub(super) letter: String,
+    pub(crate) letter: String,
     /// The smallest rectangle about one, longer side first, mm.
-    pub(super) size: (f64, f64),
+    pub(crate) size: (f64, f64),
     /// Diameters of its round holes, mm.
     round: Vec<f64>,
     /// Its other openings.
@@ -28,12 +28,12 @@ pub(super) struct Kind {
     area: f64,
     length: f64,
     /// Where on the plate each of them has its letter.
-    pub(super) places: Vec<Point>,
+    pub(crate) places: Vec<Point>,
 }
 
 impl Kind {
     /// One line: how many, how large, which holes.
-    pub(super) fn line(&self, said: Said, tolerance: Option<Class>) -> String {
+    pub(crate) fn line(&self, said: Said, tolerance: Option<Class>) -> String {
         let (w, h) = self.size;
         let off = |mm: f64| {
             let allowed = tolerance.and_then(|class| class.linear(mm));
@@ -97,7 +97,7 @@ impl Kind {
 }
 
 /// All that is cut; marks left alone do not count.
-pub(super) fn extent(outline: &Outline) -> Option<Bounds> {
+pub(crate) fn extent(outline: &Outline) -> Option<Bounds> {
     let loops = outline
         .loops
         .iter()
@@ -106,7 +106,7 @@ pub(super) fn extent(outline: &Outline) -> Option<Bounds> {
 }
 
 /// Each part with the holes that lie directly in it.
-pub(super) fn parts(outline: &Outline) -> Vec<(&Loop, Vec<&Loop>)> {
+pub(crate) fn parts(outline: &Outline) -> Vec<(&Loop, Vec<&Loop>)> {
     let around = parents(&outline.loops);
     let depth = |i: usize| around.get(i).and_then(Option::as_ref).map_or(0, Vec::len);
     let innermost = |i: usize| {
@@ -127,7 +127,7 @@ pub(super) fn parts(outline: &Outline) -> Vec<(&Loop, Vec<&Loop>)> {
 }
 
 /// All kinds of pieces, in the order in which the outline lists them.
-pub(super) fn kinds(outline: &Outline) -> Vec<Kind> {
+pub(crate) fn kinds(outline: &Outline) -> Vec<Kind> {
     let mut all: Vec<Kind> = Vec::new();
     for (part, holes) in parts(outline) {
         let mut one = kind_of(part, &holes);

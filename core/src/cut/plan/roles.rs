@@ -1,0 +1,199 @@
+//! Which side of each line is kept, and where that may have been guessed wrongly.
+//!
+//! A line alone says nothing of its sides. A closed loop that lies in no other bounds a part, its inside is
+//! kept: so most traces are meant, and the screen and the picture say it. [`Keep`] turns that over for
+//! openings in a sheet. What speaks against the guess is told: marks beside the loop rather than in it (an
+//! opening with its bolt holes), a part on the metal of another, a hole in no metal, an open path that goes
+//! all but round.
+
+use super::{Warning, WarningKind, name};
+use crate::geom::near::{crossings, inside};
+use crate::geom::{Edge, Point};
+use crate::outline::nesting::parents;
+use crate::outline::{Loop, Mark, Outline, Role};
+use crate::report::{About, Doubt};
+use serde::{Deserialize, Serialize};
+
+/// Which side of the outermost loops is kept, where the person says so.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, Deserialize)]
+#[serde(rename_all = "lowercase")]
+pub enum Keep {
+    /// What they enclose: parts.
+    Inside,
+    /// The sheet around them: they are openings.
+    Outside,
+}
+
+/// An open path that turns by this much, radians, or whose ends lie within this share of its length goes all
+/// but round: three quarters of a turn are more than a hook or a slit has.
+const ALL_BUT_ROUND: f64 = 1.4 * core::f64::consts::PI;
+const ALL_BUT_CLOSED: f64 = 0.2;
+
+impl Keep {
+    /// The outline with every closed loop of the role that this side and its nesting ask for. Loops that
+    /// bound an opening already, whatever lies around them, stay so.
+    #[must_use]
+    pub fn apply(self, outline: &Outline) -> Outline {
+        let around = parents(&outline.loops);
+        let roles = outline.loops.iter().zip(&around).map(|(l, around)| {
+            let odd = around.as_ref().map(|a| a.len() % 2 == 1);
+            match odd {
+                None => l.clone(),
+                Some(odd) if odd == (self == Self::Inside) => with_role(l, Role::Hole),
+                Some(_) => with_role(l, Role::Part),
+            }
+        });
+        Outline {
+            loops: roles.collect(),
+            marks: outline.marks.clone(),
+        }
+    }
+}
+
+/// The loop with a role, running the way that role asks for.
+fn with_role(l: &Loop, role: Role) -> Loop {
+    let right = (l.path.area() > 0.0) == (role == Role::Part);
+    Loop {
+        role,
+        path: if right {
+            l.path.clone()
+        } else {
+            l.path.reversed()
+        },
+        deviation: l.deviation,
+    }
+}
+
+/// What speaks against the roles as they are.
+pub(super) fn check(outline: &Outline, warnings: &mut Vec<Warning>) {
+    let around = parents(&outline.loops);
+    let role = |i: usize| outline.loops.get(i).map(|l| l.role);
+    let mut warn = |kind, text: String, at: Point| {
+        warnings.push(Warning {
+            kind,
+            text,
+            at: Some(at),
+            size: None,
+        });
+    };
+    for (i, l) in outline.loops.iter().enumerate() {
+        let Some(at) = l.path.edges().first().map(Edge::from) else {
+            continue;
+        };
+        let Some(own) = around.get(i).and_then(Option::as_ref) else {
+            if let Some(text) = all_but_closed(&l.path.edges()) {
+                warn(WarningKind::AllButClosed, text, at);
+            }
+            continue;
+        };
+        let depth = |j: &usize| around.get(*j).and_then(Option::as_ref).map_or(0, Vec::len);
+        let innermost = own.iter().copied().max_by_key(depth);
+        let (a, b) = (name(outline, i), innermost.map(|j| name(outline, j)));
+        match (l.role, innermost.and_then(role), b) {
+            (Role::Part, Some(Role::Part), Some(b)) => warn(
+                WarningKind::Misplaced,
+                format!("{a} lies on the metal of {b}: cutting it spoils {b}; move one of them, or say that {a} is a hole"),
+                at,
+            ),
+            (Role::Hole, Some(Role::Hole), Some(b)) => warn(
+                WarningKind::Misplaced,
+                format!("{a} lies in {b}, where no metal is: leave it out, or say that it is a part"),
+                at,
+            ),
+            _ => {}
+        }
+    }
+}
+
+/// Marks beside the parts rather than in them: an opening and its bolt holes look so.
+#[must_use]
+pub fn marks_beside(outline: &Outline) -> Option<Doubt> {
+    let parts: Vec<Vec<Edge>> = outline
+        .loops
+        .iter()
+        .filter(|l| l.role == Role::Part)
+        .map(|l| l.path.edges())
+        .collect();
+    let beside = |m: &&Mark| !parts.iter().any(|p| inside(p, m.at));
+    let mut lone = outline.marks.iter().filter(beside);
+    let first = lone.next().filter(|_| !parts.is_empty())?;
+    let (what, lie) = match lone.count() {
+        0 => ("a mark".to_owned(), "lies"),
+        more => (format!("{} marks", more + 1), "lie"),
+    };
+    let text = format!(
+        "{what} {lie} outside every part, as the bolt holes of an opening do, and what is inside the line was taken as the \
+         part: say which side is kept (--keep inside or --keep outside)"
+    );
+    Some(Doubt::at(About::Role, text, first.at))
+}
+
+/// Why an open path looks as if it were meant to be closed.
+fn all_but_closed(edges: &[Edge]) -> Option<String> {
+    let (first, last) = (edges.first()?, edges.last()?);
+    let length: f64 = edges.iter().map(Edge::length).sum();
+    let gap = first.from().distance(last.to());
+    let turn = |a: f64| libm::remainder(a, core::f64::consts::TAU);
+    let along: f64 = edges
+        .iter()
+        .map(|e| match e {
+            Edge::Line(_) => 0.0,
+            Edge::Arc(a) => a.sweep,
+        })
+        .sum();
+    let at_corners: f64 = edges
+        .windows(2)
+        .filter_map(|w| Some(turn(w.last()?.direction_at(0.0).angle() - w.first()?.direction_at(1.0).angle())))
+        .sum();
+    let crosses = || {
+        let pairs = edges.iter().enumerate();
+        pairs.clone().any(|(i, a)| {
+            let others = edges.iter().skip(i + 2);
+            others.clone().any(|b| !crossings(a, b).is_empty())
+        })
+    };
+    let why = if gap < ALL_BUT_CLOSED * length && edges.len() > 1 {
+        format!("its ends lie {gap:.1} mm apart")
+    } else if libm::fabs(along + at_corners) > ALL_BUT_ROUND {
+        "it goes all but round".to_owned()
+    } else if edges.len() <= 500 && crosses() {
+        "it crosses itself".to_owned()
+    } else {
+        return None;
+    };
+    Some(format!(
+        "the open path of {length:.0} mm is cut along its line, without the kerf taken off, though {why}: if it is to be \
+         closed say so (a hint {{\"loop\": \"part\"}} or \"hole\") or trace it anew"
+    ))
+}
+
+/// Which side is kept, in a sentence: a kerf too large or too small lies in it.
+#[must_use]
+pub fn kept(outline: &Outline) -> String {
+    let around = parents(&outline.loops);
+    let count = |role: Role, lone: bool| {
+        let loops = outline.loops.iter().zip(&around);
+        loops
+            .filter(|(l, a)| {
+                l.role == role && a.as_ref().is_none_or(|a| a.is_empty()) == lone
+            })
+            .count()
+    };
+    let s = |n: usize| if n == 1 { "" } else { "s" };
+    let parts = count(Role::Part, true) + count(Role::Part, false);
+    let (openings, lines) = (count(Role::Hole, true), count(Role::Open, true));
+    let mut said = Vec::new();
+    if parts > 0 {
+        said.push(format!("what is inside the line of {parts} part{} is kept", s(parts)));
+    }
+    if openings > 0 {
+        said.push(format!(
+            "the sheet around {openings} opening{} is kept",
+            s(openings)
+        ));
+    }
+    if lines > 0 {
+        said.push(format!("{lines} open line{} cut along the middle", if lines == 1 { " is" } else { "s are" }));
+    }
+    said.join("; ")
+}
