@@ -35,7 +35,10 @@ fn main() -> Result<(), Box<dyn Error>> {
         plan.totals.pierces, plan.totals.cut_length
     );
     if let Some(path) = std::env::args().nth(1) {
-        std::fs::write(path, Picture::of_plan(&plan, &Seen::default(), Units::Mm).svg())?;
+        std::fs::write(
+            path,
+            Picture::of_plan(&plan, &Seen::default(), Units::Mm).svg(),
+        )?;
     }
     Ok(())
 }

@@ -7,6 +7,8 @@ import { Bench, initSync } from "../www/pkg/trued_web.js";
 const out = process.argv[2];
 initSync({ module: readFileSync(new URL("../www/pkg/trued_web_bg.wasm", import.meta.url)) });
 
+// The numbers of all doubts there may be: what is compared is the plan.
+const ALL = Uint32Array.from({ length: 100 }, (_, i) => i + 1);
 const figures = { kerf: 1.5, feed: 2000, pierce: 0.5, lead: null, thickness: null, hole: 6, width: null, height: null, copies: 1 };
 const rounded = (text) => text.replace(/-?\d+\.\d+(e-?\d+)?/g, (n) => String(Math.round(Number(n) * 1e9) / 1e9 + 0));
 // The heading names the file that the plan was made of.
@@ -24,7 +26,7 @@ for (const name of names) {
   }
   const bench = new Bench();
   const trace = bench.open(`${name}.csv`, readFileSync(join(out, "in", `${name}.csv`)), false);
-  bench.hold(trace.points, trace.starts, trace.times, trace.drawn);
+  bench.hold(trace.points, trace.starts, trace.times, trace.drawn, trace.inches);
   bench.read({}, [], null);
   if (bench.document() !== want) wrong.push(`${name}: another document (wasm)`);
 
@@ -39,7 +41,7 @@ for (const name of names) {
   let why = "";
   try {
     bench.plan(figures, new Float64Array(), new Uint32Array(), []);
-    wasm = drawing(bench.plan_file("plan-dxf", false, null));
+    wasm = drawing(bench.plan_file("plan-dxf", false, null, ALL));
     cut += 1;
   } catch (refusal) {
     why = `: ${refusal}`;

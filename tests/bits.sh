@@ -29,7 +29,7 @@ plans() { # plans PROGRAM FOLDER
     for file in "$out/checks"/*.json; do
         # What cannot be cut is refused; the same by all.
         name=$(basename "$file" .json)
-        "$1" cut "$file" --kerf 1.5 --feed 2000 --pierce 0.5 --hole 6 -o "$out/plans/$2/$name.dxf" >/dev/null 2>"$out/plans/$2/$name.said" || true
+        "$1" cut "$file" --kerf 1.5 --feed 2000 --pierce 0.5 --hole 6 --accept-doubts all --out-units mm -o "$out/plans/$2/$name.dxf" >/dev/null 2>"$out/plans/$2/$name.said" || true
     done
 }
 outlines target/checks/trued checks

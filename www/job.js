@@ -13,6 +13,7 @@
  * @typedef {object} Trace
  * @property {Stroke[]} strokes
  * @property {Edge[][]} drawn exact edges of a drawing
+ * @property {boolean} [inches] it was traced in inches, by what its file says
  */
 
 /**
@@ -139,14 +140,14 @@ export function asArrays(trace) {
     }
     at += stroke.points.length;
   });
-  return { points, starts, times, drawn: trace.drawn };
+  return { points, starts, times, drawn: trace.drawn, inches: trace.inches === true };
 }
 
 /**
- * @param {{ points: Float64Array, starts: Uint32Array, times: Float64Array, drawn: Edge[][] }} arrays
+ * @param {{ points: Float64Array, starts: Uint32Array, times: Float64Array, drawn: Edge[][], inches?: boolean }} arrays
  * @returns {Trace}
  */
-export function fromArrays({ points, starts, times, drawn }) {
+export function fromArrays({ points, starts, times, drawn, inches }) {
   /** @type {Stroke[]} */
   const strokes = [];
   starts.forEach((start, i) => {
@@ -157,7 +158,7 @@ export function fromArrays({ points, starts, times, drawn }) {
       times: clock?.every(Number.isFinite) ? clock : null,
     });
   });
-  return { strokes, drawn };
+  return { strokes, drawn, inches };
 }
 
 /** The jobs so far, and those undone. */

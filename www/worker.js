@@ -21,8 +21,8 @@ const TASKS = {
   profileText: (_, { machine }) => profile_text(machine),
   materials: (_, { book }) => materials(book),
   keepMaterial: (_, { book, name, kerf, feed }) => keep_material(book, name, kerf, feed),
-  file(bench, { kind, inches, machine }) {
-    const text = bench.plan_file(kind, inches, machine);
+  file(bench, { kind, inches, machine, accepted }) {
+    const text = bench.plan_file(kind, inches, machine, Uint32Array.from(accepted ?? []));
     if (text === undefined) throw new Error("there is no plan yet");
     return text;
   },
@@ -49,7 +49,7 @@ self.onmessage = (event) => {
     }
     if (!bench) throw new Error("not started");
     const { trace } = asked;
-    if (trace) bench.hold(trace.points, trace.starts, trace.times, trace.drawn);
+    if (trace) bench.hold(trace.points, trace.starts, trace.times, trace.drawn, trace.inches);
     const value = TASKS[task](bench, asked);
     const moved = value?.points instanceof Float64Array ? [value.points.buffer, value.starts.buffer, value.times.buffer] : [];
     self.postMessage({ id, value }, { transfer: moved });

@@ -122,7 +122,9 @@ fn run_of_figures(text: &str) -> usize {
     for word in end.rsplit(' ') {
         at -= word.len();
         let joins = matches!(word, "x" | "×" | "±");
-        let figure = word.chars().all(|c| c.is_ascii_digit() || ".+-x×±".contains(c));
+        let figure = word
+            .chars()
+            .all(|c| c.is_ascii_digit() || ".+-x×±".contains(c));
         if !figure || joins == joined {
             break;
         }
@@ -152,10 +154,22 @@ mod tests {
         for (mm, inches) in [
             ("kerf 1.5 mm", "kerf 0.059 in"),
             ("loop 3 is 254 mm long", "loop 3 is 10.00 in long"),
-            ("part 2 at (25.4, -50.8) mm is wide", "part 2 at (1.000, -2.000) in is wide"),
-            ("no piece of 80.0 x 50.0 mm fits", "no piece of 3.150 x 1.969 in fits"),
-            ("feed 2540 mm/min, then 3 holes", "feed 100.00 in/min, then 3 holes"),
-            ("moved by 2.54 mm (+2.54, -0.00)", "moved by 0.1000 in (+0.1000, -0.0000)"),
+            (
+                "part 2 at (25.4, -50.8) mm is wide",
+                "part 2 at (1.000, -2.000) in is wide",
+            ),
+            (
+                "no piece of 80.0 x 50.0 mm fits",
+                "no piece of 3.150 x 1.969 in fits",
+            ),
+            (
+                "feed 2540 mm/min, then 3 holes",
+                "feed 100.00 in/min, then 3 holes",
+            ),
+            (
+                "moved by 2.54 mm (+2.54, -0.00)",
+                "moved by 0.1000 in (+0.1000, -0.0000)",
+            ),
             ("2 of 3, 5.08 ± 0.25 mm", "2 of 3, 0.2000 ± 0.0098 in"),
             ("comma and hammer stay", "comma and hammer stay"),
         ] {

@@ -123,7 +123,7 @@ fn marks_are_left_alone_unless_a_hole_is_asked_for() {
     let figures = "--kerf 0.06in --feed 2400 --pierce 0.4 --out-units in";
     let (status, said) = cut(here.path(), &format!("{figures} -o x.ngc"));
     assert_eq!(status, 0, "{said}");
-    assert!(said.contains("mark at (20.0, 25.0) mm is left alone") && said.contains("1 cut,"));
+    assert!(said.contains("mark at (0.787, 0.984) in is left alone") && said.contains("1 cut,"));
     assert!(said.contains("local codes"));
     // No stray digits of the conversion.
     assert!(said.contains("kerf 0.06 in,"), "{said}");

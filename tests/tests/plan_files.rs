@@ -3,7 +3,9 @@
 
 use rayon::prelude::*;
 use std::sync::LazyLock;
-use trued::cut::{Accepted, Cleared, CutSettings, Group, Heights, Lay, Plan, Stock, Turns, job, plan};
+use trued::cut::{
+    Accepted, Cleared, CutSettings, Group, Heights, Lay, Plan, Stock, Turns, job, plan,
+};
 use trued::format::look::Seen;
 use trued::format::{self, Content, Units, plan_dxf, plan_json, plan_svg, rs274, sheet, template};
 use trued::{Edge, Outline, Settings, true_up};

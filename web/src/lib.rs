@@ -35,6 +35,8 @@ fn say_panics() {
 #[derive(Default)]
 pub struct Bench {
     trace: Trace,
+    /// The unit that its file states.
+    traced_in: Option<Units>,
     trued: Trued,
     plan: Option<trued::cut::Plan>,
 }
@@ -50,7 +52,7 @@ impl Bench {
 
     /// Takes a trace: `points` are x, y by turns in mm; `starts` is the number of the first point
     /// of each stroke; `times` in seconds, one for each point or none at all (NaN where a stroke
-    /// has none); `drawn` the exact edges a drawing file stated.
+    /// has none); `drawn` the exact edges a drawing file stated; `inches` where the file says that it is in them.
     ///
     /// # Errors
     /// Says which part does not fit together.
@@ -60,12 +62,14 @@ impl Bench {
         starts: &[u32],
         times: &[f64],
         drawn: JsValue,
+        inches: bool,
     ) -> Result<(), JsError> {
         let mut trace = trace::from_arrays(points, starts, times)?;
         if !drawn.is_undefined() {
             trace.drawn = taken(&drawn)?;
         }
         self.trace = trace;
+        self.traced_in = inches.then_some(Units::Inch);
         Ok(())
     }
 
@@ -95,6 +99,7 @@ impl Bench {
                 jobs::opening(trued::true_up(&marks, &settings, &hints)?, &asked)?
             }
         };
+        self.trued.report.traced_in = self.traced_in;
         let took = began.zip(clock::now()).map(|(from, to)| to - from);
         given(&view::outcome(&self.trued, took))
     }
@@ -125,7 +130,8 @@ impl Bench {
                 trace::opened("trace", &view::as_drawn(&outline), None, Vec::new())
             }
         };
-        trace::to_object(&opened, &given(&input.notes)?)
+        let inches = input.units == Some(Units::Inch);
+        trace::to_object(&opened, &given(&input.notes)?, inches)
     }
 
     /// Lays out and plans the cut of what was read. `scrap` is a traced stock, as arrays.

@@ -4,8 +4,8 @@ use crate::view::{LoopView, loop_views};
 use serde::{Deserialize, Serialize};
 use trued::cut::stock::TOUCHED_HOLE;
 use trued::cut::{Accepted, CutSettings, Group, Lay, Plan, Stock, Turns, job};
-use trued::format::look::Seen;
 use trued::format::Units;
+use trued::format::look::Seen;
 use trued::machine::Profile;
 use trued::{Doubt, Edge, Point, Refusal, Role, Settings, Trace, Trued, true_up};
 

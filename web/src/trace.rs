@@ -78,7 +78,7 @@ pub fn opened(
 }
 
 /// The same as an object of the page.
-pub fn to_object(opened: &Opened, notes: &JsValue) -> Result<JsValue, JsError> {
+pub fn to_object(opened: &Opened, notes: &JsValue, inches: bool) -> Result<JsValue, JsError> {
     let object = Object::new();
     let put = |key: &str, value: &JsValue| {
         Reflect::set(&object, &key.into(), value)
@@ -93,6 +93,7 @@ pub fn to_object(opened: &Opened, notes: &JsValue) -> Result<JsValue, JsError> {
     put("settings", &super::given(&opened.settings)?)?;
     put("hints", &super::given(&opened.hints)?)?;
     put("notes", notes)?;
+    put("inches", &inches.into())?;
     Ok(object.into())
 }
 

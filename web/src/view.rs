@@ -117,7 +117,7 @@ export interface Figures {
 export interface Opened {
   kind: "trace" | "job" | "hints";
   points: Float64Array; starts: Uint32Array; times: Float64Array;
-  drawn: Edge[][]; settings: Settings | null; hints: Hint[]; notes: Note[];
+  drawn: Edge[][]; settings: Settings | null; hints: Hint[]; notes: Note[]; inches: boolean;
 }
 export interface Retipped {
   points: Float64Array; starts: Uint32Array; times: Float64Array; drawn: Edge[][]; notes: string[];

@@ -1,8 +1,8 @@
 //! `trued coupon`: a test piece for a new sheet, and what was measured on it.
 
-use super::lengths::{self, Length};
 use super::cutting::{BookFlags, usage};
 use super::door::{Door, DoorFlags, Out, PaperFlags};
+use super::lengths::{self, Length};
 use super::reading::UnitsFlag;
 use super::{Finish, Stop, io, reading, table};
 use std::path::{Path, PathBuf};
@@ -103,7 +103,10 @@ fn before(args: &Args, output: &Path, feeds: lengths::Pair) -> Result<Finish, St
         .collect();
     // A sheet that was filled in already must not be lost.
     notes.push(match paper.exists() {
-        true => format!("{}: is there already and was left as it is", paper.display()),
+        true => format!(
+            "{}: is there already and was left as it is",
+            paper.display()
+        ),
         false => {
             io::replace_file(&paper, sheet(&ladder, &made.feeds).as_bytes())
                 .map_err(Stop::Failed)?;

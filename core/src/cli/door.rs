@@ -176,7 +176,11 @@ impl<'a> Door<'a> {
     }
 
     fn refusal(&self, plan: &Plan, accept: &Accepted, written: &[&Path]) -> String {
-        let standing: Vec<String> = plan.standing(accept).iter().map(ToString::to_string).collect();
+        let standing: Vec<String> = plan
+            .standing(accept)
+            .iter()
+            .map(ToString::to_string)
+            .collect();
         let shown: Vec<String> = written.iter().map(|f| f.display().to_string()).collect();
         let look = match shown.is_empty() {
             true => String::new(),

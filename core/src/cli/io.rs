@@ -136,8 +136,7 @@ struct Staged<'a> {
 impl Staged<'_> {
     fn put(self) -> Result<(), String> {
         let put = self.passing.persist(self.path);
-        put.map(drop)
-            .map_err(|e| unwritten(self.path, &e.error))
+        put.map(drop).map_err(|e| unwritten(self.path, &e.error))
     }
 }
 

@@ -1,7 +1,7 @@
 //! `trued opening`: touched hole marks in, an opening with its holes out.
 
-use super::lengths::{self, Length};
 use super::cutting::plate;
+use super::lengths::{self, Length};
 use super::outline::{FormatFlag, look_of, say_machine, spoken, text_of};
 use super::reading::{ReadingFlags, UnitsFlag};
 use super::{Finish, Stop, io, table};
@@ -123,7 +123,9 @@ pub fn run(args: &Args) -> Result<Finish, Stop> {
     for file in &written {
         io::check_file(file)?;
     }
-    let inputs = [args.marks.as_str()].into_iter().chain(args.stock.as_deref());
+    let inputs = [args.marks.as_str()]
+        .into_iter()
+        .chain(args.stock.as_deref());
     io::check_apart(inputs.chain(args.reading.read()), &written)?;
     let reader = args.reading.ready()?;
     let mut read = reader.read_marks(&args.marks).map_err(Stop::Failed)?;
@@ -141,7 +143,10 @@ pub fn run(args: &Args) -> Result<Finish, Stop> {
         .map_err(|e| Stop::Failed(spoken.said(&format!("{}: {e}", args.marks))))?;
     read.trued = made.after(read.trued);
     let text = text_of(&reader, &read.trued, format, spoken);
-    let look = args.look.as_deref().map(|file| (file, look_of(&read, spoken)));
+    let look = args
+        .look
+        .as_deref()
+        .map(|file| (file, look_of(&read, spoken)));
     let mut files: Vec<(&Path, String)> = look.into_iter().collect();
     files.push((&args.output, text));
     io::replace_files(&files).map_err(Stop::Failed)?;

@@ -121,7 +121,10 @@ fn one(
         .map_err(|e| format!("{input}: no sound outline came of it: {e}"))?;
     let units = spoken(args.out_units, trued);
     let text = text_of(reader, trued, format, units);
-    let look = args.look.as_deref().map(|file| (file, look_of(&read, units)));
+    let look = args
+        .look
+        .as_deref()
+        .map(|file| (file, look_of(&read, units)));
     let mut files: Vec<(&Path, String)> = look.into_iter().collect();
     match goal {
         Goal::File(path) => files.push((path, text)),
@@ -206,7 +209,9 @@ fn plan(args: &Args) -> Result<(FormatFlag, Vec<Goal>), Stop> {
         let files = into_folder(inputs, folder, format)?;
         let paths: Vec<&Path> = files.iter().map(PathBuf::as_path).collect();
         if args.look.is_some() && inputs.len() > 1 {
-            return Err(Stop::Usage("--look shows one outline: give one input".into()));
+            return Err(Stop::Usage(
+                "--look shows one outline: give one input".into(),
+            ));
         }
         check(args, paths)?;
         return Ok((format, files.into_iter().map(Goal::File).collect()));
@@ -283,12 +288,8 @@ pub fn text_of(reader: &Reader, trued: &Trued, format: FormatFlag, units: Units)
         FormatFlag::Json => {
             return trued::format::document::write(&trued.outline, &trued.report);
         }
-        FormatFlag::Svg => {
-            trued::format::svg::write(&reader.for_machine(&trued.outline), units)
-        }
-        FormatFlag::Dxf => {
-            trued::format::dxf::write(&reader.for_machine(&trued.outline), units)
-        }
+        FormatFlag::Svg => trued::format::svg::write(&reader.for_machine(&trued.outline), units),
+        FormatFlag::Dxf => trued::format::dxf::write(&reader.for_machine(&trued.outline), units),
     };
     match made_for {
         Some(machine) => trued::format::made_for(drawn, machine),

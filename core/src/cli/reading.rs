@@ -208,9 +208,7 @@ impl Reader {
         let stated = |r: &Read| r.trued.report.traced_in;
         let first = inputs.iter().find_map(stated);
         let alike = inputs.iter().filter_map(stated).all(|u| Some(u) == first);
-        self.said()
-            .or(first.filter(|_| alike))
-            .unwrap_or_default()
+        self.said().or(first.filter(|_| alike)).unwrap_or_default()
     }
 
     /// Reads touched marks and what else was traced: marks go first, the outline of the rest is trued.
@@ -278,7 +276,10 @@ impl Reader {
                     ..job.settings
                 };
                 let hints = [job.hints.as_slice(), &self.hints].concat();
-                (trued::true_up(&job.trace, &settings, &hints)?, Some(job.trace))
+                (
+                    trued::true_up(&job.trace, &settings, &hints)?,
+                    Some(job.trace),
+                )
             }
             Content::Trace(trace) => {
                 let trued = true_up(&trace, &settings)?;

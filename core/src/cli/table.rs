@@ -93,7 +93,9 @@ pub fn many(outlines: &[(&str, &Trued)], units: Units) {
         })
         .collect();
     let moved = format!("moved, {}", units.name());
-    let headings = ["trace", "loops", "edges", "squared", &moved, "notes", "doubts"];
+    let headings = [
+        "trace", "loops", "edges", "squared", &moved, "notes", "doubts",
+    ];
     print(&headings, &rows);
     for (name, trued) in outlines.iter().filter(|o| !o.1.report.doubts.is_empty()) {
         eprintln!("{name}:");

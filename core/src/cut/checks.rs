@@ -159,7 +159,13 @@ fn eaten(
         }
         if let Some(at) = crossing(outline, by, of) {
             crossed.push(pair);
-            warn(warnings, WarningKind::Crossed, run_into(outline, pair, at), at, depth);
+            warn(
+                warnings,
+                WarningKind::Crossed,
+                run_into(outline, pair, at),
+                at,
+                depth,
+            );
             continue;
         }
         let text = format!(
@@ -190,10 +196,16 @@ fn run_into(outline: &Outline, (a, b): (usize, usize), at: Point) -> String {
     let deep = |of: usize, by: usize| {
         let edges = |i: usize| outline.loops.get(i).map(|l| l.path.edges());
         let (of, by) = (edges(of).unwrap_or_default(), edges(by).unwrap_or_default());
-        let places = by.iter().flat_map(|e| (0..8).map(|k| e.point_at(f64::from(k) / 8.0)));
+        let places = by
+            .iter()
+            .flat_map(|e| (0..8).map(|k| e.point_at(f64::from(k) / 8.0)));
         let inner = places.filter(|p| inside(&of, *p));
         inner
-            .map(|p| of.iter().map(|e| e.distance(p)).fold(f64::INFINITY, f64::min))
+            .map(|p| {
+                of.iter()
+                    .map(|e| e.distance(p))
+                    .fold(f64::INFINITY, f64::min)
+            })
             .fold(0.0, f64::max)
     };
     let (first, second) = (name(outline, a), name(outline, b));
@@ -209,7 +221,9 @@ fn run_into(outline: &Outline, (a, b): (usize, usize), at: Point) -> String {
             "{first} and {second} cross at {at}: the hole breaks out of the rim; move it inwards, make it smaller, or \
              trace the notch with the outline"
         ),
-        _ => format!("{first} and {second} run into each other at {at}: make them one, or move them apart"),
+        _ => format!(
+            "{first} and {second} run into each other at {at}: make them one, or move them apart"
+        ),
     }
 }
 

@@ -127,11 +127,7 @@ pub fn job(groups: &[Group], lay: Option<Lay>, settings: &CutSettings) -> Result
 ///
 /// # Errors
 /// What [`plan`] refuses.
-pub fn planned(
-    groups: &[Group],
-    layout: &Layout,
-    settings: &CutSettings,
-) -> Result<Plan, Refusal> {
+pub fn planned(groups: &[Group], layout: &Layout, settings: &CutSettings) -> Result<Plan, Refusal> {
     let groups: Vec<Group> = groups.iter().map(|g| ready(g, settings)).collect();
     as_laid(&groups, layout, settings)
 }

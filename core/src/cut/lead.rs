@@ -224,9 +224,7 @@ pub fn open(
             }
         }
     }
-    let back = settings
-        .lead_length()
-        .min(0.5 * course::length(&led.path));
+    let back = settings.lead_length().min(0.5 * course::length(&led.path));
     let run = course::between(&led.path, 0.0, back);
     led.lead_in = run.iter().rev().map(Edge::reversed).collect();
     led

@@ -72,7 +72,12 @@ pub const MOST_COPIES: usize = 250;
 impl Range {
     fn doubt(&self, what: &str, value: f64) -> Option<Doubt> {
         let fine = (self.least..=self.most).contains(&value);
-        let Self { least, most, unit, why } = self;
+        let Self {
+            least,
+            most,
+            unit,
+            why,
+        } = self;
         (!fine).then(|| {
             let text = format!(
                 "the {what} is {value} {unit}; {why} {least} to {most} {unit}: look in the cutter's book, and whether \

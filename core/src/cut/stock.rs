@@ -1,10 +1,10 @@
 //! The plate to cut from: a rectangle, or a scrap with its own outline and openings.
 
-use crate::Refusal;
 use super::lead::on_plate;
-use crate::geom::{Edge, Point};
+use crate::Refusal;
 use crate::geom::Sorted as _;
 use crate::geom::near::inside;
+use crate::geom::{Edge, Point};
 use crate::limits::MAX_COORDINATE;
 use crate::outline::{Bounds, Chain, Circle, Outline, Path, Shape};
 
@@ -70,7 +70,11 @@ impl Stock {
             let mut places = p.edges().into_iter().map(|e| e.point_at(0.5));
             !places.any(|at| inside(&edges, at))
         };
-        if let Some(at) = openings.iter().find(beside).and_then(|p| p.edges().first().map(Edge::from)) {
+        if let Some(at) = openings
+            .iter()
+            .find(beside)
+            .and_then(|p| p.edges().first().map(Edge::from))
+        {
             return Err(Refusal::Trace(format!(
                 "the stock has a second loop beside its edge at ({:.1}, {:.1}) mm: give one piece of stock a file",
                 at.x, at.y

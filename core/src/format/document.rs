@@ -387,7 +387,8 @@ fn in_range(name: &str, p: Point) -> Result<(), Refusal> {
 #[must_use]
 pub fn write(outline: &Outline, report: &Report) -> String {
     let mut text = String::from("{ \"trued\": 1, \"units\": \"mm\",");
-    if let Some(units) = report.traced_in {
+    // Millimetres go without saying.
+    if let Some(units) = report.traced_in.filter(|u| *u != Units::Mm) {
         text.push_str(" \"traced_in\": ");
         text.push_str(&layout::compact(&units));
         text.push(',');

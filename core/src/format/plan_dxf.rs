@@ -80,7 +80,10 @@ pub fn write(plan: Cleared<'_>, units: Units, entities: Entities) -> String {
         &format!(
             "{title}, lengths in {}; {}",
             units.name(),
-            units.said(&format!("kerf {} mm already in the paths", plan.settings.kerf))
+            units.said(&format!(
+                "kerf {} mm already in the paths",
+                plan.settings.kerf
+            ))
         ),
     );
     for caution in CAUTIONS {

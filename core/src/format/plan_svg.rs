@@ -6,8 +6,8 @@
 
 use crate::cautions::CAUTIONS;
 use crate::cut::{Cut, Plan, Stock};
-use crate::format::{Units, figures};
 use crate::format::svg::arc_ends;
+use crate::format::{Units, figures};
 use crate::geom::{Edge, Point};
 use crate::outline::{Bounds, Outline, Path, Role};
 use core::fmt::Write;

@@ -273,7 +273,10 @@ fn finish(placements: Vec<Placement>, pieces: &[(Outline, usize)], stock: &Stock
     let size = |e: Option<Bounds>| e.map_or((0.0, 0.0), |e| (e.width(), e.height()));
     Layout {
         placements: numbered,
-        sizes: pieces.iter().map(|(o, _)| size(Bounds::of_outline(o))).collect(),
+        sizes: pieces
+            .iter()
+            .map(|(o, _)| size(Bounds::of_outline(o)))
+            .collect(),
         stock_size: size(Bounds::of_path(&stock.border)),
         asked: pieces.iter().map(|(_, copies)| *copies).collect(),
         fits,

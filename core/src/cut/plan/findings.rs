@@ -109,7 +109,11 @@ pub(super) fn doubts(warnings: &[Warning]) -> Vec<Doubt> {
         };
         all.extend(run.iter().take(full).map(told));
         if let Some(next) = run.get(full) {
-            let text = format!("{} more like the last; the next: {}", run.len() - full, next.text);
+            let text = format!(
+                "{} more like the last; the next: {}",
+                run.len() - full,
+                next.text
+            );
             all.push(Doubt { text, ..told(next) });
         }
     }

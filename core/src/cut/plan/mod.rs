@@ -190,16 +190,14 @@ pub(crate) fn with_marks(mut outline: Outline, settings: &CutSettings) -> Outlin
 
 /// Marks that no hole diameter was given for are left alone and named.
 fn tell_marks(outline: &Outline, warnings: &mut Vec<Warning>) {
-    warnings.extend(outline.marks.iter().map(|mark| {
-        Warning {
-            kind: WarningKind::MarkLeft,
-            text: format!(
-                "the mark at ({:.1}, {:.1}) mm is left alone: no hole diameter was given for it",
-                mark.at.x, mark.at.y
-            ),
-            at: Some(mark.at),
-            size: None,
-        }
+    warnings.extend(outline.marks.iter().map(|mark| Warning {
+        kind: WarningKind::MarkLeft,
+        text: format!(
+            "the mark at ({:.1}, {:.1}) mm is left alone: no hole diameter was given for it",
+            mark.at.x, mark.at.y
+        ),
+        at: Some(mark.at),
+        size: None,
     }));
 }
 

@@ -92,12 +92,16 @@ pub(super) fn check(outline: &Outline, warnings: &mut Vec<Warning>) {
         match (l.role, innermost.and_then(role), b) {
             (Role::Part, Some(Role::Part), Some(b)) => warn(
                 WarningKind::Misplaced,
-                format!("{a} lies on the metal of {b}: cutting it spoils {b}; move one of them, or say that {a} is a hole"),
+                format!(
+                    "{a} lies on the metal of {b}: cutting it spoils {b}; move one of them, or say that {a} is a hole"
+                ),
                 at,
             ),
             (Role::Hole, Some(Role::Hole), Some(b)) => warn(
                 WarningKind::Misplaced,
-                format!("{a} lies in {b}, where no metal is: leave it out, or say that it is a part"),
+                format!(
+                    "{a} lies in {b}, where no metal is: leave it out, or say that it is a part"
+                ),
                 at,
             ),
             _ => {}
@@ -143,7 +147,11 @@ fn all_but_closed(edges: &[Edge]) -> Option<String> {
         .sum();
     let at_corners: f64 = edges
         .windows(2)
-        .filter_map(|w| Some(turn(w.last()?.direction_at(0.0).angle() - w.first()?.direction_at(1.0).angle())))
+        .filter_map(|w| {
+            Some(turn(
+                w.last()?.direction_at(0.0).angle() - w.first()?.direction_at(1.0).angle(),
+            ))
+        })
         .sum();
     let crosses = || {
         let pairs = edges.iter().enumerate();
@@ -174,9 +182,7 @@ pub fn kept(outline: &Outline) -> String {
     let count = |role: Role, lone: bool| {
         let loops = outline.loops.iter().zip(&around);
         loops
-            .filter(|(l, a)| {
-                l.role == role && a.as_ref().is_none_or(|a| a.is_empty()) == lone
-            })
+            .filter(|(l, a)| l.role == role && a.as_ref().is_none_or(|a| a.is_empty()) == lone)
             .count()
     };
     let s = |n: usize| if n == 1 { "" } else { "s" };
@@ -184,7 +190,10 @@ pub fn kept(outline: &Outline) -> String {
     let (openings, lines) = (count(Role::Hole, true), count(Role::Open, true));
     let mut said = Vec::new();
     if parts > 0 {
-        said.push(format!("what is inside the line of {parts} part{} is kept", s(parts)));
+        said.push(format!(
+            "what is inside the line of {parts} part{} is kept",
+            s(parts)
+        ));
     }
     if openings > 0 {
         said.push(format!(
@@ -193,7 +202,10 @@ pub fn kept(outline: &Outline) -> String {
         ));
     }
     if lines > 0 {
-        said.push(format!("{lines} open line{} cut along the middle", if lines == 1 { " is" } else { "s are" }));
+        said.push(format!(
+            "{lines} open line{} cut along the middle",
+            if lines == 1 { " is" } else { "s are" }
+        ));
     }
     said.join("; ")
 }

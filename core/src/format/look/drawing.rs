@@ -161,7 +161,12 @@ impl Drawing<'_> {
                 let (at, anchor) = self.place_of_number(cut);
                 let half = Vec2::new(0.6, 0.5) * self.text;
                 self.crowd.block(at, half);
-                words.push((at + Vec2::new(0.0, -0.3 * self.text), 0.9, anchor, (i + 1).to_string()));
+                words.push((
+                    at + Vec2::new(0.0, -0.3 * self.text),
+                    0.9,
+                    anchor,
+                    (i + 1).to_string(),
+                ));
             }
         }
         self.badges(doubts);
@@ -171,7 +176,11 @@ impl Drawing<'_> {
         self.callouts(doubts, column);
         let b = self.frame.bounds;
         let (w, h) = (self.frame.length(b.width()), self.frame.length(b.height()));
-        let bare = if self.of.plan.is_none() { " class=\"bare\"" } else { "" };
+        let bare = if self.of.plan.is_none() {
+            " class=\"bare\""
+        } else {
+            ""
+        };
         let t = self.frame.length(0.55 * self.text);
         self.out = format!(
             "<svg xmlns=\"http://www.w3.org/2000/svg\" viewBox=\"0 0 {w} {h}\" role=\"img\" aria-label=\"The piece, what was traced of it, and its cuts\"{bare}>\n{STYLE}<defs><pattern id=\"kept\" width=\"{t}\" height=\"{t}\" patternUnits=\"userSpaceOnUse\" patternTransform=\"rotate(45)\"><line class=\"hatch\" x1=\"0\" y1=\"0\" x2=\"0\" y2=\"{t}\"/></pattern></defs>\n{}</svg>\n",
@@ -181,8 +190,9 @@ impl Drawing<'_> {
 
     /// What is kept: every part less its holes, and a band of the sheet around openings.
     fn metal(&mut self) {
-        self.out
-            .push_str("<g id=\"metal\" stroke=\"none\" fill=\"url(#kept)\" fill-rule=\"evenodd\">\n");
+        self.out.push_str(
+            "<g id=\"metal\" stroke=\"none\" fill=\"url(#kept)\" fill-rule=\"evenodd\">\n",
+        );
         for (part, holes) in parts(self.of.outline) {
             let loops = core::iter::once(part).chain(holes);
             let d: Vec<String> = loops
@@ -213,7 +223,9 @@ impl Drawing<'_> {
         self.out
             .push_str("<g id=\"hand\" fill=\"none\" stroke-linejoin=\"round\">\n");
         for stroke in &self.of.seen.traced {
-            let Some(first) = stroke.first() else { continue };
+            let Some(first) = stroke.first() else {
+                continue;
+            };
             let mut d = format!("M{}", self.frame.place(*first));
             for p in stroke.iter().skip(1) {
                 let _ = write!(d, "L{}", self.frame.place(*p));
@@ -433,9 +445,13 @@ impl Drawing<'_> {
 
     /// Where the outline lies furthest from the hand's line: a bar between two heads, and how far.
     fn worst(&mut self, words: &mut Vec<(Point, f64, &str, String)>) {
-        let Some(worst) = self.of.seen.worst else { return };
+        let Some(worst) = self.of.seen.worst else {
+            return;
+        };
         let t = self.text;
-        let way = (worst.traced - worst.meant).unit().unwrap_or(Vec2::new(0.0, 1.0));
+        let way = (worst.traced - worst.meant)
+            .unit()
+            .unwrap_or(Vec2::new(0.0, 1.0));
         let head = |tip: Point, way: Vec2| {
             let back = tip + way * (1.1 * t);
             let wing = way.left() * (0.3 * t);
@@ -461,7 +477,12 @@ impl Drawing<'_> {
         });
         let at = worst.traced + way * (1.3 * t);
         let placed = self.crowd.place(at, text.chars().count(), 0.85);
-        words.push((placed.middle + Vec2::new(0.0, -0.3 * t), 0.85, "middle", text));
+        words.push((
+            placed.middle + Vec2::new(0.0, -0.3 * t),
+            0.85,
+            "middle",
+            text,
+        ));
     }
 
     /// The number of each doubt at its place, in a heavy ring.
@@ -475,7 +496,12 @@ impl Drawing<'_> {
                 self.out,
                 "<circle cx=\"{x}\" cy=\"{y}\" r=\"{r:.2}\" fill=\"white\" stroke=\"black\" stroke-width=\".7mm\"/>"
             );
-            self.words(*at + Vec2::new(0.0, -0.35 * self.text), 1.0, "middle", &number.to_string());
+            self.words(
+                *at + Vec2::new(0.0, -0.35 * self.text),
+                1.0,
+                "middle",
+                &number.to_string(),
+            );
         }
         self.out.push_str("</g>\n");
     }

@@ -133,6 +133,9 @@ mod tests {
             assert!(a.min.y > 0.0 || a.max.y < 0.0, "a label lies over the line");
             assert!(crowd.boxes.iter().skip(i + 1).all(|b| !a.touches(b, 0.0)));
         }
-        assert_eq!(wrapped("one two three four", 9), ["one two", "three", "four"]);
+        assert_eq!(
+            wrapped("one two three four", 9),
+            ["one two", "three", "four"]
+        );
     }
 }

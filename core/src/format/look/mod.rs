@@ -96,7 +96,11 @@ fn page(
         out.push_str("</ol></section>\n");
     }
     out.push_str(&picture.svg());
-    let _ = writeln!(out, "<p class=\"key\">{KEY}{}</p>", hand_in_words(seen, units));
+    let _ = writeln!(
+        out,
+        "<p class=\"key\">{KEY}{}</p>",
+        hand_in_words(seen, units)
+    );
     for (heading, items) in lists {
         let items: Vec<&String> = items.iter().filter(|i| !i.is_empty()).collect();
         if items.is_empty() {

@@ -1,8 +1,8 @@
 //! The pieces of a plan by kind: how many are alike, how large, with which holes.
 
-use crate::format::figures::{Said, count};
 use crate::cut::layout::Placement;
 use crate::cut::tolerance::Class;
+use crate::format::figures::{Said, count};
 use crate::geom::Sorted as _;
 use crate::geom::{Edge, Point, Vec2};
 use crate::outline::nesting::{CHORD, parents};

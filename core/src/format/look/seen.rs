@@ -84,9 +84,9 @@ impl Seen {
     pub fn within(&self, outline: &Outline) -> Self {
         let borders: Vec<Vec<Edge>> = outline.loops.iter().map(|l| l.path.edges()).collect();
         let near = |p: Point| {
-            borders.iter().any(|b| {
-                inside(b, p) || b.iter().any(|e| e.distance(p) < 2.0)
-            })
+            borders
+                .iter()
+                .any(|b| inside(b, p) || b.iter().any(|e| e.distance(p) < 2.0))
         };
         Self {
             traced: (self.traced.iter())
@@ -139,7 +139,9 @@ impl Seen {
 fn thinned(trace: &Trace) -> Vec<Vec<Point>> {
     let step = trace.point_count().div_ceil(MOST_POINTS).max(1);
     let stroke = |points: &[Point]| {
-        let last = points.last().filter(|_| (points.len().wrapping_sub(1)) % step != 0);
+        let last = points
+            .last()
+            .filter(|_| !(points.len().wrapping_sub(1)).is_multiple_of(step));
         points.iter().step_by(step).chain(last).copied().collect()
     };
     trace.strokes.iter().map(|s| stroke(&s.points)).collect()
@@ -160,7 +162,13 @@ fn worst(outline: &Outline, traced: &[Vec<Point>]) -> Option<Worst> {
         let of = edges.iter().map(|(i, e)| (*i, e.nearest(*p).0));
         of.min_by(|a, b| a.1.distance(*p).total_cmp(&b.1.distance(*p)))
     };
-    let own = |i: usize| outline.loops.get(i).and_then(|l| l.deviation).map_or(0.0, |d| d.max);
+    let own = |i: usize| {
+        outline
+            .loops
+            .get(i)
+            .and_then(|l| l.deviation)
+            .map_or(0.0, |d| d.max)
+    };
     points
         .filter_map(|p| {
             let (i, meant) = nearest(p)?;
@@ -195,7 +203,10 @@ fn words(size: &Size, units: Units) -> String {
     };
     let value = figure(size.value, units);
     match size.plus_minus > 0.0 {
-        true => format!("{sign}{value} ±{}", figure(size.plus_minus, units).trim_end_matches('°')),
+        true => format!(
+            "{sign}{value} ±{}",
+            figure(size.plus_minus, units).trim_end_matches('°')
+        ),
         false => format!("{sign}{value}"),
     }
 }
