@@ -139,8 +139,14 @@ fn drawings_of_a_plan_are_as_long_as_the_cut() {
                     got <= want + 1e-6 && got >= want - over - 1e-6,
                     "{got} of {want}, {over} over"
                 );
+                // Every caution, in lines short enough for any reader.
+                let lines: Vec<&str> = text.lines().collect();
+                let comments = lines.windows(2).filter(|w| w[0] == "999").map(|w| w[1]);
+                let comments: Vec<&str> = comments.collect();
+                assert!(comments.iter().all(|c| c.len() <= 72 && !c.contains(';')));
+                let said = comments.join(" ");
                 for caution in trued::cautions::CAUTIONS {
-                    assert!(text.contains(caution), "{caution}");
+                    assert!(said.contains(&caution.replace(';', ",")), "{caution}");
                 }
             }
         }
