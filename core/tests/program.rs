@@ -163,13 +163,13 @@ fn wrong_input_is_refused_with_file_line_and_value_and_nothing_is_touched() {
         ),
         (
             "headless.csv",
-            b"1,2\n3,4\n5,6\n".to_vec(),
+            b"a,b\n1,2\n3,4\n5,6\n".to_vec(),
             "line 1: the header must name",
         ),
         (
-            "latin.csv",
-            b"x,y\n1,2\n3,\xE9\n".to_vec(),
-            "line 3: the file is not UTF-8",
+            "picture.csv",
+            b"\x89PNG\r\n\x1a\n\x00\x00\x00\rIHDR".to_vec(),
+            "line 1: no row is a point",
         ),
         (
             "cut.svg",
@@ -199,8 +199,8 @@ fn wrong_input_is_refused_with_file_line_and_value_and_nothing_is_touched() {
         ),
         (
             "noeof.dxf",
-            b"0\nSECTION\n2\nENTITIES\n0\nENDSEC\n".to_vec(),
-            "line 6: the file is cut off here",
+            b"0\nSECTION\n2\nENTITIES\n0\nLINE\n10\n0\n".to_vec(),
+            "line 8: the file is cut off here",
         ),
         (
             "nothing.dxf",

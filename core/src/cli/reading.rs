@@ -224,11 +224,7 @@ impl Reader {
     /// document goes through unchanged. The error is a sentence that names the file.
     pub fn read(&self, path: &str) -> Result<Read, String> {
         self.read_by(path, |trace, settings| {
-            if self.kind_said {
-                trued::true_up(&trace.clone().undrawn(), settings, &self.hints)
-            } else {
-                trued::true_up(trace, settings, &self.hints)
-            }
+            trued::true_up(trace, settings, &self.hints)
         })
     }
 

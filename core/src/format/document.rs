@@ -14,7 +14,7 @@
 //! centre and radius of every edge for whoever reads it without this tool. Reading it back checks
 //! that they agree within [`AGREE`] and then goes by corners and sweep.
 
-use super::{Content, Input, Units, numbers};
+use super::{Content, Input, Units, numbers, text};
 use crate::cautions::CAUTIONS;
 use crate::geom::{Arc, Edge, Point, turn_between};
 use crate::hint::Hint;
@@ -113,7 +113,8 @@ struct Kind {
 /// # Errors
 /// Refuses text that is not JSON or not one of the documents, and values that make no sense.
 pub fn read(bytes: &[u8]) -> Result<Input, Refusal> {
-    let text = super::text_of(bytes)?;
+    let bytes = text::decoded(bytes);
+    let text: &str = &text::of_any(&bytes);
     let kind: Kind = parse(text)?;
     let content = if let Some(version) = kind.trued {
         version_one("trued", &version)?;

@@ -5,35 +5,32 @@
 //! value. A file is taken whole or not at all: one bad row refuses it. Lengths arrive in mm with
 //! y up, whatever the file's own units and direction.
 //!
-//! Geometry that a drawing states exactly (straight edges, circular arcs) stays exact and is
-//! handed on as [`Trace::drawn`]; whatever is plainly a run of samples ([`sampling`]) becomes a
-//! stroke to be read like any other trace of a hand.
+//! What a drawing shows is handed on edge by edge as [`Trace::drawn`] ([`drawing`]); CSV, and what a person
+//! says was traced, become strokes to be read.
 
 mod comments;
-mod course;
 pub mod csv;
 pub mod document;
+mod drawing;
 pub mod dxf;
 pub mod figures;
 mod guess;
-mod join;
 pub mod look;
 mod numbers;
 pub mod plan_dxf;
 pub mod plan_json;
 pub mod plan_svg;
 pub mod rs274;
-pub mod sampling;
 pub mod sheet;
-mod stated;
 pub mod svg;
 pub mod template;
+mod text;
 mod wanted;
 
 pub use crate::units::Units;
 pub use document::{Document, Job};
+pub use drawing::made_for;
 pub use guess::units_doubt;
-pub use stated::made_for;
 pub use wanted::{CHORDS, Decimal, Wanted};
 
 use crate::hint::Hint;
@@ -64,7 +61,7 @@ pub struct Input {
     pub doubts: Vec<Doubt>,
     /// The unit of length the file itself states.
     pub units: Option<Units>,
-    /// The machine that the file was pre-distorted for, where it says so ([`stated`]).
+    /// The machine that the file was pre-distorted for, where it says so.
     pub made_for: Option<String>,
 }
 
@@ -101,7 +98,7 @@ impl Format {
     pub fn of_name(name: &str) -> Option<Self> {
         let (_, ending) = name.rsplit_once('.')?;
         match ending.to_ascii_lowercase().as_str() {
-            "csv" | "txt" => Some(Self::Csv),
+            "csv" | "txt" | "tsv" | "tab" | "dat" | "xyz" => Some(Self::Csv),
             "svg" => Some(Self::Svg),
             "dxf" => Some(Self::Dxf),
             "json" => Some(Self::Json),
@@ -151,29 +148,13 @@ pub fn read(name: &str, bytes: &[u8], wanted: impl Into<Wanted>) -> Result<Input
     }
     let format = Format::of_name(name).unwrap_or_else(|| Format::of_bytes(bytes));
     let input = match format {
-        Format::Csv => csv::read(bytes, wanted.units),
-        Format::Svg => svg::read(bytes, wanted.units),
-        Format::Dxf => dxf::read(bytes, wanted.units),
+        Format::Csv => csv::read(bytes, &wanted),
+        Format::Svg => svg::read(bytes, &wanted),
+        Format::Dxf => dxf::read(bytes, &wanted),
         Format::Json => document::read(bytes),
     }?;
     Ok(Input {
-        made_for: input.made_for.or_else(|| stated::machine_of(bytes)),
+        made_for: input.made_for.or_else(|| drawing::machine_of(bytes)),
         ..input
     })
-}
-
-/// The file's bytes as text, without a byte order mark.
-fn text_of(bytes: &[u8]) -> Result<&str, Refusal> {
-    let bytes = bytes.strip_prefix(b"\xEF\xBB\xBF").unwrap_or(bytes);
-    core::str::from_utf8(bytes).map_err(|e| not_utf8(bytes, e.valid_up_to()))
-}
-
-/// Says at which line a file stops being UTF-8.
-fn not_utf8(bytes: &[u8], valid_up_to: usize) -> Refusal {
-    let before = bytes.get(..valid_up_to).unwrap_or_default();
-    let byte = bytes.get(valid_up_to).copied().unwrap_or_default();
-    Refusal::Line {
-        line: 1 + numbers::line_ends(before),
-        problem: format!("the file is not UTF-8 text (byte 0x{byte:02X})"),
-    }
 }

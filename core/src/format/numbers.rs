@@ -1,6 +1,5 @@
 //! Numbers as text: read to the nearest f64, refused with a reason, written short.
 
-use super::Units;
 use crate::limits::MAX_COORDINATE;
 
 /// A magnitude below this is no length at all and is taken as 0.
@@ -102,25 +101,14 @@ fn plain(text: &[u8]) -> Option<f64> {
     })
 }
 
-/// The coordinate a text says, in mm, within the documented limit.
-pub(crate) fn coordinate(text: &[u8], units: Units) -> Result<f64, Bad> {
-    let value = number(text)? * units.in_mm();
+/// A coordinate in mm, within the documented limit.
+pub(crate) fn in_mm(value: f64, unit: f64) -> Result<f64, Bad> {
+    let value = value * unit;
     if value.abs() > MAX_COORDINATE {
         Err(Bad::TooLarge)
     } else {
         Ok(value)
     }
-}
-
-/// How many lines end in these bytes; CR, LF and CR LF each end one.
-pub(crate) fn line_ends(bytes: &[u8]) -> usize {
-    let mut before = 0;
-    let mut count = 0;
-    for &b in bytes {
-        count += usize::from(b == b'\r' || (b == b'\n' && before != b'\r'));
-        before = b;
-    }
-    count
 }
 
 /// A number for a file: the shortest digits that read back within 1e-12 of it, or the same f64

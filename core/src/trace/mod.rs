@@ -68,21 +68,6 @@ impl Trace {
         }
     }
 
-    /// The same trace with drawn chains of straight edges as strokes of their corners: for a person
-    /// who says that a drawing's polylines are touched or sampled points. Chains with arcs stay.
-    #[must_use]
-    pub fn undrawn(mut self) -> Self {
-        let straight = |chain: &Vec<Edge>| chain.iter().all(|e| matches!(e, Edge::Line(_)));
-        let (touched, drawn): (Vec<_>, Vec<_>) = self.drawn.into_iter().partition(straight);
-        for chain in touched {
-            let ends = chain.iter().map(Edge::to);
-            let points = chain.first().map(Edge::from).into_iter().chain(ends);
-            self.strokes.push(Stroke::new(points.collect()));
-        }
-        self.drawn = drawn;
-        self
-    }
-
     /// Sampled points in all strokes.
     #[must_use]
     pub fn point_count(&self) -> usize {

@@ -4,7 +4,7 @@
 //! metric from English. Where neither is there the file states none.
 
 use super::pairs::Pair;
-use crate::format::{Units, numbers::shown};
+use crate::format::{Units, Wanted};
 
 /// What the header has said so far.
 #[derive(Default)]
@@ -41,6 +41,15 @@ fn in_mm(insunits: i64) -> Option<f64> {
         14 => 100.0,
         15 => 1e4,
         16 => 1e5,
+        17 => 1e12,
+        18 => 149_597_870_700_000.0,
+        19 => 9.460_730_472_580_8e18,
+        20 => 3.085_677_581_491_367e19,
+        // The foot of the United States' survey is 1200/3937 m.
+        21 => 1_200_000.0 / 3937.0,
+        22 => 100_000.0 / 3937.0,
+        23 => 3_600_000.0 / 3937.0,
+        24 => 5280.0 * 1_200_000.0 / 3937.0,
         _ => return None,
     })
 }
@@ -66,7 +75,7 @@ impl Header {
     pub(super) fn stated(&self) -> Option<Units> {
         match (self.insunits, self.measurement) {
             // Inches, feet, miles, microinches, mils and yards; whatever else has a number is metric.
-            (Some(1..=3 | 8..=10), _) => Some(Units::Inch),
+            (Some(1..=3 | 8..=10 | 21..=24), _) => Some(Units::Inch),
             (Some(n), _) if n != 0 => Some(Units::Mm),
             (_, Some(0)) => Some(Units::Inch),
             (_, Some(1)) => Some(Units::Mm),
@@ -74,32 +83,35 @@ impl Header {
         }
     }
 
-    /// mm in one unit of the drawing, and a sentence where that had to be guessed. `units` are
-    /// those of a drawing that states none.
-    pub(super) fn scale(&self, units: Units) -> Result<(f64, Option<String>), String> {
-        match (self.insunits, self.measurement) {
-            (Some(n), _) if n != 0 => match in_mm(n) {
-                Some(mm) => Ok((mm, None)),
-                None => {
-                    let n = shown(n.to_string().as_bytes());
-                    Err(format!("$INSUNITS is {n}, a unit of no use in a shop"))
-                }
-            },
-            (_, Some(0)) => Ok((
+    /// mm in one unit of the drawing, and what is to be said where that had to be guessed. Where the drawing
+    /// states none, the person's word counts.
+    pub(super) fn scale(&self, wanted: &Wanted) -> (f64, Option<String>) {
+        let units = wanted.units;
+        let unit = units.name();
+        let guess = |text: String| (units.in_mm(), Some(text));
+        match (self.insunits.unwrap_or(0), self.measurement) {
+            (1, Some(1)) => (
+                25.4,
+                Some("the drawing says both that it is in inches and that it is metric: taken as inches".into()),
+            ),
+            (0, _) if wanted.units_said => guess(format!("the drawing states no unit of length: taken as {unit}, as was said")),
+            (0, Some(0)) => (
                 25.4,
                 Some("the drawing says only that it is in English units: taken as inches".into()),
-            )),
-            (_, Some(1)) => Ok((
+            ),
+            (0, Some(1)) => (
                 1.0,
                 Some("the drawing says only that it is metric: taken as mm".into()),
+            ),
+            (0, _) => guess(format!(
+                "the drawing states no unit of length; its lengths are taken as {unit}"
             )),
-            _ => Ok((
-                units.in_mm(),
-                Some(format!(
-                    "the drawing states no unit of length; its lengths are taken as {}",
-                    units.name()
+            (n, _) => match in_mm(n) {
+                Some(mm) => (mm, None),
+                None => guess(format!(
+                    "the drawing states a unit that is not known ($INSUNITS is {n}); its lengths are taken as {unit}"
                 )),
-            )),
+            },
         }
     }
 }

@@ -1,15 +1,23 @@
-//! Drawing exchange files (DXF), plain ASCII, read and written.
+//! Drawing exchange files (DXF), read and written.
 //!
-//! Read: LINE, ARC, CIRCLE, POLYLINE and LWPOLYLINE with bulges, POINT (a mark), of the section
-//! ENTITIES, in the units the header states. Everything else that is drawn is left alone and named
-//! in a note. Layers, colours and line types do not count. Entities seen from below (extrusion
-//! 0, 0, −1) are mirrored as the published reference says; those out of the plane are left alone.
+//! Read, plain or binary, of release 9 to now: LINE, ARC, CIRCLE, ELLIPSE, SPLINE, POLYLINE and LWPOLYLINE
+//! with bulges, POINT (a mark), INSERT of blocks in blocks; of the section ENTITIES, in the units that the
+//! header states. What is on layers that are off or frozen, invisible or on a sheet is left out and told.
+//! Colours and line types do not count. Entities seen from below (extrusion 0, 0, −1) are mirrored as the
+//! published reference says.
+//!
+//! ```text
+//! binary ─▶ pairs ─▶ file (header, layers, where blocks are) ─▶ draw ─▶ entity, spline ─▶ pen
+//! ```
 
-mod entities;
+mod binary;
+mod draw;
+mod entity;
+mod file;
 mod header;
 mod pairs;
-mod read;
+mod spline;
 mod write;
 
-pub use read::read;
+pub use file::read;
 pub use write::write;

@@ -12,7 +12,8 @@ pub(super) struct Pair<'a> {
     pub(super) line: usize,
 }
 
-/// Reads groups one after another.
+/// Reads groups one after another. A copy goes on from the same place.
+#[derive(Clone, Debug)]
 pub(super) struct Pairs<'a> {
     rest: &'a [u8],
     line: usize,
@@ -31,7 +32,7 @@ impl<'a> Pairs<'a> {
             return None;
         }
         self.line += 1;
-        let end = self.rest.iter().position(|b| matches!(b, b'\n' | b'\r'));
+        let end = memchr::memchr2(b'\n', b'\r', self.rest);
         let (line, rest) = match end {
             None => (self.rest, None),
             Some(end) => {

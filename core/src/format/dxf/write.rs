@@ -7,8 +7,8 @@
 
 use crate::cautions::CAUTIONS;
 use crate::format::Units;
+use crate::format::drawing::stated;
 use crate::format::numbers::short;
-use crate::format::stated;
 use crate::geom::Point;
 use crate::outline::{Bounds, Chain, Loop, Outline, Path, Role, Shape};
 use core::fmt::Write;

@@ -1,18 +1,25 @@
 //! Scalable Vector Graphics, read and written.
 //!
-//! Read: `path` with all its commands, `polyline`, `polygon`, `line`, `rect`, `circle`, `ellipse`,
-//! in any nesting of groups, pictures and transforms, in real size. What is not drawn (`defs`,
-//! `clipPath`, `display: none` …) is passed over; what is drawn but no outline (text, images) or
-//! could grow without bound (`use`) is left alone and named in a note. Strokes' widths and fills
-//! do not count: a course is the line itself.
+//! Read: `path` with all its commands, `polyline`, `polygon`, `line`, `rect`, `circle`, `ellipse`, in any
+//! nesting of groups, pictures, symbols and `use`, through transforms and styles whether said by attributes,
+//! by `style` or by a style sheet, in real size. What is not shown is not cut, and told; texts and images
+//! are left out and told; what is clipped in the picture comes in whole, and is doubted. Strokes' widths and
+//! fills do not count: a course is the line itself.
+//!
+//! ```text
+//! entities, viewport, style ─▶ walk ─▶ shapes, path ─▶ pen
+//! ```
 
-mod ellipse;
+mod clip;
 mod entities;
 mod path;
-mod read;
+mod shapes;
+mod style;
+mod transform;
 mod viewport;
+mod walk;
 mod write;
 
-pub use read::read;
+pub use walk::read;
 pub(crate) use write::arc_ends;
 pub use write::write;

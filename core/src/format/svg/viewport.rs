@@ -17,6 +17,9 @@ use svgtypes::{Align, AspectRatio, Length, LengthUnit, ViewBox};
 /// CSS pixels in an inch.
 const PIXELS: f64 = 96.0;
 
+/// Pixels in an em: the size of letters that browsers start from (from memory).
+const EM: f64 = 16.0;
+
 /// What lengths inside a viewport refer to.
 #[derive(Clone, Copy, Debug)]
 pub(super) struct Viewport {
@@ -33,6 +36,8 @@ pub(super) struct Root {
     pub(super) to_mm: Affine,
     /// The file states no real unit; those of the person were taken.
     pub(super) unstated: bool,
+    /// The file states its size in pixels.
+    pub(super) pixels: bool,
 }
 
 /// The attributes that make a viewport, as written.
@@ -97,9 +102,10 @@ fn unit_in_mm(unit: LengthUnit) -> Result<f64, String> {
         LengthUnit::Pt => Ok(25.4 / 72.0),
         LengthUnit::Pc => Ok(25.4 / 6.0),
         LengthUnit::Px => Ok(25.4 / PIXELS),
-        LengthUnit::None | LengthUnit::Percent | LengthUnit::Em | LengthUnit::Ex => {
-            Err("lengths in em or ex depend on a font and have no size on the plate".to_owned())
-        }
+        // The letters of a page where nobody said how large they are.
+        LengthUnit::Em => Ok(25.4 / PIXELS * EM),
+        LengthUnit::Ex => Ok(0.5 * 25.4 / PIXELS * EM),
+        LengthUnit::None | LengthUnit::Percent => Err("a length without a unit is none".to_owned()),
     }
 }
 
@@ -161,6 +167,10 @@ pub(super) fn root(stated: &Stated<'_>, units: Units) -> Result<Root, String> {
     let (width, height) = (Side::of(stated.width)?, Side::of(stated.height)?);
     let is_mm = |s: Side| matches!(s, Side::Mm(_));
     let unstated = !is_mm(width) && !is_mm(height);
+    let in_pixels = [stated.width, stated.height]
+        .into_iter()
+        .flatten()
+        .any(|t| t.trim().ends_with("px"));
     let pixels = [stated.width, stated.height]
         .into_iter()
         .flatten()
@@ -184,6 +194,7 @@ pub(super) fn root(stated: &Stated<'_>, units: Units) -> Result<Root, String> {
                 viewport,
                 to_mm: turned_over(sx, sy, view.y + view.y + view.h),
                 unstated,
+                pixels: in_pixels,
             })
         }
         None => {
@@ -203,6 +214,7 @@ pub(super) fn root(stated: &Stated<'_>, units: Units) -> Result<Root, String> {
                 to_mm: turned_over(scale, scale, viewport.height),
                 viewport,
                 unstated,
+                pixels: in_pixels,
             })
         }
     }

@@ -10,8 +10,8 @@
 
 use crate::cautions::CAUTIONS;
 use crate::format::Units;
+use crate::format::drawing::stated;
 use crate::format::numbers::short;
-use crate::format::stated;
 use crate::geom::{Arc, Edge, Point};
 use crate::outline::{Bounds, Loop, Outline, Path, Role};
 use core::fmt::Write;

@@ -1,14 +1,18 @@
-//! A course: what one run of a drawing's pen left, before it is told whether it is exact geometry
-//! or a sampled trace.
+//! A course: what one run of a drawing's pen left.
 //!
 //! A drawing may hold a polyline of a million points, so a course keeps its corners as bare points
 //! and only notes beside them which of the pieces between are arcs.
 
-use crate::geom::{Arc, Edge, Line, Point};
+use super::layers::Layer;
+use crate::geom::{Arc, Edge, Line, Point, turn_between};
 use core::f64::consts::TAU;
 
-/// Ends this close, in mm, are one point, and arcs whose centres and radii agree as well are one arc.
-pub const JOIN: f64 = 0.01;
+/// Ends this close, in mm, are one point: what drawing programs leave between ends that were meant to meet.
+pub const JOIN: f64 = 0.05;
+/// Arcs that meet and whose centres and radii agree as well, in mm, are one arc.
+pub const ONE_ARC: f64 = 0.01;
+/// Ends closer than this, in mm, differ by rounding alone.
+pub const ROUNDING: f64 = 1e-4;
 
 /// One run of pieces, each starting where the one before ends.
 #[derive(Clone, Debug, PartialEq)]
@@ -17,6 +21,10 @@ pub(crate) struct Course {
     pub(crate) points: Vec<Point>,
     /// The pieces that are arcs: their number and how far they turn, ascending.
     pub(crate) bends: Vec<(usize, f64)>,
+    /// The layer it was drawn on.
+    pub(crate) layer: Layer,
+    /// The file says that a hand left it.
+    pub(crate) traced: bool,
     /// Some of the points are samples of a curve that is neither straight nor circular.
     pub(crate) curved: bool,
     /// Runs back to its start.
@@ -27,11 +35,18 @@ pub(crate) struct Course {
 }
 
 impl Course {
-    /// A course that begins here.
+    /// A course on no layer that begins here.
     pub(crate) fn at(start: Point) -> Self {
+        Self::on(Layer::default(), start)
+    }
+
+    /// A course on a layer that begins here.
+    pub(crate) fn on(layer: Layer, start: Point) -> Self {
         Self {
             points: vec![start],
             bends: Vec::new(),
+            layer,
+            traced: false,
             curved: false,
             closed: false,
             stated: None,
@@ -84,6 +99,35 @@ impl Course {
         }
     }
 
+    /// Its last piece, where that is an arc: the turn.
+    fn last_bend(&mut self) -> Option<&mut f64> {
+        let last = self.points.len().checked_sub(2)?;
+        let bend = self.bends.last_mut()?;
+        (bend.0 == last).then_some(&mut bend.1)
+    }
+
+    /// Moves the end a little, to where something else begins. An arc keeps its circle: of a nearly full one
+    /// the ends lie so close that the same turn between other ends would be a circle of another size.
+    fn end_at(&mut self, to: Point) {
+        let Some(from) = self
+            .points
+            .len()
+            .checked_sub(2)
+            .and_then(|i| self.points.get(i))
+        else {
+            return;
+        };
+        let (from, end) = (*from, self.end());
+        if let Some(sweep) = self.last_bend()
+            && let Some(arc) = Arc::from_sweep(from, end, *sweep)
+        {
+            *sweep += turn_between(end - arc.center, to - arc.center);
+        }
+        if let Some(end) = self.points.last_mut() {
+            *end = to;
+        }
+    }
+
     /// Ends a closed course exactly on its start: a gap up to [`JOIN`] moves the end, a wider one
     /// is closed by a straight piece. A course that comes back that close unasked is closed, unless it is as
     /// stated.
@@ -91,11 +135,11 @@ impl Course {
         let start = self.start();
         let gap = self.end().distance(start);
         let join = if self.stated.is_some() { 0.0 } else { JOIN };
-        if self.points.len() > 2 && gap <= join {
+        // What is hardly longer than the gap is no loop.
+        let round = || self.points.iter().any(|p| p.distance(start) > 4.0 * gap);
+        if self.points.len() > 2 && gap <= join && round() {
             self.closed = true;
-            if let Some(end) = self.points.last_mut() {
-                *end = start;
-            }
+            self.end_at(start);
         } else if self.closed && self.points.len() > 1 {
             self.points.push(start);
         }
@@ -113,8 +157,12 @@ impl Course {
         self
     }
 
-    /// Goes on with another course, whose start is taken to be the end of this one.
+    /// Goes on with another course, whose start lies near the end of this one: whichever of the two pieces
+    /// is straight gives way.
     pub(crate) fn append(&mut self, next: &Self) {
+        if next.bends.first().is_some_and(|(piece, _)| *piece == 0) || self.last_bend().is_none() {
+            self.end_at(next.start());
+        }
         let shift = self.points.len().saturating_sub(1);
         self.points.extend(next.points.iter().skip(1));
         self.bends
@@ -197,8 +245,8 @@ fn one_arc(a: &Edge, b: &Edge) -> Option<Arc> {
     let (Edge::Arc(a), Edge::Arc(b)) = (a, b) else {
         return None;
     };
-    let same = a.center.distance(b.center) <= JOIN
-        && (a.radius - b.radius).abs() <= JOIN
+    let same = a.center.distance(b.center) <= ONE_ARC
+        && (a.radius - b.radius).abs() <= ONE_ARC
         && a.sweep.signum() == b.sweep.signum()
         && a.to == b.from;
     let sweep = a.sweep + b.sweep;

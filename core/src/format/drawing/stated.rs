@@ -1,12 +1,13 @@
 //! How a drawing that we write says that its edges are what was meant.
 //!
-//! SVG and DXF have no word for it, so a drawing of many short straight edges might as well be what a
-//! scanner left, and is read as a trace ([`super::sampling`]). Both formats let a program put a word of its
-//! own beside a piece of geometry, which others keep or drop: SVG a `data-` attribute (SVG 2, 2.12), DXF
-//! extended data under a registered application name (the published reference, group codes 1000 and 1001).
-//! A course that bears it comes back edge by edge, joined to nothing. In SVG, where a wide arc is written in
+//! SVG and DXF have no word for it, so chords would be put back into arcs, and ends joined. Both formats let
+//! a program put a word of its own beside a piece of geometry, which others keep or drop: SVG a `data-`
+//! attribute (SVG 2, 2.12), DXF extended data under a registered application name (the published reference,
+//! group codes 1000 and 1001). A course that bears it comes back edge by edge, joined to nothing. In SVG, where a wide arc is written in
 //! pieces, the word is of how many pieces each edge is; where another program has changed their number it
 //! says nothing any more.
+//!
+//! In the same way a file may say that what it draws is the trace of a hand: it then is read as one.
 
 use memchr::memmem;
 use std::fmt::Write as _;
@@ -17,6 +18,11 @@ pub(crate) const ATTRIBUTE: &str = "data-edges";
 pub(crate) const APPLICATION: &str = "TRUED";
 /// What they say of a polyline, each of whose edges is one piece.
 pub(crate) const EDGES: &str = "as-stated";
+
+/// The attribute of an SVG element that holds a trace; its value does not matter.
+pub(crate) const TRACE: &str = "data-trace";
+/// What the extended data of a trace say.
+pub(crate) const TRACED: &str = "traced";
 
 /// The attribute's value: of how many pieces each edge is.
 pub(crate) fn attribute(pieces: &[usize]) -> String {

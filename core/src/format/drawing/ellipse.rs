@@ -4,9 +4,8 @@
 //! implementation notes of the W3C's SVG 2 (B.2.4 conversion, B.2.5 radii too small are scaled up).
 //! An ellipse is kept as its centre and two conjugate radii, p(t) = c + u cos t + v sin t, a form
 //! that any affine map keeps; it is a circle when u and v are equally long and square to each
-//! other. Where that is so the arc stays an arc; anything else can only be sampled.
+//! other. Where that is so the arc stays an arc; anything else becomes a chain of arcs ([`super::arcs`]).
 
-use crate::format::sampling::steps;
 use crate::geom::{Arc, Point, Vec2};
 use core::f64::consts::TAU;
 use kurbo::Affine;
@@ -16,42 +15,40 @@ const ROUND: f64 = 1e-5;
 
 /// A piece of an ellipse.
 #[derive(Clone, Copy, Debug, PartialEq)]
-pub(super) struct Elliptic {
-    pub(super) center: Point,
-    pub(super) u: Vec2,
-    pub(super) v: Vec2,
+pub(crate) struct Elliptic {
+    pub(crate) center: Point,
+    pub(crate) u: Vec2,
+    pub(crate) v: Vec2,
     /// Parameter at the start, radians.
-    pub(super) start: f64,
+    pub(crate) start: f64,
     /// How far the parameter runs, radians.
-    pub(super) sweep: f64,
+    pub(crate) sweep: f64,
 }
 
-/// What a piece of an ellipse is.
-pub(super) enum Piece {
+/// What a piece of an ellipse is when its radii are alike.
+pub(crate) enum Round {
     /// A whole circle.
     Circle(Arc),
     /// A circular arc that turns so far.
     Arc(f64),
-    /// Neither: points along it, without its start.
-    Samples(Vec<Point>),
 }
 
 /// An arc of path data as stated, in user units.
 #[derive(Clone, Copy)]
-pub(super) struct Stated {
-    pub(super) from: Point,
-    pub(super) to: Point,
-    pub(super) radii: (f64, f64),
+pub(crate) struct Stated {
+    pub(crate) from: Point,
+    pub(crate) to: Point,
+    pub(crate) radii: (f64, f64),
     /// Rotation of the first radius, degrees.
-    pub(super) rotation: f64,
-    pub(super) large: bool,
-    pub(super) positive: bool,
+    pub(crate) rotation: f64,
+    pub(crate) large: bool,
+    pub(crate) positive: bool,
 }
 
 impl Stated {
     /// The centre form; `None` where the arc is a straight line (a radius of 0) or nothing at all
     /// (both ends alike).
-    pub(super) fn centered(&self) -> Option<Elliptic> {
+    pub(crate) fn centered(&self) -> Option<Elliptic> {
         let (rx, ry) = (self.radii.0.abs(), self.radii.1.abs());
         if rx == 0.0 || ry == 0.0 || self.from == self.to {
             return None;
@@ -105,8 +102,17 @@ impl Stated {
 }
 
 impl Elliptic {
+    /// A circular arc.
+    pub(crate) fn of_arc(arc: &Arc) -> Self {
+        Self {
+            start: arc.start_angle(),
+            sweep: arc.sweep,
+            ..Self::whole(arc.center, arc.radius, arc.radius)
+        }
+    }
+
     /// A whole ellipse with axes along x and y.
-    pub(super) fn whole(center: Point, rx: f64, ry: f64) -> Self {
+    pub(crate) fn whole(center: Point, rx: f64, ry: f64) -> Self {
         Self {
             center,
             u: Vec2::new(rx, 0.0),
@@ -117,7 +123,7 @@ impl Elliptic {
     }
 
     /// Moved through a map.
-    pub(super) fn mapped(&self, map: &Affine) -> Self {
+    pub(crate) fn mapped(&self, map: &Affine) -> Self {
         let [a, b, c, d, _, _] = map.as_coeffs();
         let turn = |w: Vec2| Vec2::new(a * w.x + c * w.y, b * w.x + d * w.y);
         Self {
@@ -129,44 +135,40 @@ impl Elliptic {
     }
 
     /// The place at parameter `t`.
-    fn at(&self, t: f64) -> Point {
+    pub(crate) fn at(&self, t: f64) -> Point {
         let (sin, cos) = libm::sincos(t);
         self.center + self.u * cos + self.v * sin
     }
 
-    /// Its radius, when it is a circle.
-    fn round(&self) -> Option<f64> {
+    /// The derivative at parameter `t`.
+    pub(crate) fn slope(&self, t: f64) -> Vec2 {
+        let (sin, cos) = libm::sincos(t);
+        self.v * cos - self.u * sin
+    }
+
+    /// Where it starts and ends.
+    pub(crate) fn ends(&self) -> (Point, Point) {
+        (self.at(self.start), self.at(self.start + self.sweep))
+    }
+
+    /// The circle or arc that it is, when it is one.
+    pub(crate) fn round(&self) -> Option<Round> {
         let (a, b) = (self.u.length(), self.v.length());
         let round = (a - b).abs() <= ROUND * a && self.u.dot(self.v).abs() <= ROUND * a * b;
-        (round && a > 0.0).then_some(0.5 * (a + b))
-    }
-
-    /// What it is on the plate; samples end at `to`.
-    pub(super) fn piece(&self, to: Point) -> Piece {
-        let turn = self.sweep * self.u.cross(self.v).signum();
-        if let Some(radius) = self.round() {
-            return if self.sweep.abs() >= TAU {
-                Piece::Circle(Arc::circle(self.center, radius, turn > 0.0))
-            } else {
-                Piece::Arc(turn)
-            };
+        if !(round && a > 0.0) {
+            return None;
         }
-        let n = self.steps();
-        let at = |i: usize| self.at(self.start + self.sweep * i as f64 / n as f64);
-        let mut points: Vec<Point> = (1..n).map(at).collect();
-        points.push(to);
-        Piece::Samples(points)
-    }
-
-    /// How many points stand for it when it is sampled.
-    pub(super) fn steps(&self) -> usize {
-        let reach = self.u.length().max(self.v.length());
-        steps(reach * self.sweep.abs()).max(8)
+        let turn = self.sweep * self.u.cross(self.v).signum();
+        Some(if self.sweep.abs() >= TAU {
+            Round::Circle(Arc::circle(self.center, 0.5 * (a + b), turn > 0.0))
+        } else {
+            Round::Arc(turn)
+        })
     }
 }
 
 /// A point moved through a map.
-pub(super) fn place(map: &Affine, p: Point) -> Point {
+pub(crate) fn place(map: &Affine, p: Point) -> Point {
     let [a, b, c, d, e, f] = map.as_coeffs();
     Point::new(a * p.x + c * p.y + e, b * p.x + d * p.y + f)
 }
@@ -174,6 +176,7 @@ pub(super) fn place(map: &Affine, p: Point) -> Point {
 #[cfg(test)]
 mod tests {
     use super::*;
+    use core::f64::consts::FRAC_PI_2;
 
     fn arc(from: (f64, f64), to: (f64, f64), r: f64, large: bool, positive: bool) -> Elliptic {
         Stated {
@@ -211,7 +214,10 @@ mod tests {
     fn a_circle_stays_one_through_turns_and_mirrors_but_not_through_a_squeeze() {
         let a = arc((10.0, 0.0), (0.0, 10.0), 10.0, false, true);
         let turned = a.mapped(&(Affine::rotate(0.3) * Affine::scale_non_uniform(2.0, -2.0)));
-        assert!(turned.round().is_some_and(|r| (r - 20.0).abs() < 1e-12));
+        assert!(
+            matches!(turned.round(), Some(Round::Arc(sweep)) if (sweep.abs() - FRAC_PI_2).abs() < 1e-12)
+        );
+        assert!((turned.u.length() - 20.0).abs() < 1e-12);
         let squeezed = a.mapped(&Affine::scale_non_uniform(1.0, 1.01));
         assert!(squeezed.round().is_none());
     }

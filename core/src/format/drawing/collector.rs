@@ -1,0 +1,440 @@
+//! What becomes of the courses of a drawing: joined, told, and handed on as a trace.
+
+use super::chords::{Count, Rounded, put_back};
+use super::course::{Course, ROUNDING};
+use super::doubles::taken_once;
+use super::join::{Cells, joined};
+use super::layers::{Layer, Layers};
+use super::left::Left;
+use crate::format::numbers::counted;
+use crate::format::{Content, Input, Wanted};
+use crate::geom::{Arc, Edge, Point};
+use crate::outline::Bounds;
+use crate::report::{About, Doubt, Note};
+use crate::{Refusal, Stroke, Trace, limits};
+
+/// Spacing, in mm, of the points that stand for a curve which a hand left.
+pub(crate) const STEP: f64 = 0.5;
+/// How far a curve may be off its arcs, in mm, where chords are left alone.
+const CLOSE: f64 = 0.01;
+/// Ends of an open course no further apart than this, in mm, and than this part of its size, were meant to
+/// meet.
+const GAP: f64 = 3.0;
+const GAP_SHARE: f64 = 0.1;
+/// No plate that is cut by hand is larger than this, in mm, nor any part smaller.
+const HUGE: f64 = 2e4;
+const TINY: f64 = 1.0;
+/// A polyline of more straight edges than this may be a trace,
+const FEW_EDGES: usize = 24;
+/// if their middle length is up to this, in mm,
+const SHORT_EDGE: f64 = 2.5;
+/// or up to this share of its diagonal.
+const SHORT_SHARE: f64 = 1.0 / 40.0;
+/// Most points that stand for one curve.
+const MOST_CURVE_POINTS: f64 = 4096.0;
+/// Most places that are told one by one.
+const MOST_TOLD: usize = 5;
+
+/// Collects courses into a trace within the documented limits.
+pub(crate) struct Collector {
+    traced: bool,
+    units_said: bool,
+    chords: f64,
+    pub(crate) layers: Layers,
+    pub(crate) left: Left,
+    exact: Vec<Course>,
+    circles: Vec<(Arc, Layer)>,
+    strokes: Vec<Stroke>,
+    points: usize,
+    /// Points and arcs that stand for curves, and how many of those there may be.
+    curve_points: usize,
+    most_curve_points: usize,
+    curves: usize,
+    curve_arcs: usize,
+    notes: Vec<Note>,
+    doubts: Vec<Doubt>,
+}
+
+/// How many steps cut a length into pieces no longer than [`STEP`].
+pub(crate) fn steps(length: f64) -> usize {
+    libm::ceil(length / STEP).clamp(1.0, MOST_CURVE_POINTS) as usize
+}
+
+fn over(what: &'static str, limit: usize) -> Refusal {
+    Refusal::File(format!("the number of {what} passes the limit of {limit}"))
+}
+
+impl Collector {
+    /// Ready for a file of so many bytes. How many arcs or points stand for its curves stays within a bound
+    /// of its size.
+    pub(crate) fn for_file(bytes: usize, wanted: &Wanted) -> Self {
+        Self {
+            traced: wanted.traced,
+            units_said: wanted.units_said,
+            chords: wanted.chords,
+            layers: Layers::new(&wanted.layers),
+            left: Left::default(),
+            exact: Vec::new(),
+            circles: Vec::new(),
+            strokes: Vec::new(),
+            points: 0,
+            curve_points: 0,
+            most_curve_points: (1_000_000 + bytes / 8).min(limits::MAX_POINTS),
+            curves: 0,
+            curve_arcs: 0,
+            notes: Vec::new(),
+            doubts: Vec::new(),
+        }
+    }
+
+    /// All of the drawing is a hand's trace.
+    pub(crate) fn is_traced(&self) -> bool {
+        self.traced
+    }
+
+    /// How far a curve may be off its arcs, mm.
+    pub(crate) fn tolerance(&self) -> f64 {
+        if self.chords > 0.0 {
+            self.chords
+        } else {
+            CLOSE
+        }
+    }
+
+    /// How many more points or arcs may stand for curves.
+    pub(crate) fn room(&self) -> usize {
+        self.most_curve_points.saturating_sub(self.curve_points)
+    }
+
+    pub(crate) fn no_room(&self) -> Refusal {
+        over("points that its curves need", self.most_curve_points)
+    }
+
+    /// Makes sure that so many more points for curves are within the limit, before they are made.
+    pub(crate) fn room_for(&self, points: usize) -> Result<(), Refusal> {
+        if points <= self.room() {
+            return Ok(());
+        }
+        Err(self.no_room())
+    }
+
+    /// A curve became so many arcs.
+    pub(crate) fn curve_became(&mut self, arcs: usize) {
+        self.curves += 1;
+        self.curve_arcs += arcs;
+        self.curve_points += arcs;
+    }
+
+    /// How much has been taken so far.
+    pub(crate) fn mark_here(&self) -> [usize; 3] {
+        [self.exact.len(), self.circles.len(), self.strokes.len()]
+    }
+
+    /// How far reaches what was taken since.
+    pub(crate) fn bounds_since(&self, [exact, circles, strokes]: [usize; 3]) -> Option<Bounds> {
+        let courses = self.exact.iter().skip(exact).flat_map(Course::edges);
+        let circles = self.circles.iter().skip(circles).map(|c| Edge::Arc(c.0));
+        let strokes = self.strokes.iter().skip(strokes).flat_map(|s| &s.points);
+        let edges = courses.chain(circles).map(|e| Bounds::of_edge(&e));
+        let points = strokes.map(|p| Bounds::of_point(*p));
+        edges.chain(points).reduce(|a, b| a.union(&b))
+    }
+
+    pub(crate) fn note(&mut self, text: impl Into<String>) {
+        self.notes.push(Note::new(text));
+    }
+
+    pub(crate) fn doubt(&mut self, about: About, text: impl Into<String>) {
+        self.doubts.push(Doubt::new(about, text));
+    }
+
+    /// Counts points that the file itself states.
+    fn count(&mut self, points: usize) -> Result<(), Refusal> {
+        self.points = self.points.saturating_add(points);
+        if self.points <= limits::MAX_POINTS {
+            return Ok(());
+        }
+        Err(over("points", limits::MAX_POINTS))
+    }
+
+    /// Takes a course that has ended.
+    pub(crate) fn add(&mut self, mut course: Course) -> Result<(), Refusal> {
+        course.settle();
+        if course.curved {
+            self.curves += 1;
+            let points = self.resampled(&course)?;
+            self.curve_points += points.len();
+            return self.stroke(points);
+        }
+        if course.points.len() == 1 {
+            return self.stroke(course.points);
+        }
+        if course.traced && course.bends.is_empty() {
+            return self.stroke(course.points);
+        }
+        self.count(course.points.len())?;
+        if self.exact.len() >= limits::MAX_EDGES {
+            return Err(over("edges", limits::MAX_EDGES));
+        }
+        self.exact.push(course);
+        Ok(())
+    }
+
+    /// Takes a whole circle.
+    pub(crate) fn circle(&mut self, arc: Arc, layer: Layer) -> Result<(), Refusal> {
+        if self.circles.len() >= limits::MAX_EDGES {
+            return Err(over("edges", limits::MAX_EDGES));
+        }
+        self.circles.push((arc, layer));
+        Ok(())
+    }
+
+    /// A single touch.
+    pub(crate) fn mark(&mut self, at: Point) -> Result<(), Refusal> {
+        self.stroke(vec![at])
+    }
+
+    /// The whole course as points no further apart than [`STEP`].
+    fn resampled(&self, course: &Course) -> Result<Vec<Point>, Refusal> {
+        let edges = course.edges();
+        let counts: Vec<usize> = edges.iter().map(|e| steps(e.length())).collect();
+        self.room_for(counts.iter().sum())?;
+        let mut points = vec![course.start()];
+        for (edge, n) in edges.iter().zip(counts) {
+            points.extend((1..=n).map(|i| edge.point_at(i as f64 / n as f64)));
+        }
+        match points.iter().find(|p| !limits::holds(**p)) {
+            None => Ok(points),
+            Some(p) => Err(beyond(*p)),
+        }
+    }
+
+    fn stroke(&mut self, points: Vec<Point>) -> Result<(), Refusal> {
+        self.count(points.len())?;
+        if self.strokes.len() >= limits::MAX_STROKES {
+            return Err(over("strokes", limits::MAX_STROKES));
+        }
+        self.strokes.push(Stroke::new(points));
+        Ok(())
+    }
+
+    /// The input that a file came to, or a refusal where nothing came together.
+    pub(crate) fn finish(mut self) -> Result<Input, Refusal> {
+        self.layers.check()?;
+        let circles = core::mem::take(&mut self.circles);
+        let (circles, again) = once(circles.into_iter().map(|c| c.0));
+        let (runs, twice) = taken_once(core::mem::take(&mut self.exact));
+        let joined = joined(runs);
+        let mut drawn: Vec<Vec<Edge>> = circles.into_iter().map(|c| vec![Edge::Arc(c)]).collect();
+        let mut put = Count::default();
+        let (mut like_traces, mut open) = (Vec::new(), Vec::new());
+        let mut edges = 0;
+        for course in joined.courses {
+            if self.traced && course.bends.is_empty() && course.stated.is_none() {
+                self.points -= course.points.len().min(self.points);
+                self.stroke(course.points)?;
+                continue;
+            }
+            let like_trace = is_like_trace(&course);
+            let start = course.start();
+            let tolerance = if course.traced { 0.0 } else { self.chords };
+            let (rounded, count) = put_back(course, tolerance);
+            if like_trace.is_some_and(|edges| 2 * count.chords < edges) {
+                like_traces.push(start);
+            }
+            put.chords += count.chords;
+            put.arcs += count.arcs;
+            let chain = match rounded {
+                Rounded::Circle(arc) => vec![Edge::Arc(arc)],
+                Rounded::Course(course) => {
+                    if course.stated.is_none() && !course.is_closed() {
+                        open.push((course.start(), course.end(), size(&course)));
+                    }
+                    course.edges()
+                }
+            };
+            edges += chain.len();
+            if edges > limits::MAX_EDGES {
+                return Err(over("edges", limits::MAX_EDGES));
+            }
+            drawn.push(chain);
+        }
+        if let Some(p) = drawn
+            .iter()
+            .flatten()
+            .find_map(|e| Bounds::of_edge(e).beyond_limits())
+        {
+            return Err(beyond(p));
+        }
+        self.tell_size(&drawn);
+        self.tell(&put, again + twice, &joined.branches);
+        self.tell_open(&open);
+        self.tell_like_traces(&like_traces);
+        if self.strokes.is_empty() && drawn.is_empty() {
+            return Err(self.nothing());
+        }
+        let trace = Trace {
+            strokes: self.strokes,
+            drawn,
+        };
+        Ok(Input {
+            notes: self.notes,
+            doubts: self.doubts,
+            ..Input::of(Content::Trace(trace))
+        })
+    }
+
+    fn nothing(&self) -> Refusal {
+        let left = self.left.all();
+        let mut all = self.layers.left_out();
+        all.extend((!left.is_empty()).then(|| format!("only {left}")));
+        let broken = self.doubts.iter().filter(|d| d.about == About::File);
+        all.extend(broken.map(|d| d.text.clone()));
+        Refusal::File(if all.is_empty() {
+            "there is no geometry in the file".into()
+        } else {
+            format!(
+                "there is no geometry in the file that can be read, {}",
+                all.join("; ")
+            )
+        })
+    }
+
+    /// A drawing that is no plate's size is in another unit than its file says.
+    fn tell_size(&mut self, drawn: &[Vec<Edge>]) {
+        let bounds = drawn
+            .iter()
+            .flatten()
+            .map(Bounds::of_edge)
+            .reduce(|a, b| a.union(&b));
+        let size = bounds.map_or(1.0, |b| b.diagonal());
+        if !(TINY..=HUGE).contains(&size) && !self.units_said {
+            let text = format!(
+                "all of the drawing is {size:.3} mm from corner to corner: is that its unit of length?"
+            );
+            self.doubt(About::Units, text);
+        }
+    }
+
+    /// What the person should know, in sentences.
+    fn tell(&mut self, put: &Count, twice: usize, branches: &[Point]) {
+        let tolerance = self.tolerance();
+        if self.curves > 0 {
+            let n = counted(self.curves, "curve", "curves");
+            let became = if self.traced {
+                format!(
+                    "{n} that are neither straight nor circular: sampled every {STEP} mm and read as traces"
+                )
+            } else {
+                let arcs = counted(self.curve_arcs, "line or arc", "lines and arcs");
+                format!(
+                    "{n} that are neither straight nor circular became {arcs}, no further than {tolerance} mm from what was drawn"
+                )
+            };
+            self.note(became);
+        }
+        if put.arcs > 0 {
+            let chords = counted(put.chords, "chord", "chords");
+            let arcs = counted(put.arcs, "arc", "arcs");
+            self.note(format!(
+                "{chords} of curves put back into {arcs}, no further than {tolerance} mm from what was drawn (--chords 0 leaves them)"
+            ));
+        }
+        if twice > 0 {
+            let n = counted(twice, "piece", "pieces");
+            self.note(format!("{n} drawn twice or over others: taken once"));
+        }
+        for at in branches.iter().take(MOST_TOLD) {
+            let text = "three or more ends meet here: nothing says which belong together, so they are not joined";
+            self.doubts.push(Doubt::at(About::File, text, *at));
+        }
+        if branches.len() > MOST_TOLD {
+            let n = branches.len() - MOST_TOLD;
+            self.doubt(
+                About::File,
+                format!(
+                    "three or more ends meet in {} more, and are not joined there",
+                    counted(n, "place", "places")
+                ),
+            );
+        }
+        self.notes
+            .extend(self.layers.left_out().into_iter().map(Note::new));
+        self.notes.extend(self.left.note().map(Note::new));
+        self.doubts.extend(self.layers.doubts());
+        self.doubts.extend(self.left.doubt());
+    }
+
+    /// Courses that stay open; where the ends nearly meet, that is hardly meant.
+    fn tell_open(&mut self, open: &[(Point, Point, f64)]) {
+        let Some((first, ..)) = open.first() else {
+            return;
+        };
+        let n = counted(open.len(), "line stays", "lines stay");
+        let text = format!("{n} open: the first begins here");
+        self.notes.push(Note::at(text, *first));
+        let gaps = open.iter().filter(|(from, to, size)| {
+            let gap = from.distance(*to);
+            gap > ROUNDING && gap <= GAP.min(GAP_SHARE * size)
+        });
+        for (from, to, _) in gaps.take(MOST_TOLD) {
+            let gap = from.distance(*to);
+            let text = format!("an outline stays open here: its ends lie {gap:.2} mm apart");
+            self.doubts.push(Doubt::at(About::Closing, text, *from));
+        }
+    }
+
+    fn tell_like_traces(&mut self, starts: &[Point]) {
+        if let Some(at) = starts.first() {
+            let n = counted(starts.len(), "polyline looks", "polylines look");
+            let text = format!(
+                "{n} like a hand's trace, and stay as drawn: --kind traced reads them as one"
+            );
+            self.notes.push(Note::at(text, *at));
+        }
+    }
+}
+
+/// What is no further from the origin than the limit need not bulge no further.
+fn beyond(p: Point) -> Refusal {
+    Refusal::File(format!(
+        "a curve comes by ({}, {}), further from the origin than the limit of {} mm",
+        p.x,
+        p.y,
+        limits::MAX_COORDINATE
+    ))
+}
+
+/// The circles of which none is another, and how many went.
+fn once(circles: impl Iterator<Item = Arc>) -> (Vec<Arc>, usize) {
+    let mut cells: Cells<f64> = Cells::new(ROUNDING);
+    let (mut kept, mut again) = (Vec::new(), 0);
+    for arc in circles {
+        let same = |radius: &f64| (radius - arc.radius).abs() <= ROUNDING;
+        if cells.around(arc.center).any(same) {
+            again += 1;
+        } else {
+            cells.put(arc.center, arc.radius);
+            kept.push(arc);
+        }
+    }
+    (kept, again)
+}
+
+fn size(course: &Course) -> f64 {
+    let bounds = Bounds::of_points(course.points.iter().copied());
+    bounds.map_or(0.0, |b| b.diagonal())
+}
+
+/// How many edges a polyline has that looks like what a hand or a scanner left: many short ones.
+fn is_like_trace(course: &Course) -> Option<usize> {
+    let pieces = course.points.len().saturating_sub(1);
+    if course.stated.is_some() || pieces <= FEW_EDGES || !course.bends.is_empty() {
+        return None;
+    }
+    let pairs = course.points.iter().zip(course.points.iter().skip(1));
+    let mut lengths: Vec<f64> = pairs.map(|(p, q)| p.distance(*q)).collect();
+    let middle = lengths.len() / 2;
+    let (_, median, _) = lengths.select_nth_unstable_by(middle, f64::total_cmp);
+    (*median <= SHORT_EDGE || *median <= SHORT_SHARE * size(course)).then_some(pieces)
+}

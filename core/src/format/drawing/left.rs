@@ -1,0 +1,58 @@
+//! What a drawing shows and no outline is read from, by kind and number.
+
+use super::super::numbers::shown;
+use crate::report::{About, Doubt};
+use std::collections::BTreeMap;
+
+/// How much it matters that something is left out.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord)]
+pub(crate) enum Kind {
+    /// Texts, dimensions, fills, pictures: nobody cuts them.
+    Aside,
+    /// Geometry that shows and would be cut if it could be read.
+    Lost,
+}
+
+/// Most kinds of thing that are named.
+const MOST_KINDS: usize = 12;
+
+/// What was left out, counted.
+#[derive(Default)]
+pub(crate) struct Left(BTreeMap<(Kind, String), usize>);
+
+impl Left {
+    pub(crate) fn add(&mut self, kind: Kind, name: &str) {
+        let key = (kind, shown(name.as_bytes()));
+        if self.0.len() < 4 * MOST_KINDS || self.0.contains_key(&key) {
+            *self.0.entry(key).or_default() += 1;
+        }
+    }
+
+    fn list(&self, only: Option<Kind>) -> String {
+        let kinds = self
+            .0
+            .iter()
+            .filter(|((k, _), _)| only.is_none_or(|o| o == *k));
+        let list: Vec<String> = kinds
+            .take(MOST_KINDS)
+            .map(|((_, name), n)| format!("{n} {name}"))
+            .collect();
+        list.join(", ")
+    }
+
+    /// All of it, for a refusal where nothing else was there.
+    pub(crate) fn all(&self) -> String {
+        self.list(None)
+    }
+
+    pub(crate) fn note(&self) -> Option<String> {
+        let list = self.list(Some(Kind::Aside));
+        (!list.is_empty()).then(|| format!("left out, since no outline is read from it: {list}"))
+    }
+
+    pub(crate) fn doubt(&self) -> Option<Doubt> {
+        let list = self.list(Some(Kind::Lost));
+        let text = format!("the drawing shows more than could be read from it; missing are {list}");
+        (!list.is_empty()).then(|| Doubt::new(About::File, text))
+    }
+}

@@ -1,0 +1,235 @@
+//! A DXF file: its sections, the units and layers it states, and where its blocks are.
+//!
+//! The file is gone through once without drawing anything, to learn where blocks and entities begin; then the
+//! entities are drawn, and a block wherever it is inserted, straight from the text. So nothing of the file is
+//! kept twice, and its sections may come in any order.
+
+use super::binary;
+use super::draw::{Draw, Place};
+use super::header::Header;
+use super::pairs::{Pair, Pairs, cut_off};
+use crate::Refusal;
+use crate::format::drawing::{Collector, Why};
+use crate::format::{Input, Wanted, numbers, text};
+use crate::geom::Point;
+use crate::report::About;
+use kurbo::Affine;
+use std::borrow::Cow;
+use std::collections::BTreeMap;
+
+/// A block's base point, and the groups after its own.
+pub(super) struct Block<'a> {
+    pub(super) base: Point,
+    pub(super) groups: Pairs<'a>,
+}
+
+/// What is learnt before anything is drawn. Names are folded to upper case, as the format does.
+#[derive(Default)]
+pub(super) struct File<'a> {
+    header: Header,
+    /// Layers that are not shown, and all that are named.
+    pub(super) hidden: BTreeMap<String, Why>,
+    layers: Vec<String>,
+    pub(super) blocks: BTreeMap<String, Block<'a>>,
+    entities: Vec<Pairs<'a>>,
+    /// The file ends between two sections, without an EOF.
+    unfinished: bool,
+}
+
+/// A name of a layer or block as it is looked up.
+pub(super) fn name_of(value: &[u8]) -> String {
+    text::of_any(value).trim().to_uppercase()
+}
+
+/// Reads a DXF file.
+///
+/// # Errors
+/// Refuses what is no DXF, is cut off, holds no geometry, or passes a limit.
+pub fn read(bytes: &[u8], wanted: &Wanted) -> Result<Input, Refusal> {
+    match binary::as_text(bytes) {
+        // Its groups have no lines: they are counted.
+        Some(text) => text
+            .and_then(|text| read_text(&text, wanted))
+            .map_err(|e| match e {
+                Refusal::Line { line, problem } => Refusal::File(format!(
+                    "group {} of the binary file: {problem}",
+                    line.div_ceil(2)
+                )),
+                other => other,
+            }),
+        None => match text::decoded(bytes) {
+            Cow::Borrowed(bytes) => read_text(bytes, wanted),
+            Cow::Owned(bytes) => read_text(&bytes, wanted),
+        },
+    }
+}
+
+fn read_text(bytes: &[u8], wanted: &Wanted) -> Result<Input, Refusal> {
+    let mut file = File::default();
+    file.scan(&mut Pairs::of(bytes))?;
+    let (scale, guessed) = file.header.scale(wanted);
+    let unit = wanted.units;
+    match file.drawn(bytes.len(), scale, guessed, wanted) {
+        // Programs that leave the unit at metres when they draw millimetres are common, plates of 100 m are not.
+        Err(refusal) if scale > 2.0 * unit.in_mm() => {
+            let said = format!(
+                "in the unit that the drawing states, {scale} mm, it would be too large for any plate; its lengths are taken as {}",
+                unit.name()
+            );
+            let again = file.drawn(bytes.len(), unit.in_mm(), Some(said), wanted);
+            again.map_err(|_| refusal)
+        }
+        read => read,
+    }
+}
+
+/// Where in the file the scan is.
+#[derive(Clone, Copy, PartialEq)]
+enum Section {
+    None,
+    Header,
+    Tables,
+    Blocks,
+    Other,
+}
+
+impl<'a> File<'a> {
+    /// Draws all of it at a scale, with what is to be said of that.
+    fn drawn(
+        &self,
+        bytes: usize,
+        scale: f64,
+        guessed: Option<String>,
+        wanted: &Wanted,
+    ) -> Result<Input, Refusal> {
+        let mut out = Collector::for_file(bytes, wanted);
+        for layer in &self.layers {
+            out.layers.meet(layer);
+        }
+        match guessed {
+            Some(said) if wanted.units_said => out.note(said),
+            Some(said) => out.doubt(About::Units, format!("{said}; --units says which")),
+            None => {}
+        }
+        if self.unfinished {
+            out.note("the file has no EOF at its end; all of its sections are whole");
+        }
+        let place = Place::model(Affine::scale(scale));
+        let mut draw = Draw::new(self, &mut out);
+        for entities in &self.entities {
+            draw.entities(&mut entities.clone(), &place)?;
+        }
+        Ok(Input {
+            units: self.header.stated(),
+            ..out.finish()?
+        })
+    }
+
+    /// Goes through all of the file.
+    fn scan(&mut self, pairs: &mut Pairs<'a>) -> Result<(), Refusal> {
+        let mut section = Section::None;
+        let mut any = false;
+        while let Some(pair) = pairs.next()? {
+            match (pair.code, pair.value, section) {
+                // What comes after the EOF is no part of the file.
+                (0, b"EOF", Section::None) => return Ok(()),
+                (0, b"EOF", _) => return Err(cut_off(pair.line)),
+                (0, b"SECTION", Section::None) => {
+                    any = true;
+                    section = self.section_after(pairs)?;
+                }
+                (0, b"ENDSEC", _) => section = Section::None,
+                (0, b"LAYER", Section::Tables) => self.layer(pairs)?,
+                (0, b"BLOCK", Section::Blocks) => self.block(pairs)?,
+                (0, _, Section::None) => {
+                    return Err(Refusal::Line {
+                        line: pair.line,
+                        problem: format!(
+                            "\"{}\" where a SECTION belongs: this is no DXF file",
+                            numbers::shown(pair.value)
+                        ),
+                    });
+                }
+                (_, _, Section::Header) => self.header.take(&pair),
+                _ => {}
+            }
+        }
+        self.unfinished = any && section == Section::None;
+        if self.unfinished {
+            Ok(())
+        } else {
+            Err(cut_off(pairs.line()))
+        }
+    }
+
+    /// The section whose name follows.
+    fn section_after(&mut self, pairs: &mut Pairs<'a>) -> Result<Section, Refusal> {
+        let Some(pair) = pairs.next()? else {
+            return Err(cut_off(pairs.line()));
+        };
+        Ok(match pair.value {
+            _ if pair.code != 2 => {
+                return Err(Refusal::Line {
+                    line: pair.line,
+                    problem: "a SECTION without a name".into(),
+                });
+            }
+            b"HEADER" => Section::Header,
+            b"TABLES" => Section::Tables,
+            b"BLOCKS" => Section::Blocks,
+            b"ENTITIES" => {
+                self.entities.push(pairs.clone());
+                Section::Other
+            }
+            _ => Section::Other,
+        })
+    }
+
+    /// A layer of the table: a negative colour is off, the flag 1 frozen.
+    fn layer(&mut self, pairs: &mut Pairs<'a>) -> Result<(), Refusal> {
+        let (mut name, mut why) = (String::new(), None);
+        for pair in own_groups(pairs)? {
+            match pair.code {
+                2 => name = text::of_any(pair.value).trim().to_owned(),
+                70 if pair.integer() & 1 == 1 => why = Some(Why::Frozen),
+                62 if pair.integer() < 0 => why = why.or(Some(Why::Off)),
+                _ => {}
+            }
+        }
+        if let Some(why) = why {
+            self.hidden.insert(name.to_uppercase(), why);
+        }
+        self.layers.push(name);
+        Ok(())
+    }
+
+    fn block(&mut self, pairs: &mut Pairs<'a>) -> Result<(), Refusal> {
+        let (mut name, mut base) = (String::new(), Point::default());
+        for pair in own_groups(pairs)? {
+            match pair.code {
+                2 => name = name_of(pair.value),
+                10 => base.x = pair.number()?,
+                20 => base.y = pair.number()?,
+                _ => {}
+            }
+        }
+        let groups = pairs.clone();
+        self.blocks.entry(name).or_insert(Block { base, groups });
+        Ok(())
+    }
+}
+
+/// The groups up to the next code 0, which is left to come.
+fn own_groups<'a>(pairs: &mut Pairs<'a>) -> Result<Vec<Pair<'a>>, Refusal> {
+    let mut groups = Vec::new();
+    loop {
+        let before = pairs.clone();
+        match pairs.next()? {
+            Some(pair) if pair.code != 0 => groups.push(pair),
+            _ => {
+                *pairs = before;
+                return Ok(groups);
+            }
+        }
+    }
+}

@@ -1,0 +1,485 @@
+//! From an SVG file to a trace: the walk over its elements.
+
+use super::clip::Clip;
+use super::entities;
+use super::shapes::{SHAPES, Shape};
+use super::style::{Sheet, Style, without_comments};
+use super::transform;
+use super::viewport::{self, Viewport, at};
+use crate::Refusal;
+use crate::format::drawing::{Collector, Kind, Pen, Why, stated};
+use crate::format::{Input, Units, Wanted, numbers, text};
+use crate::limits::{self, MAX_NESTING};
+use crate::report::About;
+use kurbo::Affine;
+use roxmltree::{Document, Node, ParsingOptions};
+use std::collections::BTreeMap;
+
+/// The name space of the elements.
+const SVG: &str = "http://www.w3.org/2000/svg";
+/// Elements, texts and comments that any file may hold, and how many bytes of it allow one more:
+/// what keeps a file of nothing but tags from filling the memory.
+const FEW_NODES: usize = 200_000;
+const BYTES_PER_NODE: usize = 24;
+/// Most elements, counted wherever they are used: uses of uses are more than any memory holds.
+const MOST_ELEMENTS: usize = limits::MAX_EDGES;
+
+/// What is known on the way down to an element.
+#[derive(Clone, Copy)]
+struct Place<'a> {
+    to_mm: Affine,
+    viewport: Viewport,
+    depth: usize,
+    hidden: Option<Why>,
+    clip: Option<Clip>,
+    visibility: Option<&'a str>,
+    fill: Option<&'a str>,
+    stroke: Option<&'a str>,
+    traced: bool,
+}
+
+/// The walk.
+struct Walk<'a, 'input, 's> {
+    document: &'a Document<'input>,
+    sheet: &'s Sheet<'a>,
+    ids: BTreeMap<&'a str, Node<'a, 'input>>,
+    out: Collector,
+    /// Names of the groups around, outermost first, and what is being used.
+    names: Vec<&'a str>,
+    used: Vec<&'a str>,
+    elements: usize,
+    clipped: usize,
+}
+
+/// Reads an SVG file.
+///
+/// # Errors
+/// Refuses what is no SVG, is cut off, holds no geometry, or passes a limit.
+pub fn read(bytes: &[u8], wanted: &Wanted) -> Result<Input, Refusal> {
+    let bytes = text::decoded(bytes);
+    let text = text::of_any(&bytes);
+    entities::check(&text).map_err(Refusal::File)?;
+    let options = ParsingOptions {
+        allow_dtd: true,
+        nodes_limit: u32::try_from(FEW_NODES + bytes.len() / BYTES_PER_NODE).unwrap_or(u32::MAX),
+        ..ParsingOptions::default()
+    };
+    let document = Document::parse_with_options(&text, options).map_err(|e| broken(&e))?;
+    let element = document.root_element();
+    if element.tag_name().name() != "svg" {
+        let name = numbers::shown(element.tag_name().name().as_bytes());
+        return Err(Refusal::File(format!(
+            "the file is XML but no SVG; its outermost element is \"{name}\""
+        )));
+    }
+    let styles = document
+        .descendants()
+        .filter(|n| n.has_tag_name((SVG, "style")) || n.has_tag_name("style"));
+    let sheets: Vec<String> = styles
+        .map(|n| without_comments(&n.children().filter_map(|t| t.text()).collect::<String>()))
+        .collect();
+    let sheet = Sheet::of(&sheets);
+    let with_ids = document
+        .descendants()
+        .filter_map(|n| Some((n.attribute("id")?, n)));
+    let mut walk = Walk {
+        document: &document,
+        sheet: &sheet,
+        // Of several of one name the first counts.
+        ids: with_ids.collect::<Vec<_>>().into_iter().rev().collect(),
+        out: Collector::for_file(bytes.len(), wanted),
+        names: Vec::new(),
+        used: Vec::new(),
+        elements: 0,
+        clipped: 0,
+    };
+    let units = walk.root(&element, wanted)?;
+    Ok(Input {
+        units,
+        ..walk.finish()?
+    })
+}
+
+fn broken(e: &roxmltree::Error) -> Refusal {
+    if matches!(e, roxmltree::Error::NodesLimitReached) {
+        return Refusal::File(format!(
+            "the file holds more elements than {FEW_NODES} and one for every {BYTES_PER_NODE} bytes"
+        ));
+    }
+    let text = e.to_string();
+    // The parser ends its sentences with the place, which goes to the front here.
+    let problem = text.split(" at ").next().unwrap_or(&text);
+    let line = usize::try_from(e.pos().row).unwrap_or(1);
+    at(line, format!("the XML is broken or cut off: {problem}"))
+}
+
+fn stated<'a>(node: &Node<'a, '_>, style: &Style<'a>) -> viewport::Stated<'a> {
+    viewport::Stated {
+        width: style.get("width"),
+        height: style.get("height"),
+        view_box: node.attribute("viewBox"),
+        aspect: node.attribute("preserveAspectRatio"),
+    }
+}
+
+/// Paints nothing.
+fn is_none(paint: Option<&str>) -> bool {
+    matches!(paint, Some("none" | "transparent"))
+}
+
+impl<'a, 'input> Walk<'a, 'input, '_> {
+    fn line(&self, node: &Node<'_, '_>) -> usize {
+        let position = self.document.text_pos_at(node.range().start);
+        usize::try_from(position.row).unwrap_or(1)
+    }
+
+    fn refuse<T>(&self, node: &Node<'_, '_>, problem: String) -> Result<T, Refusal> {
+        Err(at(self.line(node), problem))
+    }
+
+    /// The line goes before what was said without one. Finding it costs a walk through the text.
+    fn with_line(&self, node: &Node<'_, '_>, e: Refusal) -> Refusal {
+        match e {
+            Refusal::File(problem) => at(self.line(node), problem),
+            other => other,
+        }
+    }
+
+    /// Draws all of it; the unit that the file states.
+    fn root(&mut self, node: &Node<'a, 'input>, wanted: &Wanted) -> Result<Option<Units>, Refusal> {
+        let style = self.sheet.of_element(node);
+        let root = viewport::root(&stated(node, &style), wanted.units)
+            .or_else(|problem| self.refuse(node, problem))?;
+        if root.unstated {
+            let unit = wanted.units.name();
+            let text =
+                format!("the file states no unit of length; its lengths are taken as {unit}");
+            if wanted.units_said {
+                self.out.note(text);
+            } else {
+                self.out
+                    .doubt(About::Units, format!("{text}; --units says which"));
+            }
+        } else if root.pixels {
+            self.out
+                .note("the file states its size in pixels: taken as 96 to the inch");
+        }
+        let place = Place {
+            to_mm: root.to_mm,
+            viewport: root.viewport,
+            depth: 0,
+            hidden: None,
+            clip: None,
+            visibility: None,
+            fill: None,
+            stroke: None,
+            traced: false,
+        };
+        let mut inside = self.styled(node, &style, &place)?;
+        // A transform of the outermost element turns the picture within its box.
+        inside.to_mm = place.to_mm * self.transform(node, &style, &place)?;
+        self.children(node, &inside)?;
+        let inches = style.get("width").is_some_and(|w| w.ends_with("in"));
+        let stated = if inches { Units::Inch } else { Units::Mm };
+        Ok((!root.unstated).then_some(stated))
+    }
+
+    fn children(&mut self, node: &Node<'a, 'input>, place: &Place<'a>) -> Result<(), Refusal> {
+        for child in node.children().filter(Node::is_element) {
+            self.element(&child, place)?;
+        }
+        Ok(())
+    }
+
+    fn element(&mut self, node: &Node<'a, 'input>, around: &Place<'a>) -> Result<(), Refusal> {
+        let tag = node.tag_name();
+        if tag.namespace().is_some_and(|n| n != SVG) {
+            return Ok(());
+        }
+        self.elements += 1;
+        if self.elements > MOST_ELEMENTS || self.sheet.is_exhausted() {
+            return Err(Refusal::File(format!(
+                "with all that it uses and styles the file draws more than {MOST_ELEMENTS} elements"
+            )));
+        }
+        if around.depth >= MAX_NESTING {
+            return Err(Refusal::Limit {
+                what: "the nesting of elements",
+                value: format!("over {MAX_NESTING} at line {}", self.line(node)),
+                limit: MAX_NESTING.to_string(),
+            });
+        }
+        let name = tag.name();
+        let shows = SHAPES.contains(&name)
+            || matches!(
+                name,
+                "g" | "a" | "switch" | "svg" | "use" | "text" | "image" | "foreignObject"
+            );
+        // Not drawn: defs, symbol, clipPath, mask, pattern, marker, title, style, …
+        if !shows {
+            return Ok(());
+        }
+        let style = self.sheet.of_element(node);
+        let mut place = self.styled(node, &style, around)?;
+        let named = self.names.len();
+        self.names.extend(node.attribute("id"));
+        let labels = node.attributes().filter(|a| a.name() == "label");
+        self.names.extend(labels.map(|a| a.value()));
+        match name {
+            "svg" => {
+                place = self.nested(node, node, &style, &place)?;
+                self.children(node, &place)?;
+            }
+            "g" | "a" | "switch" | "use" => {
+                place.to_mm *= self.transform(node, &style, &place)?;
+                match name {
+                    "switch" => self.switched(node, &place)?,
+                    "use" => self.used(node, &style, &place)?,
+                    _ => self.children(node, &place)?,
+                }
+            }
+            "text" | "image" | "foreignObject" => {
+                if place.hidden.is_none() {
+                    self.out.left.add(Kind::Aside, name);
+                }
+            }
+            _ => {
+                place.to_mm *= self.transform(node, &style, &place)?;
+                self.shape(node, &style, &place)
+                    .map_err(|e| self.with_line(node, e))?;
+            }
+        }
+        self.names.truncate(named);
+        Ok(())
+    }
+
+    /// What an element's style changes for all that is in it.
+    fn styled(
+        &self,
+        node: &Node<'a, 'input>,
+        style: &Style<'a>,
+        around: &Place<'a>,
+    ) -> Result<Place<'a>, Refusal> {
+        let inherited = |name: &str, from: Option<&'a str>| {
+            style.get(name).filter(|v| *v != "inherit").or(from)
+        };
+        let gone = style.get("display") == Some("none")
+            || style.get("opacity").is_some_and(|o| {
+                numbers::number(o.trim_end_matches('%').as_bytes()).is_ok_and(|v| v == 0.0)
+            });
+        let mut place = Place {
+            depth: around.depth + 1,
+            hidden: around.hidden.or(gone.then_some(Why::Invisible)),
+            visibility: inherited("visibility", around.visibility),
+            fill: inherited("fill", around.fill),
+            stroke: inherited("stroke", around.stroke),
+            traced: around.traced || node.attribute(stated::TRACE).is_some(),
+            ..*around
+        };
+        let cut = |name: &str| {
+            style
+                .get(name)
+                .filter(|v| !matches!(*v, "none" | "inherit" | ""))
+        };
+        if cut("mask").is_some() {
+            place.clip = Some(Clip::Unknown);
+        } else if let Some(clip) = cut("clip-path") {
+            // A clip lies in the lengths of what it clips.
+            let map = around.to_mm * self.transform(node, style, around)?;
+            let target = clip
+                .split_once('#')
+                .and_then(|(_, id)| self.ids.get(id.trim_end_matches([')', '"', '\''])));
+            place.clip = match target {
+                Some(target) => Some(Clip::of(target, self.sheet, map, &around.viewport)),
+                None => place.clip,
+            };
+        }
+        Ok(place)
+    }
+
+    fn transform(
+        &self,
+        node: &Node<'_, '_>,
+        style: &Style<'_>,
+        place: &Place<'_>,
+    ) -> Result<Affine, Refusal> {
+        let Some(text) = style.get("transform") else {
+            return Ok(Affine::IDENTITY);
+        };
+        if style.get("transform-box").is_some_and(|b| b != "view-box")
+            && style.get("transform-origin").is_some()
+        {
+            return self.refuse(
+                node,
+                "the transform is about the shape's own box, which is not known here".into(),
+            );
+        }
+        transform::of(text, style.get("transform-origin"), &place.viewport)
+            .or_else(|problem| self.refuse(node, problem))
+    }
+
+    /// The first child that is meant for everyone, or for readers of English.
+    fn switched(&mut self, node: &Node<'a, 'input>, place: &Place<'a>) -> Result<(), Refusal> {
+        let fits = |n: &Node<'_, '_>| {
+            n.is_element()
+                && n.tag_name().namespace().is_none_or(|n| n == SVG)
+                && n.attribute("requiredExtensions").is_none_or(str::is_empty)
+                && n.attribute("systemLanguage")
+                    .is_none_or(|l| l.split(',').any(|l| l.trim().starts_with("en")))
+        };
+        match node.children().find(fits) {
+            Some(child) => self.element(&child, place),
+            None => Ok(()),
+        }
+    }
+
+    /// Draws what a `use` refers to, moved to its place.
+    fn used(
+        &mut self,
+        node: &Node<'a, 'input>,
+        style: &Style<'a>,
+        place: &Place<'a>,
+    ) -> Result<(), Refusal> {
+        let href = node
+            .attributes()
+            .find(|a| a.name() == "href")
+            .map(|a| a.value());
+        let found = href
+            .and_then(|h| h.trim().strip_prefix('#'))
+            .and_then(|id| self.ids.get_key_value(id));
+        let Some((id, target)) = found.map(|(id, target)| (*id, *target)) else {
+            if place.hidden.is_none() {
+                self.out
+                    .left
+                    .add(Kind::Lost, "use of what is not in the file");
+            }
+            return Ok(());
+        };
+        if self.used.contains(&id) {
+            self.out.left.add(Kind::Lost, "use of what it is part of");
+            return Ok(());
+        }
+        let own = Shape {
+            node,
+            style,
+            viewport: &place.viewport,
+        };
+        let side = |name, whole| own.length(name, whole).map_err(|e| self.with_line(node, e));
+        let x = side("x", place.viewport.width)?.unwrap_or(0.0);
+        let y = side("y", place.viewport.height)?.unwrap_or(0.0);
+        let mut inside = *place;
+        inside.to_mm *= Affine::translate((x, y));
+        self.used.push(id);
+        let done = if target.tag_name().name() == "symbol" {
+            self.symbol(node, style, &target, &inside)
+        } else {
+            self.element(&target, &inside)
+        };
+        self.used.pop();
+        done
+    }
+
+    /// A symbol is a picture within the picture, as large as its use says.
+    fn symbol(
+        &mut self,
+        user: &Node<'a, 'input>,
+        size: &Style<'a>,
+        symbol: &Node<'a, 'input>,
+        place: &Place<'a>,
+    ) -> Result<(), Refusal> {
+        let style = self.sheet.of_element(symbol);
+        let mut inside = self.styled(symbol, &style, place)?;
+        inside.to_mm *= self.transform(symbol, &style, place)?;
+        let inside = self.nested(user, symbol, size, &inside)?;
+        self.children(symbol, &inside)
+    }
+
+    /// The place within a picture in the picture: `user` says its size, `node` what it shows.
+    fn nested(
+        &self,
+        user: &Node<'a, 'input>,
+        node: &Node<'a, 'input>,
+        style: &Style<'a>,
+        place: &Place<'a>,
+    ) -> Result<Place<'a>, Refusal> {
+        let around = &place.viewport;
+        let own = Shape {
+            node: user,
+            style,
+            viewport: around,
+        };
+        let side = |name, whole| own.length(name, whole).map_err(|e| self.with_line(user, e));
+        // A symbol has been moved by its use already.
+        let symbol = node.tag_name().name() == "symbol";
+        let (x, y) = (side("x", around.width)?, side("y", around.height)?);
+        let at = if symbol {
+            (0.0, 0.0)
+        } else {
+            (x.unwrap_or(0.0), y.unwrap_or(0.0))
+        };
+        let size = (
+            side("width", around.width)?.unwrap_or(around.width),
+            side("height", around.height)?.unwrap_or(around.height),
+        );
+        let (viewport, map) = viewport::nested(&stated(node, style), at, size, around)
+            .or_else(|problem| self.refuse(user, problem))?;
+        Ok(Place {
+            viewport,
+            to_mm: place.to_mm * map,
+            ..*place
+        })
+    }
+
+    fn shape(
+        &mut self,
+        node: &Node<'a, 'input>,
+        style: &Style<'a>,
+        place: &Place<'a>,
+    ) -> Result<(), Refusal> {
+        let unpainted = match node.tag_name().name() {
+            // It has no inside to be filled.
+            "line" => is_none(place.stroke),
+            _ => is_none(place.fill) && place.stroke.is_none_or(|s| is_none(Some(s))),
+        };
+        let unseen = matches!(place.visibility, Some("hidden" | "collapse"));
+        let hidden = place
+            .hidden
+            .or(unseen.then_some(Why::Invisible))
+            .or(unpainted.then_some(Why::Unpainted));
+        let names: Vec<&str> = self.names.iter().rev().copied().collect();
+        let Some(layer) = self.out.layers.take(&names, hidden) else {
+            return Ok(());
+        };
+        let shape = Shape {
+            node,
+            style,
+            viewport: &place.viewport,
+        };
+        let before = self.out.mark_here();
+        let pen = Pen::new(place.to_mm, layer, &mut self.out).tracing(place.traced);
+        if let Some(broken) = shape.draw(pen)? {
+            let line = self.line(node);
+            self.out.doubt(
+                About::File,
+                format!("line {line}: {broken}; what came before it is drawn"),
+            );
+        }
+        if let Some(clip) = place.clip
+            && !clip.leaves(self.out.bounds_since(before).as_ref())
+        {
+            self.clipped += 1;
+        }
+        Ok(())
+    }
+
+    fn finish(mut self) -> Result<Input, Refusal> {
+        if self.clipped > 0 {
+            let n = numbers::counted(self.clipped, "shape is", "shapes are");
+            let text = format!(
+                "{n} clipped or masked in the picture: what is cut away there comes in all the same"
+            );
+            self.out.doubt(About::File, text);
+        }
+        self.out.finish()
+    }
+}
