@@ -210,11 +210,7 @@ fn thirty_dialects_tell_the_same_trace() {
         ),
         (
             "a minus sign of print",
-            text(
-                format!("x,y\n{}", rows(",", ".", "", "\n"))
-                    .replace('-', "\u{2212}")
-                    .into(),
-            ),
+            text(format!("x,y\n{}", rows(",", ".", "", "\n")).replace('-', "\u{2212}")),
         ),
         (
             "percent comments",

@@ -23,9 +23,12 @@ pub(super) fn decoded(bytes: &[u8]) -> Cow<'_, [u8]> {
     }
 }
 
+/// How two bytes are a number.
+type Order = fn([u8; 2]) -> u16;
+
 /// What follows the mark of UTF-16, and the order of its bytes. Without a mark every other byte of the
 /// first letters is zero.
-fn wide(bytes: &[u8]) -> Option<(&[u8], fn([u8; 2]) -> u16)> {
+fn wide(bytes: &[u8]) -> Option<(&[u8], Order)> {
     if let Some(rest) = bytes.strip_prefix(b"\xFF\xFE") {
         return Some((rest, u16::from_le_bytes));
     }

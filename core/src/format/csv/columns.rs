@@ -114,7 +114,8 @@ impl<'a> Name<'a> {
                     roles += 1;
                     name.role = Some(role);
                 }
-                None if BESIDE.contains(word) => {}
+                // "X in mm".
+                None if BESIDE.contains(word) || **word == *"in" => {}
                 // "x error" is no x.
                 None => roles += 2,
             }

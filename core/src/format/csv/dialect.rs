@@ -79,8 +79,8 @@ impl Dialect {
             Between::EveryOther => {
                 let mut rest = row;
                 while !rest.is_empty() {
-                    let commas = memchr::memchr_iter(b',', rest);
-                    let end = commas.skip(1).next().unwrap_or(rest.len());
+                    let mut commas = memchr::memchr_iter(b',', rest);
+                    let end = commas.nth(1).unwrap_or(rest.len());
                     let (field, after) = rest.split_at(end);
                     fields.push(field);
                     rest = after.get(1..).unwrap_or_default();

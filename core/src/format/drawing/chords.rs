@@ -71,7 +71,7 @@ type Run = (usize, f64);
 pub(crate) fn put_back(course: Course, tolerance: f64) -> (Rounded, Count) {
     let pieces = course.points.len().saturating_sub(1);
     let none = Count::default();
-    if !(tolerance > 0.0) || course.stated.is_some() || pieces < LEAST {
+    if tolerance <= 0.0 || course.stated.is_some() || pieces < LEAST {
         return (Rounded::Course(course), none);
     }
     let breaks = breaks(&course);
