@@ -274,7 +274,9 @@ fn splines_and_ellipses_come_in_within_the_tolerance() {
             "0 ELLIPSE 10 0 20 0 11 0 21 30 40 0.3333333333333333 41 0 42 3.141592653589793 210 0 220 0 230 {up}"
         );
         let half = input("a.dxf", &dxf("", "", &ellipse), Units::Mm);
-        near(&half, &|p| ((p.x / 10.0).hypot(p.y / 30.0) - 1.0) * 10.0);
+        near(&half, &|p| {
+            (libm::hypot(p.x / 10.0, p.y / 30.0) - 1.0) * 10.0
+        });
         let middle = trace(&half).drawn[0]
             .iter()
             .map(|e| e.distance(Point::new(side * 10.0, 0.0)));
