@@ -38,7 +38,6 @@ pub mod reading;
 pub mod relate;
 pub mod report;
 mod settings;
-mod tables;
 pub mod trace;
 mod units;
 
