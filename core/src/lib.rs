@@ -34,10 +34,13 @@ pub mod jobs;
 pub mod limits;
 pub mod machine;
 pub mod outline;
+#[cfg(feature = "photo")]
+pub mod photo;
 pub mod reading;
 pub mod relate;
 pub mod report;
 mod settings;
+mod tables;
 pub mod trace;
 mod units;
 

@@ -9,7 +9,7 @@ pub mod invariants;
 pub mod motion;
 pub mod nasty;
 pub mod pace;
-pub mod plate;
+pub mod photo;
 pub mod recorded;
 pub mod rng;
 pub mod rs274;

@@ -4,7 +4,7 @@
 use crate::trace;
 use serde::{Deserialize, Serialize};
 use trued::cut::material;
-use trued::jobs::touches;
+use trued::jobs::{coupon, touches};
 use trued::machine::{Arm, CalibrationSettings, Measured, Profile, SquareFit, Squareness};
 use trued::machine::{calibrate, retip, squareness};
 use trued::{Point, Trace};
@@ -148,7 +148,7 @@ pub fn retipped(
 /// The library's refusal, one sentence.
 #[wasm_bindgen(unchecked_return_type = "Profile")]
 pub fn profile(text: &str) -> Result<JsValue, JsError> {
-    crate::given(&Profile::read(text)?)
+    crate::given(&Profile::from_toml(text)?)
 }
 
 /// A machine profile as its file.
@@ -160,7 +160,7 @@ pub fn profile_text(
     #[wasm_bindgen(unchecked_param_type = "Profile")] profile: JsValue,
 ) -> Result<String, JsError> {
     let profile: Profile = crate::taken(&profile)?;
-    Ok(profile.write()?)
+    Ok(profile.to_toml()?)
 }
 
 /// The rows of a material file.
@@ -172,16 +172,18 @@ pub fn materials(book: &str) -> Result<JsValue, JsError> {
     crate::given(&material::read(book)?)
 }
 
-/// The material file with the figures of one row changed or added.
+/// The material file with kerf and feed of one row changed or added.
 ///
 /// # Errors
 /// The library's refusal, one sentence.
 #[wasm_bindgen]
 pub fn keep_material(
     book: &str,
-    #[wasm_bindgen(unchecked_param_type = "Material")] row: JsValue,
+    name: &str,
+    kerf: Option<f64>,
+    feed: Option<f64>,
 ) -> Result<String, JsError> {
-    Ok(material::keep(book, &crate::taken(&row)?)?)
+    Ok(coupon::keep(book, name, kerf, feed)?)
 }
 
 #[wasm_bindgen(typescript_custom_section)]

@@ -23,6 +23,7 @@ pub mod io;
 pub mod lengths;
 pub mod opening;
 pub mod outline;
+pub mod photo;
 pub mod reading;
 pub mod square;
 pub mod table;
@@ -49,7 +50,8 @@ Exit status: 0 done, 1 some input failed and the rest was written, 2 usage.";
 
 #[derive(Subcommand)]
 enum Command {
-    Outline(outline::Args),
+    Outline(Box<outline::Args>),
+    Photo(Box<photo::Args>),
     Cut(Box<cut::Args>),
     Opening(Box<opening::Args>),
     Blanks(Box<blanks::Args>),
@@ -63,6 +65,7 @@ impl Command {
     fn run(self) -> Result<Finish, Stop> {
         match self {
             Self::Outline(args) => outline::run(&args),
+            Self::Photo(args) => photo::run(&args),
             Self::Cut(args) => cut::run(&args),
             Self::Opening(args) => opening::run(&args),
             Self::Blanks(args) => blanks::run(&args),

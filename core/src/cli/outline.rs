@@ -1,5 +1,6 @@
 //! `trued outline`: traces in, outlines out.
 
+use super::photo::PhotoFlags;
 use super::reading::{Read, Reader, ReadingFlags, UnitsFlag};
 use super::{Finish, Stop, io, table};
 use clap::ValueEnum;
@@ -19,7 +20,7 @@ use trued::format::look::{self, Seen};
 #[derive(clap::Args)]
 #[command(after_help = EXAMPLES)]
 pub struct Args {
-    /// Traces: CSV, SVG, DXF or a document of this tool; - is standard input
+    /// Traces: CSV, SVG, DXF, a photo (with --frame) or a document of this tool; - is standard input
     #[arg(required = true, value_name = "IN")]
     inputs: Vec<String>,
     /// Write the one outline here; the ending (.json .svg .dxf) tells the format
@@ -42,6 +43,8 @@ pub struct Args {
     quiet: bool,
     #[command(flatten)]
     reading: ReadingFlags,
+    #[command(flatten)]
+    photo: PhotoFlags,
 }
 
 const EXAMPLES: &str = "\
@@ -49,6 +52,7 @@ Examples:
   trued outline hinge_blank.csv -o hinge_blank.svg
   trued outline *.csv --out-dir outlines --format dxf --out-units in
   trued outline burner_plate.csv --whole 1/16in --hints burner_plate-hints.json
+  trued outline collar.jpg --frame 300x200 --look collar.html -o collar.json
   trued outline - --units in < peep_slot.csv > peep_slot.json";
 
 /// What can be written.
@@ -89,7 +93,7 @@ enum Goal {
 /// Runs the command.
 pub fn run(args: &Args) -> Result<Finish, Stop> {
     let (format, goals) = plan(args)?;
-    let reader = args.reading.ready()?;
+    let reader = args.reading.ready()?.with_pictures(&args.photo);
     let jobs: Vec<(&String, Goal)> = args.inputs.iter().zip(goals).collect();
     let progress = progress(jobs.len(), args.quiet);
     let results: Vec<Result<Read, String>> = jobs

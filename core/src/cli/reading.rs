@@ -1,5 +1,6 @@
 //! The flags by which a trace is read, shared by all commands that take one, and the reading.
 
+use super::photo::{self, PhotoFlags};
 use super::{Stop, io, lengths};
 use clap::{Args, ValueEnum};
 use std::path::Path;
@@ -7,7 +8,8 @@ use trued::format::{self, Content, Decimal, Document, Units, Wanted};
 use trued::hint::Hint;
 use trued::jobs;
 use trued::machine::Profile;
-use trued::{About, Note, Outline, Refusal, Settings, Trace, TraceKind, Trued};
+use trued::photo::{Ask, decode};
+use trued::{About, Outline, Refusal, Settings, Trace, TraceKind, Trued};
 
 /// `mm` or `in`.
 #[derive(Clone, Copy, Debug, Default, PartialEq, Eq, ValueEnum)]
@@ -96,6 +98,8 @@ pub struct Reader {
     kind_said: bool,
     machine: Profile,
     machine_name: Option<String>,
+    /// What is asked of pictures; nothing where the command takes none.
+    pictures: Option<Option<Ask>>,
 }
 
 /// What came of one input.
@@ -169,6 +173,7 @@ impl ReadingFlags {
                 kind,
                 ..Settings::default()
             },
+            pictures: None,
         })
     }
 }
@@ -178,7 +183,7 @@ pub fn profile(path: &str) -> Result<Profile, Stop> {
     let source = io::read_source(path).map_err(Stop::Usage)?;
     let text = core::str::from_utf8(&source.bytes)
         .map_err(|_| Stop::Usage(format!("{}: is not text", source.name)))?;
-    Profile::read(text).map_err(|e| Stop::Usage(format!("{}: {e}", source.name)))
+    Profile::from_toml(text).map_err(|e| Stop::Usage(format!("{}: {e}", source.name)))
 }
 
 impl Reader {
@@ -195,6 +200,15 @@ impl Reader {
     /// An outline as the machine has to be told it, for files that go to a machine.
     pub fn for_machine(&self, outline: &Outline) -> Outline {
         self.machine.correct_outline(outline)
+    }
+
+    /// The same for a command that takes pictures too.
+    pub fn with_pictures(self, flags: &PhotoFlags) -> Self {
+        let ask = flags.ask(self.wanted.units);
+        Self {
+            pictures: Some(ask),
+            ..self
+        }
     }
 
     /// The unit that was said.
@@ -224,19 +238,7 @@ impl Reader {
     /// document goes through unchanged. The error is a sentence that names the file.
     pub fn read(&self, path: &str) -> Result<Read, String> {
         self.read_by(path, |trace, settings| {
-            let corners = settings.kind == TraceKind::Touched;
-            let corners = corners.then(|| trace.clone().as_corners());
-            let mut trued =
-                trued::true_up(corners.as_ref().unwrap_or(trace), settings, &self.hints)?;
-            let marks = trued.outline.marks.len();
-            if trued.outline.loops.is_empty() && marks > 2 {
-                let text = format!(
-                    "{marks} touches were taken as marks of holes; if they are the corners of an outline, in their order, \
-                     read them with --kind touched"
-                );
-                trued.report.notes.push(Note::new(text));
-            }
-            Ok(trued)
+            trued::true_up(trace, settings, &self.hints)
         })
     }
 
@@ -256,7 +258,10 @@ impl Reader {
         source: &io::Source,
         true_up: impl Fn(&Trace, &Settings) -> Result<Trued, Refusal>,
     ) -> Result<Read, Refusal> {
-        let mut input = format::read(path, &source.bytes, self.wanted.clone())?;
+        let mut input = match decode::is_picture(&source.bytes) {
+            true => photo::input(&source.bytes, self.pictures.as_ref().map(Option::as_ref))?,
+            false => format::read(path, &source.bytes, self.wanted.clone())?,
+        };
         let units = input.units.or(self.said());
         if let (Some(made_for), Some(machine)) = (&input.made_for, &self.machine_name) {
             return Err(Refusal::File(format!(
@@ -293,7 +298,7 @@ impl Reader {
                 let trued = true_up(&trace, &settings)?;
                 // A reader that guessed a unit has said so itself.
                 if units.is_none() && !input.doubts.iter().any(|d| d.about == About::Units) {
-                    input.doubts.extend(format::units_doubt(&trace, &trued));
+                    input.doubts.extend(format::units_doubt(&trued));
                 }
                 (trued, Some(trace))
             }

@@ -275,3 +275,20 @@ fn time(text: &[u8], decimal: super::Decimal) -> Result<Option<f64>, String> {
         Err(bad) => Err(bad.say(text)),
     }
 }
+
+/// A trace as rows that read back the same: strokes numbered, what is to be said of them in comments.
+#[must_use]
+pub fn write(trace: &Trace, comments: &[&str]) -> String {
+    use core::fmt::Write as _;
+    let mut out = String::from("# units: mm\n");
+    for line in comments.iter().flat_map(|c| c.lines()) {
+        let _ = writeln!(out, "# {line}");
+    }
+    out.push_str("x,y,stroke\n");
+    for (i, stroke) in trace.strokes.iter().enumerate() {
+        for p in &stroke.points {
+            let _ = writeln!(out, "{:.4},{:.4},{}", p.x, p.y, i + 1);
+        }
+    }
+    out
+}

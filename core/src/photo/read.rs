@@ -1,0 +1,264 @@
+//! The flow from picture to trace.
+
+use super::camera::{Camera, focal_for_height};
+use super::flat::{Area, Flat};
+use super::frame::Frame;
+use super::ink::Tint;
+use super::lines::{self, Lines};
+use super::part::{self, Above};
+use super::profile::{Light, Measured};
+use super::say::{scale_error, tell, tell_scale};
+use super::scale::frame_of;
+use super::straight::straighten;
+use super::{Ask, Photo, Picture, Scale, Wanted, Watch, tips};
+use crate::geom::Point;
+use crate::report::{Doubt, Note};
+use crate::{Refusal, Stroke, Trace};
+
+/// Smallest and largest side of a frame, mm.
+const SIDES: (f64, f64) = (20.0, 20_000.0);
+/// White round the target's discs, mm: its page.
+const PAGE: f64 = 34.0;
+
+/// What was found, on its way into the trace.
+struct Found {
+    strokes: Vec<Stroke>,
+    width: f64,
+    notes: Vec<Note>,
+    doubts: Vec<Doubt>,
+}
+
+/// Reads a picture. `watch` is told how far the work is (0..1) and answers whether to go on.
+///
+/// # Errors
+/// Refuses, with a sentence that says what to do, a picture in which frame or line cannot be trusted.
+pub fn read(
+    picture: &Picture,
+    ask: &Ask,
+    watch: &mut dyn FnMut(f64) -> bool,
+) -> Result<Photo, Refusal> {
+    let mut watch = Watch(watch);
+    check(ask)?;
+    watch.at(0.02)?;
+    let (mut frame, size) = frame_of(picture, ask)?;
+    watch.at(0.3)?;
+    let flat = Flat::of(picture, &frame.view, area_of(ask, size));
+    watch.at(0.45)?;
+    let on_mark = mark_areas(&frame, size, ask);
+    let keep = |p: Point| !on_mark.iter().any(|a| a.holds(p));
+    let mut found = match ask.part {
+        true => part_of(picture, &flat, &frame, size, &keep, ask)?,
+        false => line_of(&flat, &mut frame, size, &keep, ask, &mut watch)?,
+    };
+    let plus_minus = scale_error(&frame, size, ask);
+    tell_scale(
+        &frame,
+        size,
+        ask,
+        plus_minus,
+        picture,
+        &mut found.notes,
+        &mut found.doubts,
+    );
+    watch.at(1.0)?;
+    Ok(Photo {
+        trace: Trace {
+            strokes: found.strokes,
+            drawn: Vec::new(),
+        },
+        notes: found.notes,
+        doubts: found.doubts,
+        view: frame.view,
+        corners: frame.corners,
+        frame: size,
+        plus_minus,
+        width: found.width,
+        flat,
+    })
+}
+
+/// A drawn line.
+fn line_of(
+    flat: &Flat,
+    frame: &mut Frame,
+    size: (f64, f64),
+    keep: &dyn Fn(Point) -> bool,
+    ask: &Ask,
+    watch: &mut Watch,
+) -> Result<Found, Refusal> {
+    let lines = lines::find(flat, keep, watch)?;
+    watch.at(0.85)?;
+    let grid = lines.tint.light(flat);
+    let light = Light {
+        flat,
+        grid: &grid,
+        sign: if lines.dark { 1.0 } else { -1.0 },
+    };
+    let before = frame.view;
+    // A sheet and the target have told the lens already.
+    if matches!(ask.scale, Scale::Frame(..)) || ask.corners.is_some() {
+        straighten(frame, size, &lines);
+    }
+    let after = frame.view;
+    let again = |p: Point| match before == after {
+        true => p,
+        false => after.plate(before.sees(p)),
+    };
+    let mut found = Found {
+        strokes: Vec::new(),
+        width: 0.0,
+        notes: Vec::new(),
+        doubts: Vec::new(),
+    };
+    for line in &lines.taken {
+        found.width = found.width.max(line.width);
+        let run = tips::finish(&light, line, shift_of(line, ask.line, &lines));
+        if run.len() > 1 {
+            found
+                .strokes
+                .push(Stroke::new(run.into_iter().map(again).collect()));
+        }
+    }
+    if found.strokes.is_empty() {
+        return Err(Refusal::Trace(
+            "a line is seen but cannot be measured: take the picture nearer, sharp and in even light".into(),
+        ));
+    }
+    let dots = lines.dots.iter().map(|p| Stroke::new(vec![again(*p)]));
+    found.strokes.extend(dots);
+    tell(&lines, ask, &mut found.notes, &mut found.doubts);
+    Ok(found)
+}
+
+/// A part's silhouette.
+fn part_of(
+    picture: &Picture,
+    flat: &Flat,
+    frame: &Frame,
+    size: (f64, f64),
+    keep: &dyn Fn(Point) -> bool,
+    ask: &Ask,
+) -> Result<Found, Refusal> {
+    let long = picture.width().max(picture.height()) as f64;
+    let camera = match ask.camera {
+        Some(height) => focal_for_height(&frame.view, height, long),
+        None => Camera::of(&frame.view, long),
+    };
+    let (foot, seen_from) = camera.stands(&frame.view);
+    let height = ask.camera.unwrap_or(seen_from);
+    let above = (ask.thickness > 0.0).then_some(Above {
+        foot,
+        height,
+        thickness: ask.thickness,
+    });
+    if ask.thickness >= height {
+        return Err(Refusal::Setting(format!(
+            "a part {} mm thick would reach the camera, which stands {height:.0} mm over the plate",
+            ask.thickness
+        )));
+    }
+    let area = Area {
+        low: Point::new(0.0, 0.0),
+        high: Point::new(size.0, size.1),
+    }
+    .grown(-0.005 * size.0.max(size.1));
+    let rims = part::find(flat, &Tint::Grey.light(flat), area, keep, above)?;
+    let far = rims
+        .iter()
+        .flatten()
+        .map(|p| p.distance(foot))
+        .fold(0.0, f64::max);
+    let each = far / height;
+    let text = match above {
+        Some(a) => format!(
+            "the camera stood {height:.0} mm over the plate{}: up to {:.2} mm of parallax of {} mm thickness were taken out",
+            if ask.camera.is_some() {
+                ""
+            } else {
+                ", as the frame shows it"
+            },
+            each * a.thickness,
+            a.thickness
+        ),
+        None => format!(
+            "the part's thickness is not said: for each mm of it, its upper edge comes out up to {each:.2} mm too far out; say --thickness"
+        ),
+    };
+    Ok(Found {
+        strokes: rims.into_iter().map(Stroke::new).collect(),
+        width: 0.0,
+        notes: vec![Note::new(text)],
+        doubts: Vec::new(),
+    })
+}
+
+fn check(ask: &Ask) -> Result<(), Refusal> {
+    let sides = match ask.scale {
+        Scale::Frame(w, h) | Scale::Target(w, h) => [w, h],
+        Scale::Across(w) => [w, w],
+        Scale::Sheet(paper) => paper.size().into(),
+    };
+    let fits = |v: f64| v >= SIDES.0 && v <= SIDES.1;
+    match sides.into_iter().find(|v| !fits(*v)) {
+        Some(v) => Err(Refusal::Setting(format!(
+            "a frame with a side of {v} mm cannot be used; from {} to {} mm can",
+            SIDES.0, SIDES.1
+        ))),
+        None => Ok(()),
+    }
+}
+
+/// What of the plate is looked at.
+fn area_of(ask: &Ask, size: (f64, f64)) -> Area {
+    let frame = Area {
+        low: Point::new(0.0, 0.0),
+        high: Point::new(size.0, size.1),
+    };
+    let long = size.0.max(size.1);
+    match ask.scale {
+        Scale::Frame(..) => frame.grown(0.15 * long),
+        Scale::Sheet(_) => frame.grown(-0.004 * long),
+        Scale::Target(..) => frame.grown(1.2 * long),
+        Scale::Across(_) => frame,
+    }
+}
+
+/// Where the frame's marks are, so that they are not taken for dots or lines.
+fn mark_areas(frame: &Frame, size: (f64, f64), ask: &Ask) -> Vec<Area> {
+    if matches!(ask.scale, Scale::Target(..)) && ask.corners.is_none() {
+        let page = Area {
+            low: Point::new(0.0, 0.0),
+            high: Point::new(size.0, size.1),
+        };
+        return vec![page.grown(PAGE)];
+    }
+    let reach = 0.03 * size.0.max(size.1) + 3.0;
+    let at = |p: &Point| {
+        let q = frame.view.plate(*p);
+        Area { low: q, high: q }.grown(reach)
+    };
+    frame.corners.iter().map(at).collect()
+}
+
+/// How far the wanted line lies to the left of the middle, mm.
+fn shift_of(line: &Measured, wanted: Wanted, found: &Lines) -> f64 {
+    // A closed line that runs counter-clockwise has its inside to the left; a hole's inside is the other side's.
+    let area: f64 = line
+        .places
+        .iter()
+        .zip(line.places.iter().cycle().skip(1))
+        .map(|(a, b)| a.at.to_vec().cross(b.at.to_vec()))
+        .sum();
+    let left = if area > 0.0 { 1.0 } else { -1.0 };
+    let first = line.places.first().map(|p| p.at);
+    let nested = |o: &&Measured| {
+        !core::ptr::eq(*o, line) && first.is_some_and(|p| o.closed && lines::encloses(o, p))
+    };
+    let depth = found.taken.iter().filter(nested).count();
+    let material = if depth % 2 == 1 { -left } else { left };
+    match wanted {
+        Wanted::Middle => 0.0,
+        Wanted::Inside => 0.5 * line.width * material,
+        Wanted::Outside => -0.5 * line.width * material,
+    }
+}
