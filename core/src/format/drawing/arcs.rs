@@ -8,37 +8,30 @@
 //! Bolton, Computer-Aided Design 7 (1975) 83). Of the many such pairs the one whose two tangent legs are
 //! equally long is taken.
 //!
-//! 1. The pair over a stretch of the curve is held against [`SAMPLES`] places of the curve. Where it is
-//!    within [`SHARE`] of the tolerance it stands.
+//! 1. The pair over a stretch of the curve stands where the whole stretch provably keeps to it
+//!    ([`super::kept`]): bounds on polynomials, not samples.
 //! 2. Else the stretch is halved in its parameter, and both halves are tried.
 //! 3. A stretch that runs straight is a line; one too short to matter ([`SPECK`]) too.
 //!
-//! *Both ways.* A stretch is only tried as a whole where it leaves and comes in within [`WIDEST`] of its
-//! chord and is not much longer than it. So it neither loops nor turns back, the curve's nearest places on
-//! the arcs run from their start to their end without a gap, and the arcs lie as near to the curve as the
-//! curve does to them. Between two samples a stretch turns by less than 20°, and the distance has no room
-//! for a hump of its own; a test holds all of it against samples a hundred times as dense.
+//! Both are judged by the poles of the stretch: the curve stays within their hull.
 //!
 //! *Fails* where a curve has so many cusps that its halves are specks: those are drawn straight, within
-//! [`SPECK`].
+//! [`SPECK`]. Where halves do not grow short (weights beyond all measure) there is no chain.
 
-use super::curve::Curve;
+use super::curve::{Bezier, Curve};
+use super::kept::Keeping;
 use crate::geom::{Arc, Edge, Line, Point, Vec2, turn_between};
 
-/// Places of a stretch that are looked at.
-const SAMPLES: usize = 14;
-/// The part of the tolerance that those places may use up.
-const SHARE: f64 = 0.8;
 /// Directions at the ends of a stretch this far from its chord, radians, are too far for one biarc.
 const WIDEST: f64 = 1.2;
-/// A stretch may be this much longer than its chord.
+/// The polygon of a stretch may be this much longer than its chord.
 const LONGER: f64 = 1.5;
 /// A stretch that stays within this part of the tolerance of its chord is straight.
 const STRAIGHT: f64 = 0.02;
 /// Stretches no longer than this part of the tolerance are drawn straight.
 const SPECK: f64 = 0.25;
 /// Most halvings of one curve.
-const DEEPEST: u32 = 16;
+const DEEPEST: u32 = 48;
 
 /// One piece of a chain: where it ends, and by how much it turns on the way (0: straight).
 #[derive(Clone, Copy, Debug, PartialEq)]
@@ -51,14 +44,16 @@ pub(crate) struct Piece {
 pub(crate) fn along(curve: &Curve, tolerance: f64, most: usize) -> Option<Vec<Piece>> {
     let mut pieces = Vec::new();
     // Later stretches lie deeper in the stack.
-    let mut stretches = vec![(0.0, 1.0, 0)];
-    while let Some((from, to, depth)) = stretches.pop() {
-        match over(curve, (from, to), tolerance, depth == DEEPEST) {
+    let mut stretches: Vec<(Bezier, u32)> = curve.beziers().into_iter().map(|b| (b, 0)).collect();
+    stretches.reverse();
+    while let Some((stretch, depth)) = stretches.pop() {
+        match over(&stretch, tolerance) {
             Some(made) => pieces.extend(made),
+            None if depth == DEEPEST => return None,
             None => {
-                let middle = 0.5 * (from + to);
-                stretches.push((middle, to, depth + 1));
-                stretches.push((from, middle, depth + 1));
+                let (early, late) = stretch.halves();
+                stretches.push((late, depth + 1));
+                stretches.push((early, depth + 1));
             }
         }
         if pieces.len() > most {
@@ -69,47 +64,35 @@ pub(crate) fn along(curve: &Curve, tolerance: f64, most: usize) -> Option<Vec<Pi
 }
 
 /// The pieces over a stretch; nothing where it has to be halved.
-fn over(curve: &Curve, (from, to): (f64, f64), tolerance: f64, last: bool) -> Option<Vec<Piece>> {
-    let (start, out) = curve.heading(from, to);
-    let (end, inward) = curve.heading(to, from);
-    let chord = end - start;
+fn over(stretch: &Bezier, tolerance: f64) -> Option<Vec<Piece>> {
+    let [(start, out), (end, inward)] = stretch.ends();
     let straight = vec![Piece {
         to: end,
         sweep: 0.0,
     }];
-    let step = (to - from) / (SAMPLES + 1) as f64;
-    let samples: Vec<Point> = (1..=SAMPLES)
-        .map(|i| curve.at(from + step * i as f64))
-        .collect();
-    let ends = samples.iter().skip(1).chain([&end]);
-    let length = samples.first().map_or(0.0, |p| start.distance(*p))
-        + (samples.iter().zip(ends).map(|(p, q)| p.distance(*q))).sum::<f64>();
-    if last || length <= SPECK * tolerance {
+    let length = stretch.longest();
+    if length <= SPECK * tolerance {
         return Some(straight);
     }
-    let (out, inward) = (out?, inward?);
+    let chord = end - start;
+    let (out, inward, along) = (out?, inward?, chord.unit()?);
     let turned = |way: Vec2| turn_between(chord, way).abs() > WIDEST;
     if length > LONGER * chord.length() || turned(out) || turned(inward) {
         return None;
     }
-    let off = |edges: &[Edge]| {
-        let least = |p: &Point| {
-            edges
-                .iter()
-                .map(|e| e.distance(*p))
-                .fold(f64::MAX, f64::min)
-        };
-        samples.iter().map(least).fold(0.0, f64::max)
+    let near = STRAIGHT * tolerance;
+    let beside = |p: Point| {
+        let (across, at) = (along.cross(p - start), along.dot(p - start));
+        across.abs() <= near && (-near..=chord.length() + near).contains(&at)
     };
-    let line = Edge::Line(Line {
-        from: start,
-        to: end,
-    });
-    if off(&[line]) <= STRAIGHT * tolerance {
+    if stretch.hull().all(beside) {
         return Some(straight);
     }
     let pieces = biarc((start, out), (end, inward))?;
-    (off(&edges_of(start, &pieces)) <= SHARE * tolerance).then_some(pieces)
+    let edges = edges_of(start, &pieces);
+    Keeping::new(&edges, (start, out), (end, inward), tolerance)?
+        .holds(stretch)
+        .then_some(pieces)
 }
 
 /// Two arcs from one place and direction to another.
@@ -160,38 +143,56 @@ mod tests {
     use super::*;
     use proptest::prelude::*;
 
-    /// Both ways, against samples a hundred times as dense; at most so many pieces.
+    /// Places of the curve no further apart than `step`.
+    fn dense(curve: &Curve, step: f64) -> Vec<Point> {
+        let mut out = vec![curve.at(0.0)];
+        let mut ahead = vec![1.0];
+        let mut t = 0.0;
+        while let Some(next) = ahead.pop() {
+            let (p, last) = (curve.at(next), out[out.len() - 1]);
+            let middle = 0.5 * (t + next);
+            if (last.distance(p) <= step
+                && curve.at(middle).distance(last) <= step
+                && next - t < 0.02)
+                || middle <= t
+            {
+                out.push(p);
+                t = next;
+            } else {
+                ahead.extend([next, middle]);
+            }
+        }
+        out
+    }
+
+    /// Both ways, against samples closer than the tolerance; gives the number of pieces.
     fn holds(curve: &Curve, tolerance: f64) -> usize {
         let pieces = along(curve, tolerance, 100_000).expect("few pieces");
-        let start = curve.at(0.0);
-        let edges = edges_of(start, &pieces);
-        let n = 300 * pieces.len();
-        let dense: Vec<Point> = (0..=n).map(|i| curve.at(i as f64 / n as f64)).collect();
-        let mut near = 0;
+        let edges = edges_of(curve.at(0.0), &pieces);
+        let dense = dense(curve, 0.25 * tolerance);
+        // The edges that a walk along the curve can have come to, never further off than the tolerance.
+        let mut there = vec![false; edges.len()];
+        there[0] = true;
         for p in &dense {
-            // The nearest edge moves on with the curve: look a few edges ahead and back.
-            let reach = near.max(3) - 3..(near + 4).min(edges.len());
-            let off = |k: &usize| edges[*k].distance(*p);
-            near = reach
-                .min_by(|a, b| off(a).total_cmp(&off(b)))
-                .expect("edges");
-            assert!(off(&near) <= tolerance, "{p:?} is {} off", off(&near));
+            let before = there.clone();
+            for k in 0..edges.len() {
+                let come = before[k] || (k > 0 && there[k - 1]);
+                there[k] = come && edges[k].distance(*p) <= tolerance;
+            }
+            let off = || {
+                edges
+                    .iter()
+                    .map(|e| e.distance(*p))
+                    .fold(f64::MAX, f64::min)
+            };
+            assert!(there.contains(&true), "{p:?} is {} off", off());
         }
-        let mut at = 0;
+        assert_eq!(there.last(), Some(&true), "it ends where the curve does");
         for (k, edge) in edges.iter().enumerate() {
-            for i in 0..=50 {
-                let p = edge.point_at(f64::from(i) / 50.0);
-                let window = at.max(n / edges.len()) - n / edges.len()..dense.len();
-                let far = (at + 3 * n / edges.len() + 2).min(window.end);
-                let best = (window.start..far)
-                    .min_by(|a, b| dense[*a].distance(p).total_cmp(&dense[*b].distance(p)))
-                    .expect("samples");
-                let step = dense[best].distance(dense[(best + 1).min(n)]);
-                assert!(
-                    dense[best].distance(p) <= tolerance + step,
-                    "edge {k}: {p:?}"
-                );
-                at = best;
+            for i in 0..=10 {
+                let p = edge.point_at(f64::from(i) / 10.0);
+                let off = dense.iter().map(|q| q.distance(p)).fold(f64::MAX, f64::min);
+                assert!(off <= 1.01 * tolerance, "edge {k}: {p:?} is {off} off");
             }
         }
         pieces.len()
@@ -212,6 +213,37 @@ mod tests {
         let straight = Bezier::new(&[p(0.0, 0.0), p(1.0, 2.0), p(2.0, 4.0), p(3.0, 6.0)]);
         let pieces = along(&Curve::Bezier(straight.expect("poles")), 0.05, 100);
         assert_eq!(pieces.map(|p| p.len()), Some(1));
+    }
+
+    /// Its weights hurry the parameter past the places of evenly spaced samples.
+    #[test]
+    fn a_hump_between_samples_is_seen() {
+        let x = [-31.896, -8.257, 12.775, -15.187];
+        let y = [-8.899, -17.131, -47.033, -13.294];
+        let weights = [1.2386, 2.584, 2.3836, 2.8202];
+        for size in [0.05, 0.0584, 0.1, 0.5, 2.0] {
+            let pole = |i: usize| {
+                let w: f64 = weights[i];
+                [x[i] * size * w, y[i] * size * w, w]
+            };
+            let curve = Bezier::rational((0..4).map(pole).collect()).expect("weights above 0");
+            holds(&Curve::Bezier(curve), 0.05);
+        }
+    }
+
+    #[test]
+    fn weights_of_any_size_end() {
+        for (w, v) in [(1e6, 1e-6), (1e12, 1.0), (1e-9, 1e9)] {
+            let poles = vec![
+                [0.0, 0.0, 1.0],
+                [30.0 * w, 90.0 * w, w],
+                [80.0 * v, -70.0 * v, v],
+                [100.0, 0.0, 1.0],
+            ];
+            let curve = Curve::Bezier(Bezier::rational(poles).expect("weights above 0"));
+            let pieces = along(&curve, 0.05, 10_000).expect("few pieces");
+            assert!(pieces.len() < 40, "{}", pieces.len());
+        }
     }
 
     proptest! {

@@ -55,27 +55,57 @@ impl Bezier {
     }
 
     /// Its poles where they lie; the curve stays within their hull.
-    pub(crate) fn hull(&self) -> impl Iterator<Item = Point> {
+    pub(crate) fn hull(&self) -> impl DoubleEndedIterator<Item = Point> {
         self.poles.iter().map(on_plate)
     }
 
-    /// The place at `t` and the derivative there.
-    fn at(&self, t: f64) -> (Point, Vec2) {
-        let mut q = [[0.0; 3]; MOST_DEGREE + 1];
-        let count = self.poles.len();
-        q[..count].copy_from_slice(&self.poles);
-        let between = |a: [f64; 3], b: [f64; 3]| [0, 1, 2].map(|k| a[k] + t * (b[k] - a[k]));
-        for left in (2..count).rev() {
+    /// Its poles times their weights, and the weights.
+    pub(super) fn poles(&self) -> &[[f64; 3]] {
+        &self.poles
+    }
+
+    /// The place at `t`.
+    fn at(&self, t: f64) -> Point {
+        let mut q = self.poles.clone();
+        for left in (1..q.len()).rev() {
             for i in 0..left {
-                q[i] = between(q[i], q[i + 1]);
+                q[i] = between(q[i], q[i + 1], t);
             }
         }
-        let h = between(q[0], q[1]);
-        let n = (count - 1) as f64;
-        let slope = [0, 1, 2].map(|k| n * (q[1][k] - q[0][k]));
-        let p = on_plate(&h);
-        let along = Vec2::new(slope[0] - slope[2] * p.x, slope[1] - slope[2] * p.y) * (1.0 / h[2]);
-        (p, along)
+        on_plate(&q[0])
+    }
+
+    /// Its two halves in the parameter.
+    pub(super) fn halves(&self) -> (Self, Self) {
+        let mut late = self.poles.clone();
+        let mut early = Vec::with_capacity(late.len());
+        for left in (0..late.len()).rev() {
+            early.push(late[0]);
+            for i in 0..left {
+                late[i] = between(late[i], late[i + 1], 0.5);
+            }
+        }
+        (Self { poles: early }, Self { poles: late })
+    }
+
+    /// Where it starts and in which direction; where it ends and in which direction. It starts towards the
+    /// first pole that does not coincide with the start but for rounding.
+    pub(super) fn ends(&self) -> [(Point, Option<Vec2>); 2] {
+        let speck = 1e-9 * self.longest();
+        let way = |mut poles: Box<dyn Iterator<Item = Point> + '_>| {
+            let end = poles.next().unwrap_or_default();
+            let next = poles.find(|p| p.distance(end) > speck);
+            (end, next.and_then(|p| (p - end).unit()))
+        };
+        let (start, out) = way(Box::new(self.hull()));
+        let (end, back) = way(Box::new(self.hull().rev()));
+        [(start, out), (end, back.map(|w| w * -1.0))]
+    }
+
+    /// The length of its polygon; no shorter than the curve, mm.
+    pub(super) fn longest(&self) -> f64 {
+        let pairs = self.hull().zip(self.hull().skip(1));
+        pairs.map(|(p, q)| p.distance(q)).sum()
     }
 }
 
@@ -83,45 +113,32 @@ fn on_plate(h: &[f64; 3]) -> Point {
     Point::new(h[0] / h[2], h[1] / h[2])
 }
 
-/// How far to go in to find a direction where the derivative vanishes.
-const ASIDE: f64 = 1e-4;
+fn between(a: [f64; 3], b: [f64; 3], t: f64) -> [f64; 3] {
+    [0, 1, 2].map(|k| a[k] + t * (b[k] - a[k]))
+}
 
 impl Curve {
     /// The place at `t`.
     pub(crate) fn at(&self, t: f64) -> Point {
-        self.with_slope(t).0
-    }
-
-    fn with_slope(&self, t: f64) -> (Point, Vec2) {
         match self {
             Self::Bezier(b) => b.at(t),
-            Self::Ellipse(e) => {
-                let angle = e.start + e.sweep * t;
-                (e.at(angle), e.slope(angle) * e.sweep)
-            }
+            Self::Ellipse(e) => e.at(e.start + e.sweep * t),
         }
     }
 
-    /// The place at `t` and the direction in which the curve runs there; at a joint of the part from
-    /// `t` to `towards`, the direction of that part.
-    pub(crate) fn heading(&self, t: f64, towards: f64) -> (Point, Option<Vec2>) {
-        let (p, slope) = self.with_slope(t);
-        let sign = if towards >= t { 1.0 } else { -1.0 };
-        let aside = (self.at(t + (towards - t) * ASIDE) - p) * sign;
-        // Where control points coincide the derivative is nothing but rounding.
-        let steady = slope.length() * ASIDE * (towards - t).abs() > 0.1 * aside.length();
-        (p, if steady { slope.unit() } else { aside.unit() })
+    /// The same curve as Béziers, one after the other.
+    pub(super) fn beziers(&self) -> Vec<Bezier> {
+        match self {
+            Self::Bezier(b) => vec![b.clone()],
+            Self::Ellipse(e) => e.quarters(),
+        }
     }
 
     /// No shorter than the curve, mm.
     pub(crate) fn longest(&self) -> f64 {
         match self {
             Self::Ellipse(e) => e.u.length().max(e.v.length()) * e.sweep.abs(),
-            Self::Bezier(b) => {
-                let hull: Vec<Point> = b.hull().collect();
-                let pairs = hull.iter().zip(hull.iter().skip(1));
-                pairs.map(|(p, q)| p.distance(*q)).sum()
-            }
+            Self::Bezier(b) => b.longest(),
         }
     }
 }
@@ -135,21 +152,51 @@ mod tests {
     fn a_rational_quadratic_is_a_quarter_circle() {
         let w = core::f64::consts::FRAC_1_SQRT_2;
         let quarter = Bezier::rational(vec![[1.0, 0.0, 1.0], [w, w, w], [0.0, 1.0, 1.0]]);
-        let curve = Curve::Bezier(quarter.expect("weights above 0"));
+        let quarter = quarter.expect("weights above 0");
+        let (early, late) = quarter.halves();
         for i in 0..=20 {
-            let (p, way) = curve.heading(f64::from(i) / 20.0, 1.5);
-            let radius = p - Point::default();
-            assert!((radius.length() - 1.0).abs() < 1e-15, "{p:?}");
+            for piece in [&quarter, &early, &late] {
+                let p = piece.at(f64::from(i) / 20.0);
+                assert!((p.distance(Point::default()) - 1.0).abs() < 1e-15, "{p:?}");
+            }
+        }
+        let [_, (joint, inward)] = early.ends();
+        let [(again, out), _] = late.ends();
+        assert_eq!(joint, again);
+        let radius = joint - Point::default();
+        for way in [inward, out] {
             assert!(way.expect("it goes on").dot(radius).abs() < 1e-12);
         }
+    }
+
+    #[test]
+    fn a_piece_of_an_ellipse_is_the_same_as_rational_quadratics() {
+        let whole = Elliptic::whole(Point::new(3.0, 4.0), 50.0, 20.0);
+        let piece = Elliptic {
+            start: 0.4,
+            sweep: -4.0,
+            ..whole
+        };
+        let quarters = Curve::Ellipse(piece).beziers();
+        assert_eq!(quarters.len(), 3);
+        let mut at = piece.at(0.4);
+        for quarter in &quarters {
+            assert!(quarter.at(0.0).distance(at) < 1e-12);
+            for i in 0..=10 {
+                let p = quarter.at(f64::from(i) / 10.0) - whole.center;
+                let (x, y) = (p.x / 50.0, p.y / 20.0);
+                assert!((x * x + y * y - 1.0).abs() < 1e-14);
+            }
+            at = quarter.at(1.0);
+        }
+        assert!(at.distance(piece.at(-3.6)) < 1e-12);
     }
 
     #[test]
     fn where_poles_coincide_the_curve_still_has_a_direction() {
         let p = Point::new;
         let bent = Bezier::new(&[p(0.0, 0.0), p(0.0, 0.0), p(4.0, 0.0), p(4.0, 4.0)]);
-        let curve = Curve::Bezier(bent.expect("four poles"));
-        let (_, way) = curve.heading(0.0, 1.0);
-        assert!(way.is_some_and(|w| (w - Vec2::new(1.0, 0.0)).length() < 1e-3));
+        let [(_, way), _] = bent.expect("four poles").ends();
+        assert!(way.is_some_and(|w| (w - Vec2::new(1.0, 0.0)).length() < 1e-12));
     }
 }

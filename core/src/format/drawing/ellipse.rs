@@ -6,8 +6,9 @@
 //! that any affine map keeps; it is a circle when u and v are equally long and square to each
 //! other. Where that is so the arc stays an arc; anything else becomes a chain of arcs ([`super::arcs`]).
 
+use super::curve::Bezier;
 use crate::geom::{Arc, Point, Vec2};
-use core::f64::consts::TAU;
+use core::f64::consts::{FRAC_PI_2, TAU};
 use kurbo::Affine;
 
 /// How far the two radii may differ, as a share of them, in what is still a circle.
@@ -140,10 +141,27 @@ impl Elliptic {
         self.center + self.u * cos + self.v * sin
     }
 
-    /// The derivative at parameter `t`.
-    pub(crate) fn slope(&self, t: f64) -> Vec2 {
-        let (sin, cos) = libm::sincos(t);
-        self.v * cos - self.u * sin
+    /// The same as rational quadratics of at most a quarter each. The middle pole lies where the tangents
+    /// at both ends meet; its weight is the cosine of half the turn (any book on splines).
+    pub(super) fn quarters(&self) -> Vec<Bezier> {
+        let count = libm::ceil(self.sweep.abs() / FRAC_PI_2 - 1e-9).clamp(1.0, 8.0);
+        let step = self.sweep / count;
+        let cos = libm::cos(0.5 * step);
+        let pole = |t: f64| {
+            let p = self.at(t);
+            [p.x, p.y, 1.0]
+        };
+        let quarter = |i: usize| {
+            let start = self.start + step * i as f64;
+            let out = self.at(start + 0.5 * step) - self.center;
+            let middle = [
+                self.center.x * cos + out.x,
+                self.center.y * cos + out.y,
+                cos,
+            ];
+            Bezier::rational(vec![pole(start), middle, pole(start + step)])
+        };
+        (0..count as usize).filter_map(quarter).collect()
     }
 
     /// Where it starts and ends.
@@ -176,7 +194,6 @@ pub(crate) fn place(map: &Affine, p: Point) -> Point {
 #[cfg(test)]
 mod tests {
     use super::*;
-    use core::f64::consts::FRAC_PI_2;
 
     fn arc(from: (f64, f64), to: (f64, f64), r: f64, large: bool, positive: bool) -> Elliptic {
         Stated {

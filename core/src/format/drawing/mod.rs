@@ -26,6 +26,7 @@ mod curve;
 mod doubles;
 mod ellipse;
 mod join;
+mod kept;
 mod layers;
 mod left;
 mod pen;
