@@ -169,7 +169,7 @@ fn wrong_input_is_refused_with_file_line_and_value_and_nothing_is_touched() {
         (
             "picture.csv",
             b"\x89PNG\r\n\x1a\n\x00\x00\x00\rIHDR".to_vec(),
-            "line 1: no row is a point",
+            "this is a picture: say what tells its scale",
         ),
         (
             "cut.svg",

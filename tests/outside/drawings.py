@@ -11,18 +11,22 @@ must say so (a doubt), or the whole fails.
 import json
 import math
 import os
+import re
 import subprocess
 import sys
+import xml.etree.ElementTree as ET
 
 import ezdxf
 import numpy as np
+import svgpathtools
 from ezdxf import path as ezpath
 from ezdxf import recover
 from scipy.spatial import cKDTree
+from svgpathtools.parser import parse_transform
 
 STEP = 0.02
 DXF_OFF = 0.06
-SVG_OFF = 0.1
+SVG_OFF = 0.06
 TEXTS = {"TEXT", "MTEXT", "ATTRIB", "ATTDEF", "DIMENSION", "HATCH", "LEADER", "MULTILEADER", "TOLERANCE",
          "ACAD_TABLE", "IMAGE", "WIPEOUT", "XLINE", "RAY", "VIEWPORT", "POINT", "ARC_DIMENSION", "MPOLYGON",
          "LARGE_RADIAL_DIMENSION", "OLE2FRAME", "PDFUNDERLAY", "DWFUNDERLAY", "DGNUNDERLAY"}
@@ -58,40 +62,51 @@ def arc(a):
 
 
 def sampled(lines, step):
-    """Places along polylines no further apart than the step."""
+    """Places along polylines no further apart than the step, each with the ends of its segment."""
     out = []
     for line in lines:
         for p, q in zip(line[:-1], line[1:]):
             n = max(1, min(20000, math.ceil(math.dist(p, q) / step)))
-            out.append(p + (q - p) * np.linspace(0, 1, n, endpoint=False)[:, None])
-        out.append(line[-1:])
-    return np.concatenate(out) if out else np.zeros((0, 2))
-
-
-def segments(lines):
-    return np.concatenate([np.hstack([l[:-1], l[1:]]) for l in lines if len(l) > 1])
+            at = p + (q - p) * np.linspace(0, 1, n + 1)[:, None]
+            out.append(np.hstack([at, np.tile(np.concatenate([p, q]), (n + 1, 1))]))
+    return np.concatenate(out) if out else np.zeros((0, 6))
 
 
 def apart(a, b, step):
-    """The furthest that a place of a lies from the polylines b."""
-    if not a:
+    """The furthest that a sampled place of a lies from the segments b."""
+    if len(a) == 0:
         return 0.0
-    if not b:
+    if len(b) == 0:
         return math.inf
-    places = sampled(a, step)
-    near = cKDTree(sampled(b, step))
-    off = near.query(places)[0]
-    # Samples of b lie within half a step of any place on it.
-    return max(0.0, math.sqrt(max(0.0, float(off.max()) ** 2 - (0.5 * step) ** 2)))
+    near = cKDTree(b[:, :2]).query(a[:, :2], k=min(6, len(b)))[1].reshape(len(a), -1)
+    p, q = b[near][..., 2:4], b[near][..., 4:6]
+    way, to = q - p, a[:, None, :2] - p
+    t = np.clip((to * way).sum(-1) / np.maximum((way * way).sum(-1), 1e-300), 0, 1)
+    return float(np.linalg.norm(to - way * t[..., None], axis=-1).min(1).max())
 
 
 def both_ways(a, b):
     size = max((float(np.ptp(np.concatenate(l), axis=0).max()) for l in (a, b) if l), default=1.0)
-    step = max(STEP, size / 20000)
+    step = max(5 * STEP, size / 20000)
+    a, b = sampled(a, step), sampled(b, step)
     return max(apart(a, b, step), apart(b, a, step))
 
 
 # ---------------------------------------------------------------- DXF by ezdxf
+
+
+def flattened_dxf(e, off):
+    """The entity as polylines. Its paths would do, but make cubics of arcs, ellipses and splines."""
+    kind = e.dxftype()
+    bent = kind in ("LWPOLYLINE", "POLYLINE") and (e.has_arc if kind == "LWPOLYLINE" else e.is_2d_polyline and e.has_arc)
+    if bent:
+        return [f for part in e.virtual_entities() for f in flattened_dxf(part, off)]
+    if kind in ("ARC", "CIRCLE", "ELLIPSE"):
+        return [[(v.x, v.y) for v in e.flattening(off)]]
+    if kind == "SPLINE" and not (e.fit_point_count() and not e.control_point_count()):
+        return [[(v.x, v.y) for v in e.construction_tool().flattening(off, 16)]]
+    path = ezpath.make_path(e)
+    return [[(v.x, v.y) for v in sub.flattening(off)] for sub in (path.sub_paths() if path.has_sub_paths else [path])]
 
 
 def dxf(file):
@@ -129,16 +144,133 @@ def dxf(file):
             if not on or cold or frozen or kind in TEXTS:
                 continue
             try:
-                p = ezpath.make_path(e)
+                flat = flattened_dxf(e, 0.002 / mm)
             except Exception:
                 lost.add(kind)
                 continue
-            for sub in p.sub_paths() if p.has_sub_paths else [p]:
-                points = np.array([(v.x * mm, v.y * mm) for v in sub.flattening(0.002 / mm)])
-                if len(points) > 1:
-                    lines.append(points)
+            lines.extend(np.array(f) * mm for f in flat if len(f) > 1)
 
     walk(drawing.modelspace(), None, False)
+    return lines, lost
+
+
+# ---------------------------------------------------------------- SVG by svgpathtools
+
+UNIT = {"": 25.4 / 96, "px": 25.4 / 96, "mm": 1.0, "cm": 10.0, "in": 25.4, "pt": 25.4 / 72, "pc": 25.4 / 6}
+NOT_DRAWN = {"defs", "symbol", "clippath", "mask", "marker", "pattern", "lineargradient", "radialgradient", "filter",
+             "title", "desc", "metadata", "style", "script", "text", "image", "foreignobject"}
+HREF = "{http://www.w3.org/1999/xlink}href"
+
+
+def number(text, whole=100.0):
+    m = re.fullmatch(r"\s*([-+]?[\d.]+(?:e[-+]?\d+)?)\s*([a-z%]*)\s*", text or "0", re.I)
+    if not m:
+        return 0.0
+    value, unit = float(m[1]), m[2].lower()
+    return value * whole / 100 if unit == "%" else value * UNIT.get(unit, UNIT["px"]) / UNIT["px"]
+
+
+def outline_of(e, kind, box):
+    """The element's path data; the standard says how each shape runs."""
+    w, h = box
+    g = lambda name, whole=w: number(e.get(name), whole)
+    if kind == "path":
+        return e.get("d", "")
+    if kind == "line":
+        return f"M{g('x1')},{g('y1', h)}L{g('x2')},{g('y2', h)}"
+    if kind in ("polyline", "polygon"):
+        return "M" + e.get("points", "") + ("z" if kind == "polygon" else "")
+    if kind in ("circle", "ellipse"):
+        x, y = g("cx"), g("cy", h)
+        rx, ry = (g("r", math.hypot(w, h) / math.sqrt(2)),) * 2 if kind == "circle" else (g("rx"), g("ry", h))
+        if rx <= 0 or ry <= 0:
+            return ""
+        return f"M{x + rx},{y}A{rx},{ry},0,1,1,{x - rx},{y}A{rx},{ry},0,1,1,{x + rx},{y}z"
+    x, y, rw, rh = g("x"), g("y", h), g("width"), g("height", h)
+    if rw <= 0 or rh <= 0:
+        return ""
+    rx = g("rx") if e.get("rx") not in (None, "auto") else None
+    ry = g("ry", h) if e.get("ry") not in (None, "auto") else None
+    rx = ry if rx is None else rx
+    ry = rx if ry is None else ry
+    rx, ry = min(rx or 0, rw / 2), min(ry or 0, rh / 2)
+    if rx <= 0 or ry <= 0:
+        return f"M{x},{y}h{rw}v{rh}h{-rw}z"
+    return (f"M{x + rx},{y}h{rw - 2 * rx}a{rx},{ry},0,0,1,{rx},{ry}v{rh - 2 * ry}a{rx},{ry},0,0,1,{-rx},{ry}"
+            f"h{2 * rx - rw}a{rx},{ry},0,0,1,{-rx},{-ry}v{2 * ry - rh}a{rx},{ry},0,0,1,{rx},{-ry}z")
+
+
+def flattened(d, map_, mm):
+    """Path data as polylines on the plate, within a few µm."""
+    out = []
+    for piece in svgpathtools.parse_path(d).continuous_subpaths():
+        points = []
+        for s in piece:
+            if isinstance(s, svgpathtools.Line):
+                n = 1
+            else:
+                size = abs(s.bbox()[1] - s.bbox()[0]) + abs(s.bbox()[3] - s.bbox()[2])
+                n = max(16, min(600, math.ceil(40 * math.sqrt(size * mm * np.abs(map_[:2, :2]).max()))))
+            points.extend(s.point(k / n) for k in range(n + 1))
+        z = np.array(points)
+        if len(z) > 1:
+            out.append((map_ @ np.array([z.real, z.imag, np.ones(len(z))]))[:2].T)
+    return out
+
+
+def svg(file):
+    root = ET.parse(file).getroot()
+    named = {e.get("id"): e for e in root.iter() if e.get("id")}
+    lines, lost = [], set()
+    box = [float(v) for v in re.split(r"[\s,]+", root.get("viewBox", "").strip()) if v] or None
+    width, height = root.get("width"), root.get("height")
+    absolute = lambda text: text is not None and not text.strip().endswith("%")
+    wide = number(width) if absolute(width) else (box[2] if box else 100.0)
+    high = number(height) if absolute(height) else (box[3] if box else 100.0)
+    # A drawing that states no unit is taken in mm, with a doubt.
+    stated = any(re.search(r"[a-z]\s*$", text or "", re.I) for text in (width, height))
+    px = UNIT["px"] if stated else 1.0
+    top = np.diag([px, -px, 1.0])
+    if box:
+        scale = min(wide / box[2], high / box[3]) if absolute(width) and absolute(height) else (
+            wide / box[2] if absolute(width) else high / box[3] if absolute(height) else 1.0)
+        top = top @ np.array([[scale, 0, -box[0] * scale], [0, scale, -box[1] * scale], [0, 0, 1]])
+
+    def style(e):
+        pairs = (p.split(":", 1) for p in e.get("style", "").split(";") if ":" in p)
+        said = {k.strip(): v.strip() for k, v in pairs}
+        return lambda name: said.get(name, e.get(name))
+
+    def walk(e, map_, seen, visible):
+        kind = e.tag.rsplit("}", 1)[-1].lower() if isinstance(e.tag, str) else ""
+        said = style(e)
+        if not kind or kind in NOT_DRAWN or said("display") == "none":
+            return
+        visible = {"hidden": False, "collapse": False, "visible": True}.get(said("visibility"), visible)
+        if kind == "svg" and e is not root:
+            lost.add("svg")
+            return
+        if "transform" in e.attrib:
+            map_ = map_ @ parse_transform(e.get("transform"))
+        if kind == "use":
+            to = named.get((e.get("href") or e.get(HREF) or "").lstrip("#"))
+            if to is None or len(seen) > 20 or to.tag.endswith("symbol"):
+                lost.add("use")
+                return
+            shift = np.array([[1, 0, number(e.get("x"))], [0, 1, number(e.get("y"))], [0, 0, 1]])
+            walk(to, map_ @ shift, [*seen, e], visible)
+            return
+        if kind in ("path", "rect", "circle", "ellipse", "line", "polyline", "polygon"):
+            d = outline_of(e, kind, box[2:] if box else (wide, high))
+            if visible and d.strip() not in ("", "M", "Mz"):
+                lines.extend(flattened(d, map_, px))
+            return
+        for child in e:
+            walk(child, map_, seen, visible)
+
+    if any("clip-path" in e.attrib or "mask" in e.attrib for e in root.iter()):
+        lost.add("clip")
+    walk(root, top, [], True)
     return lines, lost
 
 
@@ -187,7 +319,7 @@ def main():
     trued, folders = sys.argv[1], [a for a in sys.argv[2:] if a != "-v"]
     verbose = "-v" in sys.argv
     failed = False
-    for ending, theirs, tolerance in [(".dxf", dxf, DXF_OFF)]:
+    for ending, theirs, tolerance in [(".dxf", dxf, DXF_OFF), (".svg", svg, SVG_OFF)]:
         read, right, told, wrong, refused = compare(trued, folders, ending, theirs, tolerance, verbose)
         print(f"{ending}: {read} read, {right} within {tolerance} mm both ways, {told} told, {wrong} not told, {refused} refused")
         failed |= wrong > 0

@@ -34,6 +34,8 @@ pub use job::{Group, Job, Lay, job, pieces};
 pub use layout::{Layout, Placement, Spacing, Turns};
 pub use material::Material;
 pub use plan::roles::{Keep, kept};
-pub use plan::{Cut, MAX_PLAN_EDGES, Pierce, Plan, Totals, Warning, WarningKind, plan};
+pub use plan::{
+    Cut, MAX_PLAN_CUTS, MAX_PLAN_EDGES, Pierce, Plan, Totals, Warning, WarningKind, plan,
+};
 pub use settings::{CutSettings, Heights, LeadStyle, STEEL, Way};
 pub use stock::Stock;

@@ -18,6 +18,7 @@ use super::{Content, Input, Units, numbers, text};
 use crate::cautions::CAUTIONS;
 use crate::geom::{Arc, Edge, Point, turn_between};
 use crate::hint::Hint;
+use crate::outline::crowd::refuse_crowds;
 use crate::outline::{Bounds, Chain, Circle, Deviation, Loop, Mark, Outline, Path, Role, Shape};
 use crate::report::{Alternative, Doubt, Note, Relation, Report, Size, Wander};
 use crate::{Refusal, Settings, Trace, limits};
@@ -200,6 +201,8 @@ fn outline_of(file: OutlineFile) -> Result<Document, Refusal> {
         loops: loops?,
         marks: file.marks,
     };
+    let chains: Vec<Vec<Edge>> = outline.loops.iter().map(|l| l.path.edges()).collect();
+    refuse_crowds(chains.iter().map(Vec::as_slice))?;
     outline.check_invariants().map_err(Refusal::File)?;
     Ok(Document {
         outline,

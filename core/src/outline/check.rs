@@ -12,13 +12,12 @@
 //!
 //! Loops that only touch, themselves or one another, are reported too: a torch cuts through there.
 
-use super::nesting::{self, index_of};
+use super::nesting::{self, index_of, turn};
 use super::{Bounds, Outline, Path, Role};
 use crate::geom::{Edge, Point, near};
 use core::fmt;
 use core::ops::ControlFlow;
-use geo::algorithm::kernels::{Kernel, Orientation, RobustKernel};
-use geo_types::Coord;
+use geo::algorithm::kernels::Orientation;
 use static_aabb2d_index::StaticAABB2DIndex;
 use std::collections::BTreeSet;
 
@@ -28,6 +27,8 @@ pub const RESOLUTION: f64 = 0.1;
 pub const LEAST_AREA: f64 = RESOLUTION * RESOLUTION;
 /// How far chords may lie from their arcs, mm.
 pub const CHORD: f64 = 0.01;
+/// So many places where edges cross are told; who has mended those looks again.
+pub const MOST_CROSSINGS: usize = 1000;
 
 /// What is wrong.
 #[derive(Clone, Copy, Debug, PartialEq)]
@@ -246,12 +247,14 @@ fn chords(outline: &Outline) -> Vec<Chord> {
     chords
 }
 
-/// Where closed loops cross or touch themselves or each other, each pair of edges once.
+/// Where closed loops cross or touch themselves or each other, each pair of edges once, up to
+/// [`MOST_CROSSINGS`] of them.
 fn crossings<F>(outline: &Outline, found: &mut F) -> ControlFlow<()>
 where
     F: FnMut(Problem) -> ControlFlow<()>,
 {
     let mut said: BTreeSet<(usize, usize, usize, usize)> = BTreeSet::new();
+    let mut asked_to_stop = false;
     let mut tell = |a: (usize, usize), b: (usize, usize), at: Point| {
         if !said.insert((a.0, a.1, b.0, b.1)) {
             return ControlFlow::Continue(());
@@ -265,20 +268,32 @@ where
                 other_edge,
             }
         };
-        found(Problem {
+        let next = found(Problem {
             reason,
             loop_index: a.0,
             edge: Some(a.1),
             at,
-        })
+        });
+        asked_to_stop = next.is_break();
+        if said.len() >= MOST_CROSSINGS {
+            return ControlFlow::Break(());
+        }
+        next
     };
-    with_arcs(outline, &mut tell)?;
-    for (a, b) in touching(&chords(outline), Chord::bounds) {
-        if let Some(at) = meet(a, b) {
-            tell((a.loop_index, a.edge), (b.loop_index, b.edge), at)?;
+    if with_arcs(outline, &mut tell).is_continue() {
+        for (a, b) in touching(&chords(outline), Chord::bounds) {
+            if let Some(at) = meet(a, b)
+                && tell((a.loop_index, a.edge), (b.loop_index, b.edge), at).is_break()
+            {
+                break;
+            }
         }
     }
-    ControlFlow::Continue(())
+    if asked_to_stop {
+        ControlFlow::Break(())
+    } else {
+        ControlFlow::Continue(())
+    }
 }
 
 /// Pairs of which the boxes touch, each once, in their order.
@@ -321,11 +336,6 @@ where
         }
     }
     ControlFlow::Continue(())
-}
-
-fn turn(a: Point, b: Point, c: Point) -> Orientation {
-    let coord = |p: Point| Coord { x: p.x, y: p.y };
-    RobustKernel::orient2d(coord(a), coord(b), coord(c))
 }
 
 /// Where two chords meet, other than neighbours in their common end.

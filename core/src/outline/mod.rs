@@ -5,6 +5,7 @@
 
 mod bounds;
 pub mod check;
+pub mod crowd;
 mod invariants;
 pub mod nesting;
 mod path;

@@ -8,12 +8,12 @@
 //! a chord is told by an exact predicate. Boxes that hold the point are found through an index, so a sheet of
 //! a thousand loops side by side costs little more than its reading.
 
-use super::{Bounds, Loop, Path, Role};
+use super::{Bounds, Circle, Loop, Path, Role};
 use crate::geom::Sorted as _;
 use crate::geom::near::crossings;
 use crate::geom::{Edge, Line, Point};
-use geo::coordinate_position::{CoordPos, CoordinatePosition};
-use geo_types::{Coord, LineString, Polygon};
+use geo::algorithm::kernels::{Kernel as _, Orientation, RobustKernel};
+use geo_types::Coord;
 use static_aabb2d_index::{StaticAABB2DIndex, StaticAABB2DIndexBuilder};
 
 /// How far, in mm, a chord may lie from its arc while loops are sorted into one another.
@@ -30,12 +30,15 @@ pub enum Place {
     Outside,
 }
 
-/// A closed course as a polygon, ready to be asked about many points.
+/// A closed course in chords, ready to be asked about many points.
 pub struct Region {
-    polygon: Polygon,
+    chords: Vec<(Point, Point)>,
+    chord_index: Option<StaticAABB2DIndex<f64>>,
     /// The edges themselves, and where they lie.
     edges: Vec<Edge>,
     index: Option<StaticAABB2DIndex<f64>>,
+    bounds: Option<Bounds>,
+    circle: Option<Circle>,
 }
 
 impl Region {
@@ -44,28 +47,70 @@ impl Region {
     #[must_use]
     pub fn of(path: &Path, tolerance: f64) -> Self {
         let points = path.flatten(tolerance);
-        let coords = points.iter().map(|p| Coord { x: p.x, y: p.y });
+        let next = points.iter().cycle().skip(1);
+        let chords: Vec<(Point, Point)> = points.iter().copied().zip(next.copied()).collect();
         let edges = path.edges();
+        let of_chord = |(p, q): &(Point, Point)| Bounds::of_point(*p).union(&Bounds::of_point(*q));
         Self {
-            polygon: Polygon::new(LineString::new(coords.collect()), Vec::new()),
+            chord_index: index_of(chords.iter().map(of_chord)),
+            chords,
             index: index_of(edges.iter().map(Bounds::of_edge)),
             edges,
+            bounds: Bounds::of_path(path),
+            circle: match path {
+                Path::Circle(circle) => Some(*circle),
+                Path::Chain(_) => None,
+            },
         }
     }
 
-    /// Where a point lies.
+    /// Where a point lies: how often the course winds about it, by the chords that a ray to the right meets.
     #[must_use]
     pub fn place(&self, p: Point) -> Place {
-        match self.polygon.coordinate_position(&Coord { x: p.x, y: p.y }) {
-            CoordPos::Inside => Place::Inside,
-            CoordPos::OnBoundary => Place::On,
-            CoordPos::Outside => Place::Outside,
+        let (Some(index), Some(bounds)) = (&self.chord_index, self.bounds) else {
+            return Place::Outside;
+        };
+        let right = (bounds.max.x + CHORD).max(p.x);
+        let mut winding = 0;
+        for (a, b) in (index.query(p.x, p.y, right, p.y).iter()).filter_map(|k| self.chords.get(*k))
+        {
+            let side = turn(*a, *b, p);
+            let ends = Bounds::of_point(*a).union(&Bounds::of_point(*b));
+            if side == Orientation::Collinear && ends.touches(&Bounds::of_point(p), 0.0) {
+                return Place::On;
+            }
+            match (a.y > p.y, b.y > p.y) {
+                (false, true) if side == Orientation::CounterClockwise => winding += 1,
+                (true, false) if side == Orientation::Clockwise => winding -= 1,
+                _ => {}
+            }
+        }
+        if winding == 0 {
+            Place::Outside
+        } else {
+            Place::Inside
         }
     }
 
     /// The course lies inside: some of its points do, and none outside.
     #[must_use]
     pub fn holds(&self, inner: &Path) -> bool {
+        if let (Some(outer), Path::Circle(inner)) = (self.circle, inner) {
+            return outer.center.distance(inner.center) + inner.radius <= outer.radius;
+        }
+        // What comes near no chord is inside with any of its points.
+        if let (Some(index), Some(b)) = (&self.chord_index, Bounds::of_path(inner)) {
+            let near = index.query(
+                b.min.x - CHORD,
+                b.min.y - CHORD,
+                b.max.x + CHORD,
+                b.max.y + CHORD,
+            );
+            if near.is_empty() {
+                let first = points_of(inner).next();
+                return first.is_some_and(|p| self.place(p) == Place::Inside);
+            }
+        }
         let mut inside = false;
         for p in points_of(inner) {
             match self.place(p) {
@@ -106,6 +151,12 @@ impl Region {
         let mut near = near.iter().filter_map(|i| self.edges.get(*i));
         near.any(|e| e.distance(p) <= CHORD)
     }
+}
+
+/// Which way it turns from a through b to c, exactly.
+pub(super) fn turn(a: Point, b: Point, c: Point) -> Orientation {
+    let coord = |p: Point| Coord { x: p.x, y: p.y };
+    RobustKernel::orient2d(coord(a), coord(b), coord(c))
 }
 
 /// Middles of the edges first, since corners are where loops touch; then points beside them.
@@ -206,7 +257,7 @@ fn are_one(a: &Path, b: &Path) -> bool {
 }
 
 /// A box around another, with room for the chords' error.
-fn encloses(outer: &Bounds, inner: &Bounds) -> bool {
+pub(super) fn encloses(outer: &Bounds, inner: &Bounds) -> bool {
     outer.min.x <= inner.min.x + CHORD
         && outer.min.y <= inner.min.y + CHORD
         && outer.max.x >= inner.max.x - CHORD
@@ -232,7 +283,7 @@ const FLAT: f64 = 1e-12;
 /// when the last ends exactly where the first starts and there is something inside. `None` for no edges at all.
 #[must_use]
 pub fn path_of_drawn(edges: &[Edge]) -> Option<Path> {
-    use super::{Chain, Circle, Shape};
+    use super::{Chain, Shape};
     let (first, last) = (edges.first()?, edges.last()?);
     if let [Edge::Arc(arc)] = edges
         && arc.is_full()
@@ -291,7 +342,7 @@ pub fn loops_of_drawn(chains: &[Vec<Edge>]) -> Vec<Loop> {
 #[cfg(test)]
 mod tests {
     use super::*;
-    use crate::outline::{Chain, Circle, Shape};
+    use crate::outline::{Chain, Shape};
 
     fn rectangle(x: f64, y: f64, w: f64, h: f64) -> Path {
         let corners = [(x, y), (x + w, y), (x + w, y + h), (x, y + h)];

@@ -576,7 +576,8 @@ fn nearest_to(stops: &[Stop], i: usize, far: &dyn Fn(&Stop, &Stop) -> f64) -> Ve
         near.truncate(NEIGHBOURS);
     }
     near.order_by(by);
-    near.into_iter().map(|(_, j)| j).collect()
+    // Collected in place these few would keep the room of all.
+    near.iter().map(|(_, j)| *j).collect()
 }
 
 #[cfg(test)]

@@ -28,6 +28,8 @@ use serde::Serialize;
 
 /// Most edges that are planned at once.
 pub const MAX_PLAN_EDGES: usize = 200_000;
+/// Most loops and marks that are planned at once: nobody pierces one sheet so often.
+pub const MAX_PLAN_CUTS: usize = 5_000;
 
 /// Where the torch is lit.
 #[derive(Clone, Copy, Debug, PartialEq, Serialize)]
@@ -136,7 +138,8 @@ impl Plan {
 ///
 /// # Errors
 /// Refuses settings out of range, an outline with nothing to cut, coordinates that are no numbers,
-/// a loop that crosses itself, and more than [`MAX_PLAN_EDGES`] edges.
+/// a loop that crosses itself, more than [`MAX_PLAN_EDGES`] edges, and more than
+/// [`MAX_PLAN_CUTS`] cuts.
 pub fn plan(outline: &Outline, settings: &CutSettings) -> Result<Plan, Refusal> {
     settings.check()?;
     let mut warnings = Vec::new();
@@ -202,6 +205,14 @@ fn tell_marks(outline: &Outline, warnings: &mut Vec<Warning>) {
 }
 
 fn check_size(outline: &Outline) -> Result<(), Refusal> {
+    let cuts = outline.loops.len() + outline.marks.len();
+    if cuts > MAX_PLAN_CUTS {
+        return Err(Refusal::Limit {
+            what: "the number of loops and marks to cut",
+            value: cuts.to_string(),
+            limit: MAX_PLAN_CUTS.to_string(),
+        });
+    }
     let mut count = 0;
     for (i, l) in outline.loops.iter().enumerate() {
         let edges = l.path.edges();

@@ -5,9 +5,9 @@ use super::Cut;
 use crate::cut::clear::Near;
 use crate::cut::order::Stop;
 use crate::cut::settings::CutSettings;
-use crate::geom::near;
-use crate::outline::nesting::parents;
-use crate::outline::{Loop, Outline, Role};
+use crate::geom::Point;
+use crate::outline::nesting::{CHORD, Place, Region, parents};
+use crate::outline::{Bounds, Outline, Path, Role};
 
 pub(super) fn stops(cuts: &[Cut], outline: &Outline, settings: &CutSettings) -> Vec<Stop> {
     let mut of_loop: Vec<Vec<usize>> = vec![Vec::new(); outline.loops.len()];
@@ -65,27 +65,48 @@ fn waits(outline: &Outline) -> Vec<Vec<usize>> {
         .into_iter()
         .map(Option::unwrap_or_default)
         .collect();
-    for (i, l) in outline
-        .loops
-        .iter()
-        .enumerate()
-        .filter(|(_, l)| l.role == Role::Open)
-    {
-        let Some(at) = l.path.edges().first().map(|e| e.point_at(0.5)) else {
+    let mut around = closed_loops(outline);
+    let open = outline.loops.iter().enumerate();
+    for (i, l) in open.filter(|(_, l)| l.role == Role::Open) {
+        let (Some(at), Some(slot)) = (
+            l.path.edges().first().map(|e| e.point_at(0.5)),
+            all.get_mut(i),
+        ) else {
             continue;
         };
-        let holds =
-            |o: &&(usize, &Loop)| o.1.path.is_closed() && near::inside(&o.1.path.edges(), at);
-        let around = outline
-            .loops
-            .iter()
-            .enumerate()
-            .filter(|o| holds(&o))
-            .map(|(j, _)| j)
-            .collect();
-        if let Some(slot) = all.get_mut(i) {
-            *slot = around;
-        }
+        let holds = |c: &mut Closed<'_>| c.holds(at).then_some(c.number);
+        *slot = around.iter_mut().filter_map(holds).collect();
     }
     all
+}
+
+/// A closed loop that is asked about places.
+struct Closed<'a> {
+    number: usize,
+    path: &'a Path,
+    bounds: Bounds,
+    region: Option<Region>,
+}
+
+impl Closed<'_> {
+    fn holds(&mut self, at: Point) -> bool {
+        let within = self.bounds.touches(&Bounds::of_point(at), 0.0);
+        let region = |path: &Path| Region::of(path, CHORD);
+        within && (self.region.get_or_insert_with(|| region(self.path))).place(at) == Place::Inside
+    }
+}
+
+fn closed_loops(outline: &Outline) -> Vec<Closed<'_>> {
+    let closed = outline.loops.iter().enumerate();
+    let closed = closed.filter(|(_, l)| l.path.is_closed());
+    let of = |(number, path, bounds)| Closed {
+        number,
+        path,
+        bounds,
+        region: None,
+    };
+    closed
+        .filter_map(|(i, l)| Some((i, &l.path, Bounds::of_path(&l.path)?)))
+        .map(of)
+        .collect()
 }

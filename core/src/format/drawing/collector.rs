@@ -10,6 +10,7 @@ use crate::format::numbers::counted;
 use crate::format::{Content, Input, Wanted};
 use crate::geom::{Arc, Edge, Point};
 use crate::outline::Bounds;
+use crate::outline::crowd::refuse_crowds;
 use crate::report::{About, Doubt, Note};
 use crate::{Refusal, Stroke, Trace, limits};
 
@@ -266,6 +267,7 @@ impl Collector {
         {
             return Err(beyond(p));
         }
+        refuse_crowds(drawn.iter().map(Vec::as_slice))?;
         self.tell_size(&drawn);
         self.tell(&put, again + twice, &joined.branches);
         self.tell_open(&open);
@@ -407,14 +409,19 @@ fn beyond(p: Point) -> Refusal {
 
 /// The circles of which none is another, and how many went.
 fn once(circles: impl Iterator<Item = Arc>) -> (Vec<Arc>, usize) {
-    let mut cells: Cells<f64> = Cells::new(ROUNDING);
+    let mut cells: Cells<Arc> = Cells::new(2.0 * ROUNDING);
     let (mut kept, mut again) = (Vec::new(), 0);
     for arc in circles {
-        let same = |radius: &f64| (radius - arc.radius).abs() <= ROUNDING;
-        if cells.around(arc.center).any(same) {
+        let same = |other: &Arc| {
+            let off = (other.radius - arc.radius).abs();
+            off.max(other.center.distance(arc.center)) <= ROUNDING
+        };
+        // Circles about one centre differ in their rightmost place.
+        let right = Point::new(arc.center.x + arc.radius, arc.center.y);
+        if cells.around(right).any(same) {
             again += 1;
         } else {
-            cells.put(arc.center, arc.radius);
+            cells.put(right, arc);
             kept.push(arc);
         }
     }

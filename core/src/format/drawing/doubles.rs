@@ -14,8 +14,9 @@ use static_aabb2d_index::StaticAABB2DIndex;
 
 /// How near to a piece, in mm, what lies on it must be.
 const ON: f64 = 0.005;
-/// Most pairs that are looked at. Lines that meet so many others are a pattern, not edges drawn twice.
-const MOST_PAIRS: usize = 50_000_000;
+/// Most pairs that are looked at. Lines that meet so many others are a pattern, not edges drawn twice, and
+/// [`refuse_crowds`](crate::outline::crowd::refuse_crowds) says so.
+const MOST_PAIRS: usize = 5_000_000;
 
 /// How often lines that were cut short are looked at again.
 const MOST_ROUNDS: usize = 4;
@@ -35,8 +36,9 @@ pub(crate) fn taken_once(runs: Vec<Course>) -> (Vec<Course>, usize) {
     // What is left of one that was cut short may lie on another that is longer now.
     for _ in 0..MOST_ROUNDS {
         let mut cut = vec![None; runs.len()];
-        twice += lines(&runs, &mut cut);
-        let again = cut.iter().any(|c| matches!(c, Some(Some(_))));
+        let (went, all) = lines(&runs, &mut cut);
+        twice += went;
+        let again = all && cut.iter().any(|c| matches!(c, Some(Some(_))));
         runs = left_of(runs, cut);
         if !again {
             break;
@@ -55,8 +57,9 @@ fn left_of(runs: Vec<Course>, cut: Vec<Option<Option<Line>>>) -> Vec<Course> {
     kept.collect()
 }
 
-/// Loose straight pieces: marks what is left of each.
-fn lines(runs: &[Course], cut: &mut [Option<Option<Line>>]) -> usize {
+/// Loose straight pieces: marks what is left of each. How many were cut short or went, and whether all
+/// were looked at.
+fn lines(runs: &[Course], cut: &mut [Option<Option<Line>>]) -> (usize, bool) {
     let loose = runs
         .iter()
         .enumerate()
@@ -74,26 +77,27 @@ fn lines(runs: &[Course], cut: &mut [Option<Option<Line>>]) -> usize {
     let mut all: Vec<Loose> = loose.collect();
     all.order_by(|a, b| b.line.length().total_cmp(&a.line.length()));
     let index = index_of(all.iter().map(|l| Bounds::of_edge(&Edge::Line(l.line))));
-    let Some(index) = index else { return 0 };
+    let Some(index) = index else {
+        return (0, true);
+    };
     let mut twice = 0;
     let mut pairs = 0;
     for i in 0..all.len() {
         let Some(own) = all.get(i).copied() else {
             break;
         };
-        let near = near_ends(&index, &own.line, i);
-        pairs += near.len();
+        let (near, seen) = near_ends(&index, &own.line, i);
+        pairs += seen;
         if pairs > MOST_PAIRS {
-            break;
+            return (twice, false);
         }
         let mut left = Some(own.line);
         for other in near.iter().filter_map(|k| all.get(*k)) {
+            let Some(line) = left else { break };
             // What went itself takes nothing away: what it lay on does.
-            let gone = cut.get(other.run).is_some_and(|c| *c == Some(None));
-            left = match left {
-                Some(line) if !gone => beside(&line, &other.line),
-                left => left,
-            };
+            if cut.get(other.run).is_none_or(|c| *c != Some(None)) {
+                left = beside(&line, &other.line);
+            }
         }
         if left != Some(own.line) {
             twice += 1;
@@ -103,18 +107,20 @@ fn lines(runs: &[Course], cut: &mut [Option<Option<Line>>]) -> usize {
             }
         }
     }
-    twice
+    (twice, true)
 }
 
-/// Pieces before this one, which are longer, that may hold one of its ends; in their order.
-fn near_ends(index: &StaticAABB2DIndex<f64>, line: &Line, i: usize) -> Vec<usize> {
+/// Pieces before this one, which are longer, that may hold one of its ends, in their order; and how many
+/// were seen.
+fn near_ends(index: &StaticAABB2DIndex<f64>, line: &Line, i: usize) -> (Vec<usize>, usize) {
     let at = |p: Point| index.query(p.x - ON, p.y - ON, p.x + ON, p.y + ON);
     let mut near = at(line.from);
     near.extend(at(line.to));
+    let seen = near.len();
     near.retain(|k| *k < i);
     near.sort_unstable();
     near.dedup();
-    near
+    (near, seen)
 }
 
 /// What of a line does not lie on a longer one.
@@ -166,7 +172,9 @@ fn arcs(runs: &[Course], cut: &mut [Option<Option<Line>>]) -> usize {
         }
     }
     all.order_by(|a, b| b.1.length().total_cmp(&a.1.length()));
-    let mut cells: Cells<Arc> = Cells::new(ON);
+    // Of one circle, arcs have one rightmost place.
+    let mut cells: Cells<Arc> = Cells::new(2.0 * ON);
+    let right = |arc: &Arc| Point::new(arc.center.x + arc.radius, arc.center.y);
     let mut twice = 0;
     for (run, arc) in all {
         let is_on = |other: &Arc| {
@@ -175,13 +183,13 @@ fn arcs(runs: &[Course], cut: &mut [Option<Option<Line>>]) -> usize {
             let on = |p: Point| Edge::Arc(*other).distance(p) <= 2.0 * ON;
             same && on(arc.from) && on(arc.to) && on(arc.point_at(0.5))
         };
-        if cells.around(arc.center).any(is_on) {
+        if cells.around(right(&arc)).any(is_on) {
             twice += 1;
             if let Some(slot) = cut.get_mut(run) {
                 *slot = Some(None);
             }
         } else {
-            cells.put(arc.center, arc);
+            cells.put(right(&arc), arc);
         }
     }
     twice
