@@ -347,15 +347,13 @@ export class Plate {
     /** @type {[number, number, number, number][]} */
     const taken = [];
     const list = outcome.report.sizes
-      .filter((s) => (s.kind === "length" || s.kind === "radius") && s.edges.length >= 1)
+      .filter((s) => (s.kind === "length" || s.kind === "radius" || s.kind === "diameter") && s.edges.length >= 1)
       .map((s) => ({ s, edge: outcome.loops[s.loop]?.edges[s.edges[0]] }))
       .filter(({ edge }) => edge)
       .sort((a, b) => edgeLength(b.edge) - edgeLength(a.edge));
     for (const { s, edge } of list) {
-      const round = s.kind === "radius" ? (isRound(edge) ? "⌀ " : "R ") : "";
-      const value = isRound(edge) ? 2 * s.value : s.value;
-      const spread = isRound(edge) ? 2 * s.plus_minus : s.plus_minus;
-      const words = [`${round}${length(value, this.unit)}${s.fixed || !spread ? "" : ` ±${small(spread, this.unit)}`}`];
+      const round = s.kind === "radius" ? "R " : s.kind === "diameter" ? "⌀ " : "";
+      const words = [`${round}${length(s.value, this.unit)}${s.fixed || !s.plus_minus ? "" : ` ±${small(s.plus_minus, this.unit)}`}`];
       const moved = outcome.report.moved[s.loop]?.[s.edges[0]];
       if (moved !== undefined && edgeLength(edge) * this.view.scale > 130) words.push(`moved ${small(moved, this.unit)}`);
       this.#label(pen, words, edge, outcome.loops[s.loop].edges, taken);

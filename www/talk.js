@@ -24,10 +24,19 @@ export function hintWords(hint, unit) {
   if (hint.size !== undefined) return `this size is ${length(hint.size, unit)} ${unit}`;
   if (hint.corner === "sharp") return "this corner is sharp";
   if (hint.corner === "keep") return "this corner keeps its angle";
+  if (hint.corner === "square") return "this corner is square";
+  if (hint.corner && "angle" in hint.corner) return `this corner has ${hint.corner.angle}°`;
   if (hint.corner) return `this corner is rounded, radius ${length(hint.corner.radius, unit)} ${unit}`;
   if (hint.loop === "alone") return "this is tied to no other";
   if (hint.loop) return `this loop is ${{ part: "a part", hole: "a hole", open: "open", circle: "a circle", rectangle: "a rectangle" }[hint.loop]}`;
   if (hint.hole !== undefined) return `this mark is a hole of ${length(hint.hole, unit)} ${unit}`;
+  if (hint.pattern) return { row: "these are a row", circle: "these lie on a circle", rectangle: "these are a rectangle" }[hint.pattern];
+  if (hint.diameter !== undefined) return `this diameter is ${length(hint.diameter, unit)} ${unit}`;
+  if (hint.radius !== undefined) return `this radius is ${length(hint.radius, unit)} ${unit}`;
+  if (hint.distance !== undefined) return `these are ${length(hint.distance, unit)} ${unit} apart`;
+  if (hint.in_line) return "these edges are in line";
+  if (hint.level !== undefined) return "this edge is level";
+  if (hint.zero) return "this is zero";
   if (hint.parallel) return "these edges are parallel";
   if (hint.equal) return "these edges are alike";
   return "this edge lies along a given line";
@@ -41,7 +50,7 @@ export function hintWords(hint, unit) {
 export function sizeWords(size, unit) {
   if (!size) return "";
   if (size.kind === "angle") return degrees(size.value) + (size.fixed ? "" : ` ±${degrees(size.plus_minus)}`);
-  const value = `${size.kind === "radius" ? "R " : ""}${length(size.value, unit)}`;
+  const value = `${size.kind === "radius" ? "R " : size.kind === "diameter" ? "⌀ " : ""}${length(size.value, unit)}`;
   return size.fixed || size.plus_minus === 0 ? `${value} ${unit}` : `${value} ±${small(size.plus_minus, unit)} ${unit}`;
 }
 

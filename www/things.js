@@ -148,7 +148,7 @@ export function pickLoop(outcome, p) {
 
 /** The size written on an edge or corner. @param {Outcome} outcome @param {Thing} thing @returns {Size | null} */
 export function sizeOf(outcome, thing) {
-  const kinds = thing.kind === "corner" ? ["angle"] : ["length", "radius"];
+  const kinds = thing.kind === "corner" ? ["angle"] : ["length", "radius", "diameter"];
   const own = outcome.report.sizes.filter((s) => s.loop === thing.loop && kinds.includes(s.kind));
   if (thing.kind === "corner") {
     const near = own.filter((s) => Math.hypot(s.at[0] - thing.at[0], s.at[1] - thing.at[1]) < 1e-6);
@@ -178,7 +178,7 @@ export function isSquare(angle) {
 
 /** Hints the person gave about this thing. @param {Hint[]} hints @param {Thing} thing @param {number} reach mm */
 export function saidOf(hints, thing, reach) {
-  const keys = { edge: ["edge", "size", "parallel", "equal", "datum"], corner: ["corner"], loop: ["loop"], mark: ["hole", "loop"] }[thing.kind];
+  const keys = { edge: ["edge", "size", "diameter", "radius", "parallel", "equal", "in_line", "datum", "level"], corner: ["corner"], loop: ["loop"], mark: ["hole", "loop"] }[thing.kind];
   return hints.filter(
     (h) => keys.some((k) => k in h) && Math.hypot(h.at[0] - thing.at[0], h.at[1] - thing.at[1]) <= reach,
   );

@@ -5,6 +5,8 @@ pub use crate::relate::kinds::RelationKind;
 use crate::units::Units;
 use serde::{Deserialize, Serialize};
 
+mod words;
+
 /// A relation that was found and now holds exactly. `loop` and edge numbers count from 0 in the
 /// outline's order; edge `i` leaves corner `i`.
 #[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
@@ -65,16 +67,28 @@ pub struct Size {
     pub fixed: bool,
     /// A place on the plate to write it at.
     pub at: Point,
+    /// The loop that is a hole, for its distance to an edge.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub hole: Option<usize>,
+    /// The mark, for its distance to an edge.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub mark: Option<usize>,
 }
 
 /// The kinds of size.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, Hash, PartialOrd, Ord, Serialize, Deserialize)]
 #[serde(rename_all = "snake_case")]
 pub enum SizeKind {
-    /// A straight edge, corner to corner.
+    /// A straight edge over all: to where rounded or clipped corners would be, or over round ends.
     Length,
-    /// An arc's radius.
+    /// A fillet's radius, or that of an arc which turns by less than half a turn.
     Radius,
+    /// Of a circle, or of an arc that turns by half a turn or more.
+    Diameter,
+    /// Between the centres of a slot's ends.
+    Centers,
+    /// From a hole or mark to an edge of the part about it, square to that.
+    ToEdge,
     /// Between two parallel straight edges.
     Distance,
     /// Between neighbouring holes or marks.
@@ -188,6 +202,69 @@ impl Doubt {
     }
 }
 
+/// A size that nobody asked for and that a correction changed by more than its ±.
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
+pub struct Also {
+    /// What is measured.
+    pub kind: SizeKind,
+    /// Number of the loop.
+    #[serde(rename = "loop")]
+    pub loop_index: usize,
+    /// The edge or edges it belongs to.
+    pub edges: Vec<usize>,
+    /// As it was read and as it is now, mm or radians.
+    pub from: f64,
+    /// As it is now.
+    pub to: f64,
+    /// Its ± as it was read.
+    pub plus_minus: f64,
+    /// A place on the plate to write it at.
+    pub at: Point,
+}
+
+/// A trace scaled, then turned about (0, 0), then moved.
+#[derive(Clone, Copy, Debug, PartialEq, Serialize, Deserialize)]
+pub struct Placed {
+    /// So many times as large.
+    pub scale: f64,
+    /// Turned by so much, radians counter-clockwise.
+    pub turn: f64,
+    /// Where (0, 0) came to, mm.
+    pub to: Point,
+}
+
+impl Default for Placed {
+    fn default() -> Self {
+        Self {
+            scale: 1.0,
+            turn: 0.0,
+            to: Point::default(),
+        }
+    }
+}
+
+impl Placed {
+    /// Where a place of the trace came to.
+    #[must_use]
+    pub fn place(&self, p: Point) -> Point {
+        let (s, c) = libm::sincos(self.turn);
+        let k = self.scale;
+        Point::new(
+            k * (c * p.x - s * p.y) + self.to.x,
+            k * (s * p.x + c * p.y) + self.to.y,
+        )
+    }
+
+    /// Where a place was in the trace.
+    #[must_use]
+    pub fn back(&self, p: Point) -> Point {
+        let (s, c) = libm::sincos(self.turn);
+        let (x, y) = (p.x - self.to.x, p.y - self.to.y);
+        let k = 1.0 / self.scale;
+        Point::new(k * (c * x + s * y), k * (c * y - s * x))
+    }
+}
+
 /// The size of the hand's error on one loop.
 #[derive(Clone, Copy, Debug, Default, PartialEq, Serialize, Deserialize)]
 pub struct Wander {
@@ -221,6 +298,10 @@ pub struct Report {
     pub traced_in: Option<Units>,
     /// The machine that the geometry was pre-distorted for; it must not be corrected again.
     pub made_for: Option<String>,
+    /// What else moved by more than its ± when corrections were followed.
+    pub also: Vec<Also>,
+    /// How the trace was scaled, turned and moved as a whole, where a correction asked for that.
+    pub placed: Option<Placed>,
 }
 
 impl Report {

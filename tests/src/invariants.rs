@@ -26,7 +26,13 @@ pub fn check(trued: &Trued) -> Result<(), String> {
     for size in &trued.report.sizes {
         let edges = edges_of(&trued.outline, size.loop_index);
         let got = match (size.kind, size.edges.as_slice()) {
-            (SizeKind::Length, [i]) => edges.get(*i).map(Edge::length),
+            (SizeKind::Length, [i]) => {
+                over_all(&edges, *i, closed_loop(&trued.outline, size.loop_index))
+            }
+            (SizeKind::Diameter, [i]) => match edges.get(*i) {
+                Some(Edge::Arc(a)) => Some(2.0 * a.radius),
+                _ => return Err(format!("the diameter of edge {i}, which is no arc")),
+            },
             (SizeKind::Radius, [i]) => match edges.get(*i) {
                 Some(Edge::Arc(a)) => Some(a.radius),
                 _ => return Err(format!("the radius of edge {i}, which is no arc")),
@@ -43,6 +49,87 @@ pub fn check(trued: &Trued) -> Result<(), String> {
         }
     }
     Ok(())
+}
+
+fn closed_loop(outline: &Outline, index: usize) -> bool {
+    outline.loops.get(index).is_some_and(|l| l.path.is_closed())
+}
+
+/// What a rule measures of a straight edge: to where its neighbours' lines would cross it behind a rounded or clipped
+/// corner, over a round end, else from corner to corner.
+#[must_use]
+pub fn over_all(edges: &[Edge], i: usize, closed: bool) -> Option<f64> {
+    let edge = edges.get(i)?;
+    let d = edge.direction_at(0.5);
+    let (n, middle) = (edges.len(), edge.point_at(0.5));
+    let at = |k: isize| {
+        let k = i as isize + k;
+        let wrapped = k.rem_euclid(n as isize) as usize;
+        (closed || (0..n as isize).contains(&k)).then(|| &edges[wrapped])
+    };
+    let turn = |a: &Edge, b: &Edge| turn_between(a.direction_at(1.0), b.direction_at(0.0));
+    let clipped = |k: isize| -> bool {
+        let (Some(a), Some(c), Some(b)) = (at(k - 1), at(k), at(k + 1)) else {
+            return false;
+        };
+        let all = [a, c, b].iter().all(|e| matches!(e, Edge::Line(_)));
+        let (s, t) = (turn(a, c), turn(c, b));
+        let likely = |t: f64| (0.26..1.31).contains(&t.abs());
+        all && a.from() != b.from()
+            && s * t > 0.0
+            && likely(s)
+            && likely(t)
+            && ((s + t).abs() - FRAC_PI_2).abs() < 0.5
+            && c.length() < 0.75 * a.length().min(b.length())
+    };
+    let end = |side: isize| -> f64 {
+        let corner = if side > 0 { edge.to() } else { edge.from() };
+        let plain = (corner - middle).dot(d) * side as f64;
+        let (Some(next), Some(beyond)) = (at(side), at(2 * side)) else {
+            return match at(side) {
+                Some(Edge::Arc(a)) if round(a) && smooth(edge, at(side), side) => {
+                    (a.center - middle).dot(d) * side as f64 + a.radius
+                }
+                _ => plain,
+            };
+        };
+        if let Edge::Arc(a) = next {
+            if !smooth(edge, Some(next), side) {
+                return plain;
+            }
+            if round(a) {
+                return (a.center - middle).dot(d) * side as f64 + a.radius;
+            }
+            let fillet = (0.15..2.7).contains(&a.sweep.abs())
+                && matches!(beyond, Edge::Line(_))
+                && smooth(next, Some(beyond), side);
+            if !fillet {
+                return plain;
+            }
+        } else if clipped(0) || !clipped(side) {
+            return plain;
+        }
+        let other = beyond.direction_at(0.5);
+        let sine = d.cross(other);
+        if sine.abs() <= 0.1 || beyond.from() == edge.from() {
+            return plain;
+        }
+        (beyond.from() - middle).cross(other) / sine * side as f64
+    };
+    match edge {
+        Edge::Line(_) => Some(end(1) + end(-1)),
+        Edge::Arc(_) => Some(edge.length()),
+    }
+}
+
+fn round(a: &trued::Arc) -> bool {
+    (2.7..2.0 * PI - 2.7).contains(&a.sweep.abs())
+}
+
+fn smooth(edge: &Edge, next: Option<&Edge>, side: isize) -> bool {
+    let Some(next) = next else { return false };
+    let (a, b) = if side > 0 { (edge, next) } else { (next, edge) };
+    turn_between(a.direction_at(1.0), b.direction_at(0.0)).abs() < 0.2
 }
 
 /// The promises about the outline alone (1 to 5).
@@ -349,7 +436,11 @@ fn holds(outline: &Outline, relation: &Relation) -> Result<(), String> {
         }
         RelationKind::EqualLength => {
             let lengths: Vec<f64> = edges.iter().map(Edge::length).collect();
-            alike(&lengths, 1e-6)
+            // A person's word is of sides over all.
+            alike(&lengths, 1e-6).or_else(|e| match rules(outline, relation) {
+                Some(sizes) => alike(&sizes, 1e-6),
+                None => Err(e),
+            })
         }
         RelationKind::EqualRadius => {
             let radii: Vec<f64> = edges.iter().map(radius).collect();
@@ -369,7 +460,7 @@ fn holds(outline: &Outline, relation: &Relation) -> Result<(), String> {
             near(between(direction(&a), direction(&b)), 1e-9)?;
             near(direction(&a).cross(b.point_at(0.5) - a.point_at(0.5)), 1e-6)
         }
-        RelationKind::Size => given(relation, &edges),
+        RelationKind::Size => given(outline, relation, &edges),
         RelationKind::HoleRow => steps
             .iter()
             .try_for_each(|s| near((*s - steps[0]).length(), 1e-6)),
@@ -398,11 +489,29 @@ fn radius(e: &Edge) -> f64 {
 }
 
 /// A size that was given is that of its edge or edges.
-fn given(relation: &Relation, edges: &[Edge]) -> Result<(), String> {
+/// The edges of a relation as a rule measures them.
+fn rules(outline: &Outline, relation: &Relation) -> Option<Vec<f64>> {
+    let own = relation.edges.iter().map(|e| (relation.loop_index, *e));
+    let with = relation.with.iter().map(|w| Some((w.loop_index, w.edge?)));
+    own.map(Some)
+        .chain(with)
+        .map(|of| {
+            let (i, e) = of?;
+            over_all(&edges_of(outline, i), e, closed_loop(outline, i))
+        })
+        .collect()
+}
+
+fn given(outline: &Outline, relation: &Relation, edges: &[Edge]) -> Result<(), String> {
     let value = relation.value.ok_or("a size without a value")?;
     match edges {
-        [e @ Edge::Line(_)] => near(e.length() - value, 1e-6),
-        [e] => near(radius(e) - value, 1e-6),
+        [Edge::Line(_)] => {
+            let size = rules(outline, relation).and_then(|s| s.first().copied());
+            near(size.ok_or("a size of no edge")? - value, 1e-6)
+        }
+        // Told as its radius or as its diameter.
+        [e] => near(radius(e) - value, 1e-6).or_else(|_| near(2.0 * radius(e) - value, 1e-6)),
+        [Edge::Arc(a), Edge::Arc(b)] => near(a.center.distance(b.center) - value, 1e-6),
         [a, b] => {
             let across = a.direction_at(0.5).cross(b.point_at(0.5) - a.point_at(0.5));
             near(across.abs() - value, 1e-6)

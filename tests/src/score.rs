@@ -222,7 +222,11 @@ fn corners(case: &Case, read: &Path, map: &[usize], s: &mut Score) {
 /// The true value of a size between read edges that are the given true edges.
 fn true_size(t: &[Edge], kind: SizeKind, edges: &[usize]) -> Option<f64> {
     match (kind, edges) {
-        (SizeKind::Length, [i]) => Some(t.get(*i)?.length()),
+        (SizeKind::Length, [i]) => crate::invariants::over_all(t, *i, true),
+        (SizeKind::Diameter, [i]) => match t.get(*i)? {
+            Edge::Arc(a) => Some(2.0 * a.radius),
+            Edge::Line(_) => None,
+        },
         (SizeKind::Radius, [i]) => match t.get(*i)? {
             Edge::Arc(a) => Some(a.radius),
             Edge::Line(_) => None,

@@ -70,9 +70,17 @@ export interface Relation {
   with?: { loop: number; edge?: number }[];
   marks?: number[];
 }
+/** What a rule measures. A length is over all: to where rounded or clipped corners would be. */
+export type SizeKind = "length" | "radius" | "diameter" | "centers" | "to_edge" | "distance" | "spacing" | "angle";
 export interface Size {
-  kind: "length" | "radius" | "distance" | "spacing" | "angle";
+  kind: SizeKind;
   loop: number; edges: number[]; value: number; plus_minus: number; fixed: boolean; at: Place;
+  /** The loop that is a hole, or the mark, for its distance to an edge. */
+  hole?: number; mark?: number;
+}
+/** A size nobody asked for that a correction changed by more than its ±. */
+export interface Also {
+  kind: SizeKind; loop: number; edges: number[]; from: number; to: number; plus_minus: number; at: Place;
 }
 export interface Alternative {
   loop: number; summary: string; price_above_best: number; edges: Edge[]; closed: boolean; hints: Hint[];
@@ -85,6 +93,9 @@ export interface Doubt {
 export interface Report {
   relations: Relation[]; sizes: Size[]; readings: Alternative[]; notes: Note[]; doubts: Doubt[];
   wander: { size: number; correlation: number; slow: number }[]; moved: number[][];
+  also: Also[];
+  /** How the trace was scaled, turned about (0, 0) and moved, where a correction asked for it. */
+  placed: { scale: number; turn: number; to: Place } | null;
 }
 export interface Outcome {
   loops: LoopView[]; marks: { at: Place }[]; report: Report;
@@ -99,11 +110,14 @@ export interface Settings {
 }
 export interface Hint {
   at: Place;
-  edge?: "straight" | "arc"; size?: number;
-  corner?: "sharp" | "keep" | { radius: number };
-  parallel?: Place; equal?: Place; datum?: Place;
+  edge?: "straight" | "arc"; size?: number; scale?: true; diameter?: number; radius?: number;
+  corner?: "sharp" | "square" | "keep" | { radius: number } | { angle: number };
+  distance?: number; to?: Place;
+  parallel?: Place; equal?: Place; in_line?: Place; datum?: Place;
   loop?: "part" | "hole" | "open" | "circle" | "rectangle" | "alone";
-  hole?: number;
+  hole?: number; with?: Place[];
+  pattern?: "row" | "circle" | "rectangle"; sides?: [number, number]; pitch?: number;
+  level?: number; zero?: true;
 }
 export interface PlanView {
   cuts: { role: Role; pierce: Place; pierce_seconds: number; feed: number; length: number; edges: Edge[] }[];

@@ -20,7 +20,7 @@ use crate::geom::{Arc, Edge, Point, turn_between};
 use crate::hint::Hint;
 use crate::outline::crowd::refuse_crowds;
 use crate::outline::{Bounds, Chain, Circle, Deviation, Loop, Mark, Outline, Path, Role, Shape};
-use crate::report::{Alternative, Doubt, Note, Relation, Report, Size, Wander};
+use crate::report::{Also, Alternative, Doubt, Note, Placed, Relation, Report, Size, Wander};
 use crate::{Refusal, Settings, Trace, limits};
 use core::f64::consts::TAU;
 use serde::Deserialize;
@@ -75,6 +75,9 @@ struct OutlineFile {
     moved: Vec<Vec<f64>>,
     traced_in: Option<Units>,
     made_for: Option<String>,
+    #[serde(default)]
+    also: Vec<Also>,
+    placed: Option<Placed>,
 }
 
 #[derive(Deserialize)]
@@ -216,6 +219,8 @@ fn outline_of(file: OutlineFile) -> Result<Document, Refusal> {
             moved: file.moved,
             traced_in: file.traced_in,
             made_for: file.made_for,
+            also: file.also,
+            placed: file.placed,
         },
     })
 }
@@ -402,6 +407,11 @@ pub fn write(outline: &Outline, report: &Report) -> String {
         text.push_str(&layout::compact(machine));
         text.push(',');
     }
+    if let Some(placed) = &report.placed {
+        text.push_str(" \"placed\": ");
+        text.push_str(&layout::compact(placed));
+        text.push(',');
+    }
     text.push_str("\n  \"loops\": [");
     for (i, l) in outline.loops.iter().enumerate() {
         text.push_str(if i == 0 { "\n" } else { ",\n" });
@@ -424,6 +434,9 @@ pub fn write(outline: &Outline, report: &Report) -> String {
     layout::list(&mut text, "readings", &report.readings);
     layout::list(&mut text, "notes", &report.notes);
     layout::list(&mut text, "doubts", &report.doubts);
+    if !report.also.is_empty() {
+        layout::list(&mut text, "also", &report.also);
+    }
     layout::list(&mut text, "wander", &report.wander);
     layout::list(&mut text, "moved", &report.moved);
     layout::list(&mut text, "cautions", &CAUTIONS);

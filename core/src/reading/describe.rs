@@ -20,7 +20,8 @@ use crate::relate::constraint::{Condition, Constraint, Member};
 use crate::relate::equations::stretch;
 use crate::relate::figure::Figure;
 use crate::relate::kinds::Tells;
-use crate::relate::quantity::{Bodies, Place, Quantity, Side};
+use crate::relate::measures::{self, Measure};
+use crate::relate::quantity::{Bodies, Quantity, Side};
 use crate::relate::solve::Solved;
 use crate::report::{
     Alternative, Note, OfLoop, Relation, RelationKind, Report, Size, SizeKind, Wander,
@@ -296,96 +297,35 @@ pub(super) struct Measured {
     pub at: Point,
 }
 
-/// All sizes of a solved chain: lengths, radii, distances of parallel edges, angles.
+/// All sizes of a solved chain: lengths over all, radii and diameters, distances of parallel edges, angles.
 pub(super) fn measure(s: &Solved, known: impl Fn(&[f64]) -> Option<f64>) -> Vec<Measured> {
     let f = &s.figure;
-    let chain = f.to_chain();
-    let middle = |e: usize| {
-        chain
-            .edge(e)
-            .map_or(f.corners[e], |edge| edge.point_at(0.5))
-    };
-    let mut out = Vec::new();
-    let side = |e| Side::new(0, e);
-    let mut add = |kind, edges: Vec<usize>, value: f64, constraint: Constraint, at| {
-        let Some(linear) = constraint.linear(f) else {
-            return;
-        };
-        let own = || s.normal.predict(&linear.gradient).0;
-        let variance = known(&linear.gradient).unwrap_or_else(own);
-        let free = s.free.free_variance(&linear.gradient);
-        out.push(Measured {
-            kind,
-            edges,
-            value,
-            constraint,
-            deviation: variance.max(0.0).sqrt(),
-            fixed: variance < FIXED * free,
-            at,
-        });
-    };
-    for e in 0..f.len() {
-        match f.kinds[e] {
-            Kind::Line => {
-                let value = f.edge_length(e);
-                add(
-                    SizeKind::Length,
-                    vec![e],
-                    value,
-                    Constraint::at(Quantity::Length(side(e)), value),
-                    middle(e),
-                );
-            }
-            Kind::Arc => {
-                let value = f.radius(e);
-                add(
-                    SizeKind::Radius,
-                    vec![e],
-                    value,
-                    Constraint::at(Quantity::Radius(side(e)), value),
-                    middle(e),
-                );
-            }
-        }
-    }
     // Of an outline of many edges nobody asks how far each is from every other.
     let few = f.len() <= ALL_DISTANCES;
     let asked = pairs(f);
-    for e in 0..f.len() {
-        for g in e + 1..f.len() {
-            let straight = f.kinds[e] == Kind::Line && f.kinds[g] == Kind::Line;
-            if straight && (few || asked(e, g)) && parallel(f, e, g) {
-                let across = Quantity::Offset(side(e), Place::Corner(side(g)));
-                let offset = Constraint::at(across, 0.0).off(f).unwrap_or(0.0);
-                if offset.abs() > 1e-6 {
-                    let at = middle(e).midpoint(middle(g));
-                    let c = Constraint::at(across, offset);
-                    add(SizeKind::Distance, vec![e, g], offset.abs(), c, at);
-                }
-            }
-        }
-    }
-    let joints = if f.closed {
-        f.len()
-    } else {
-        f.len().saturating_sub(1)
-    };
-    for e in 0..joints {
-        let g = (e + 1) % f.len();
-        if f.kinds[e] == Kind::Line && f.kinds[g] == Kind::Line {
-            let turn = f.turn_after(e);
-            let [to, from] = [g, e].map(|e| Quantity::Direction(side(e)));
-            let c = Constraint::difference(to, from, turn);
+    let asked = |e: usize, g: usize| (few || asked(e, g)) && parallel(f, e, g);
+    let of = |m: Measure| {
+        let linear = m.constraint.linear(f)?;
+        let own = || s.normal.predict(&linear.gradient).0;
+        let variance = known(&linear.gradient).unwrap_or_else(own);
+        let free = s.free.free_variance(&linear.gradient);
+        let value = match m.kind {
             // The inside of a loop lies to the left when it runs counter-clockwise.
-            let interior = if figure_area(f) >= 0.0 {
-                PI - turn
-            } else {
-                PI + turn
-            };
-            add(SizeKind::Angle, vec![e, g], interior, c, f.corners[g]);
-        }
-    }
-    out
+            SizeKind::Angle if figure_area(f) >= 0.0 => PI - m.constraint.value,
+            SizeKind::Angle => PI + m.constraint.value,
+            _ => m.constraint.value.abs(),
+        };
+        Some(Measured {
+            kind: m.kind,
+            edges: m.edges,
+            value,
+            constraint: m.constraint,
+            deviation: variance.max(0.0).sqrt(),
+            fixed: variance < FIXED * free,
+            at: m.at,
+        })
+    };
+    measures::all(f, asked).into_iter().filter_map(of).collect()
 }
 
 /// Up to so many edges the distances of all parallel ones are told.
@@ -417,15 +357,15 @@ fn sizes(
     let spread = SPREAD_95 * factor.sqrt();
     match &best.course {
         Course::Circle(c) => {
-            let radius = [0.0, 0.0, 1.0];
-            let own = || c.normal.predict(&radius).0;
-            let variance = known(&radius).unwrap_or_else(own);
+            let diameter = [0.0, 0.0, 2.0];
+            let own = || c.normal.predict(&diameter).0;
+            let variance = known(&diameter).unwrap_or_else(own);
             let fixed = !best.conditions.is_empty();
             vec![Size {
-                kind: SizeKind::Radius,
+                kind: SizeKind::Diameter,
                 loop_index: index,
                 edges: vec![0],
-                value: c.radius,
+                value: 2.0 * c.radius,
                 plus_minus: if fixed {
                     0.0
                 } else {
@@ -433,6 +373,8 @@ fn sizes(
                 },
                 fixed,
                 at: Point::new(c.center.x + c.radius, c.center.y),
+                hole: None,
+                mark: None,
             }]
         }
         Course::Chain(s) => measure(s, known)
@@ -445,6 +387,8 @@ fn sizes(
                 plus_minus: if m.fixed { 0.0 } else { spread * m.deviation },
                 fixed: m.fixed,
                 at: m.at,
+                hole: None,
+                mark: None,
             })
             .collect(),
     }

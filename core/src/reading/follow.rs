@@ -8,22 +8,23 @@
     reason = "edges are counted by the figure that follows the hint"
 )]
 
+use super::correct::refused;
 use super::search::{Tried, hold, read_new, relate};
 use super::{Course, Reading, Study, moves};
 use crate::fit::partition::Kind;
-use crate::geom::{Point, Vec2};
+use crate::geom::Point;
 use crate::hint::{CornerKind, EdgeKind, Hint, LoopKind, Says};
 use crate::outline::{Loop, Outline, Path, Role, check};
-use crate::relate::ask::{Straight, straight};
+use crate::relate::ask::straight;
 use crate::relate::constraint::{Condition, Constraint, constraints};
 use crate::relate::figure::Figure;
 use crate::relate::kinds::{RelationKind, at_angle};
-use crate::relate::quantity::{Axis, Place, Quantity, Side};
+use crate::relate::quantity::Side;
 use crate::relate::round::solve_circle;
 use crate::relate::solve::Care;
-use crate::report::Note;
+use crate::report::{Doubt, Note};
 use crate::trace::CleanTrace;
-use core::f64::consts::{FRAC_PI_2, PI};
+use core::f64::consts::FRAC_PI_2;
 
 /// The hints whose place is nearest to path `i` of all the paths (those of marks aside).
 pub(super) fn hints_of<'a>(i: usize, clean: &CleanTrace, hints: &'a [Hint]) -> Vec<&'a Hint> {
@@ -36,7 +37,7 @@ pub(super) fn hints_of<'a>(i: usize, clean: &CleanTrace, hints: &'a [Hint]) -> V
     };
     hints
         .iter()
-        .filter(|h| !matches!(h.says, Says::Hole(_) | Says::Loop(LoopKind::Alone)))
+        .filter(|h| !matches!(h.says, Says::Hole(..) | Says::Loop(LoopKind::Alone)))
         .filter(|h| {
             let own = distance(i, h.at);
             (0..clean.paths.len())
@@ -46,7 +47,11 @@ pub(super) fn hints_of<'a>(i: usize, clean: &CleanTrace, hints: &'a [Hint]) -> V
 }
 
 /// The cheapest reading that follows the hints; what can't be followed is told.
-pub(super) fn choose(study: &mut Study, hints: &[&Hint], notes: &mut Vec<Note>) -> Option<Reading> {
+pub(super) fn choose(
+    study: &mut Study,
+    hints: &[&Hint],
+    doubts: &mut Vec<Doubt>,
+) -> Option<Reading> {
     let shapes: Vec<&Hint> = hints
         .iter()
         .copied()
@@ -68,10 +73,8 @@ pub(super) fn choose(study: &mut Study, hints: &[&Hint], notes: &mut Vec<Note>) 
             .any(|r| followed.iter().all(|h| follows(r, h)))
         {
             followed.pop();
-            notes.push(Note::at(
-                format!("{} can't be followed: no reading of the trace here has it together with the other hints", words(&h.says)),
-                h.at,
-            ));
+            let why = "no reading of the trace here has it together with the other hints";
+            doubts.push(refused(h, why));
         }
     }
     let fits = |r: &&Reading| followed.iter().all(|h| follows(r, h));
@@ -91,7 +94,7 @@ pub(super) fn choose(study: &mut Study, hints: &[&Hint], notes: &mut Vec<Note>) 
         Some(first) if sound(&first) => first,
         Some(first) => tried.find(sound).unwrap_or(first),
     };
-    bind(study, &mut best, hints, notes);
+    bind(study, &mut best, hints, doubts);
     Some(best)
 }
 
@@ -121,7 +124,6 @@ fn is_shape(says: &Says) -> bool {
     matches!(
         says,
         Says::Edge(_)
-            | Says::Corner(CornerKind::Sharp | CornerKind::Radius(_))
             | Says::Loop(
                 LoopKind::Circle
                     | LoopKind::Rectangle
@@ -147,29 +149,12 @@ fn follows(r: &Reading, h: &Hint) -> bool {
     match h.says {
         Says::Edge(kind) => nearest_edge(figure, h.at)
             .is_some_and(|e| (figure.kinds[e] == Kind::Arc) == (kind == EdgeKind::Arc)),
-        Says::Corner(CornerKind::Sharp) => nearest_joint(figure, h.at).is_some_and(|(e, next)| {
-            figure.turn_after(e).abs() > 0.05 && !is_fillet(figure, e) && !is_fillet(figure, next)
-        }),
-        Says::Corner(CornerKind::Radius(_)) => {
-            nearest_edge(figure, h.at).is_some_and(|e| is_fillet(figure, e))
-        }
         Says::Loop(LoopKind::Circle) => false,
-        Says::Loop(LoopKind::Rectangle) => {
-            figure.closed && figure.len() == 4 && figure.kinds.iter().all(|k| *k == Kind::Line)
-        }
+        Says::Loop(LoopKind::Rectangle) => is_rectangle(figure),
         Says::Loop(LoopKind::Open) => !figure.closed,
         Says::Loop(LoopKind::Part | LoopKind::Hole) => figure.closed,
         _ => true,
     }
-}
-
-/// An arc that turns like a rounded corner: tangent or nearly so at both ends, short of a half turn.
-fn is_fillet(f: &Figure, e: usize) -> bool {
-    let before = (e + f.len() - 1) % f.len().max(1);
-    f.kinds[e] == Kind::Arc
-        && f.sweep(e).abs() < 2.8
-        && f.turn_after(e).abs() < 0.2
-        && f.turn_after(before).abs() < 0.2
 }
 
 /// Makes readings that follow the hints out of the best ones.
@@ -196,11 +181,6 @@ fn make(study: &mut Study, hints: &[&Hint]) {
                 };
                 tries.push(moves::Proposed::free(p));
             }
-            if let Says::Corner(CornerKind::Radius(radius)) = h.says
-                && let Some((_, next)) = nearest_joint(&s.figure, h.at)
-            {
-                tries.extend(moves::rounded(s, next, radius, problem.stations));
-            }
         }
         tries.extend(moves::neighbours(s, &problem, 0.3 * problem.rounding()));
         let mut tried = Tried::default();
@@ -214,6 +194,18 @@ fn make(study: &mut Study, hints: &[&Hint]) {
             })
             .collect();
         study.readings.extend(made);
+    }
+    if hints.iter().any(|h| h.says == Says::Loop(LoopKind::Circle)) {
+        let round = study.readings.first().and_then(|r| {
+            let problem = study.problem(r.variant)?;
+            let round = solve_circle(problem.stations, problem.noise, None)?;
+            Some(Reading {
+                course: Course::Circle(Box::new(round)),
+                conditions: Vec::new(),
+                ..r.clone()
+            })
+        });
+        study.readings.extend(round);
     }
     super::search::reprice(&mut study.readings);
 }
@@ -274,41 +266,33 @@ fn met(conditions: &[Condition], figure: &Figure) -> Vec<Condition> {
         .collect()
 }
 
-/// Holds the reading to the hints that are conditions, before what was found.
-fn bind(study: &Study, best: &mut Reading, hints: &[&Hint], notes: &mut Vec<Note>) {
+/// Holds the reading to what hints say of its kind: a rectangle is square all round, a corner that keeps its
+/// angle is freed of what was found of it. Sizes come later ([`super::correct`]).
+fn bind(study: &Study, best: &mut Reading, hints: &[&Hint], doubts: &mut Vec<Doubt>) {
     let Some(problem) = study.problem(best.variant) else {
         return;
     };
-    if let Course::Circle(_) = best.course {
-        let radius = hints.iter().rev().find_map(|h| match h.says {
-            Says::Size(r) => Some(r),
-            _ => None,
-        });
-        if let Some(r) = radius
-            && let Some(round) = solve_circle(problem.stations, problem.noise, Some(r))
-        {
-            best.course = Course::Circle(Box::new(round));
-            best.conditions = vec![Condition::radius(0, r)];
-        }
-        return;
-    }
     let Course::Chain(s) = &best.course else {
         return;
     };
-    let mut said: Vec<(Condition, &Hint)> = Vec::new();
+    let f = &s.figure;
+    let mut said: Vec<Condition> = Vec::new();
     let mut dropped: Vec<usize> = Vec::new();
     for h in hints {
-        match conditions_of(&s.figure, h) {
-            Ok(list) => said.extend(list.into_iter().map(|c| (c, *h))),
-            Err(why) => notes.push(Note::at(
-                format!("{} can't be followed: {why}", words(&h.says)),
-                h.at,
-            )),
-        }
-        if let Says::Corner(CornerKind::Keep) = h.says
-            && let Some((e, next)) = nearest_joint(&s.figure, h.at)
-        {
-            dropped.extend([e, next]);
+        match h.says {
+            Says::Loop(LoopKind::Rectangle) if is_rectangle(f) => said.extend(squared(f)),
+            Says::Loop(LoopKind::Rectangle) => {
+                doubts.push(refused(
+                    h,
+                    "what was traced here has no four straight sides",
+                ));
+            }
+            Says::Corner(CornerKind::Keep) => {
+                if let Some((e, next)) = nearest_joint(f, h.at) {
+                    dropped.extend([e, next]);
+                }
+            }
+            _ => {}
         }
     }
     if said.is_empty() && dropped.is_empty() {
@@ -319,152 +303,36 @@ fn bind(study: &Study, best: &mut Reading, hints: &[&Hint], notes: &mut Vec<Note
         c.of.iter()
             .all(|m| m.1.is_some_and(|e| dropped.contains(&e)))
     };
-    let freed = |c: &Condition| c.of.len() == 2 && angle(c) && at_corner(c);
-    let keeps = |c: &&Condition| !freed(c) && !fights(c, &said);
-    let found = best.conditions.iter().filter(keeps).cloned();
-    let all: Vec<Condition> = said.iter().map(|s| s.0.clone()).chain(found).collect();
-    let Some(solved) = hold(s, &problem, &all, Care::FINAL) else {
-        for (_, h) in &said {
-            notes.push(Note::at(
-                format!(
-                    "{} can't be followed: the outline falls apart under it",
-                    words(&h.says)
-                ),
-                h.at,
-            ));
+    let freed = |c: &&Condition| c.of.len() == 2 && angle(c) && at_corner(c);
+    let found = best.conditions.iter().filter(|c| !freed(c)).cloned();
+    let count = said.len();
+    let all: Vec<Condition> = said.into_iter().chain(found).collect();
+    let solved = hold(s, &problem, &all, Care::FINAL)
+        .filter(|solved| met(&all, &solved.figure).len() >= count);
+    match solved {
+        Some(solved) => {
+            best.conditions = met(&all, &solved.figure);
+            best.course = Course::Chain(Box::new(solved));
         }
-        return;
-    };
-    let met = |c: &Condition| {
-        let near = |c: &Constraint| c.off(&solved.figure).is_some_and(|off| off.abs() < 1e-6);
-        c.constraints.iter().all(near)
-    };
-    for (c, h) in &said {
-        if !met(c) {
-            notes.push(Note::at(
-                format!(
-                    "{} can't be followed: it contradicts the hints before it",
-                    words(&h.says)
-                ),
-                h.at,
-            ));
+        None => {
+            let rectangle = |h: &&&Hint| h.says == Says::Loop(LoopKind::Rectangle);
+            let why = "the outline falls apart under it";
+            doubts.extend(hints.iter().filter(rectangle).map(|h| refused(h, why)));
         }
     }
-    best.conditions = all.into_iter().filter(met).collect();
-    best.course = Course::Chain(Box::new(solved));
 }
 
-/// A found condition that hints about the same edges replace: two that are alike, both of which have a size.
-fn fights(c: &Condition, said: &[(Condition, &Hint)]) -> bool {
-    let alike = matches!(
-        c.kind,
-        RelationKind::EqualLength | RelationKind::EqualRadius
-    );
-    let sized = |m| {
-        said.iter()
-            .any(|(s, _)| s.kind == RelationKind::Size && s.of == [m])
-    };
-    alike && c.of.iter().all(|m| sized(*m))
+fn is_rectangle(f: &Figure) -> bool {
+    f.closed && f.len() == 4 && f.kinds.iter().all(|k| *k == Kind::Line)
 }
 
-/// The conditions a hint stands for at this figure.
-fn conditions_of(f: &Figure, h: &Hint) -> Result<Vec<Condition>, &'static str> {
-    let edge = |at: Point| nearest_edge(f, at).ok_or("there is no edge here");
-    let lined = |e: usize| -> Straight { straight(f, Side::new(0, e)) };
-    match h.says {
-        Says::Size(value) => {
-            if !(value.is_finite() && value > 0.0) {
-                return Err("a size must be more than 0");
-            }
-            let e = edge(h.at)?;
-            let side = Side::new(0, e);
-            let quantity = match f.kinds[e] {
-                Kind::Line => Quantity::Length(side),
-                Kind::Arc => Quantity::Radius(side),
-            };
-            let sized = Constraint::at(quantity, value);
-            Ok(vec![Condition::new(
-                RelationKind::Size,
-                &[side],
-                vec![sized],
-            )])
-        }
-        Says::Corner(CornerKind::Radius(value)) => {
-            if !(value.is_finite() && value > 0.0) {
-                return Err("a radius must be more than 0");
-            }
-            let e = edge(h.at)?;
-            if f.kinds[e] != Kind::Arc {
-                return Err("the corner here is not rounded");
-            }
-            Ok(vec![Condition::radius(e, value)])
-        }
-        Says::Parallel(other) => {
-            let (e, g) = (edge(h.at)?, edge(other)?);
-            if e == g || f.kinds[e] != Kind::Line || f.kinds[g] != Kind::Line {
-                return Err("two straight edges are needed");
-            }
-            let [a, b] = [e, g].map(lined);
-            let turn = libm::round((b.angle - a.angle) / PI) * PI;
-            Ok(vec![at_angle(RelationKind::Parallel, &a, &b, turn)])
-        }
-        Says::Equal(other) => {
-            let (e, g) = (edge(h.at)?, edge(other)?);
-            match (f.kinds[e], f.kinds[g]) {
-                _ if e == g => Err("two edges are needed"),
-                (Kind::Line, Kind::Line) => {
-                    let of = [e, g].map(|e| Side::new(0, e));
-                    let [a, b] = of.map(Quantity::Length);
-                    let alike = Constraint::difference(a, b, 0.0);
-                    Ok(vec![Condition::new(
-                        RelationKind::EqualLength,
-                        &of,
-                        vec![alike],
-                    )])
-                }
-                (Kind::Arc, Kind::Arc) => Ok(vec![Condition::equal_radius(e, g)]),
-                _ => Err("a straight edge and an arc can't be equal"),
-            }
-        }
-        Says::Datum(to) => {
-            let e = edge(h.at)?;
-            let d = to - h.at;
-            if f.kinds[e] != Kind::Line || d.length() < 1e-6 {
-                return Err("a datum is said of a straight edge, by two places apart");
-            }
-            let n = Vec2::from_angle(d.angle()).left();
-            let on_it = |c| {
-                let at = |axis| Quantity::At(Place::Corner(Side::new(0, c)), axis);
-                Constraint {
-                    terms: vec![(n.x, at(Axis::X)), (n.y, at(Axis::Y))],
-                    value: n.dot(h.at.to_vec()),
-                }
-            };
-            let both = [e, f.end_corner(e)].map(on_it).to_vec();
-            Ok(vec![Condition::new(
-                RelationKind::Size,
-                &[Side::new(0, e)],
-                both,
-            )])
-        }
-        Says::Loop(LoopKind::Rectangle)
-            if !(f.closed && f.len() == 4 && f.kinds.iter().all(|k| *k == Kind::Line)) =>
-        {
-            Err("what was traced here has no four straight sides")
-        }
-        Says::Loop(LoopKind::Rectangle) => Ok((0..3)
-            .map(|e| {
-                let [a, b] = [e, e + 1].map(lined);
-                at_angle(
-                    RelationKind::Square,
-                    &a,
-                    &b,
-                    FRAC_PI_2.copysign(f.turn_after(e)),
-                )
-            })
-            .collect()),
-        _ => Ok(Vec::new()),
-    }
+/// Three right angles, which make the fourth.
+fn squared(f: &Figure) -> impl Iterator<Item = Condition> + '_ {
+    (0..3).map(|e| {
+        let [a, b] = [e, e + 1].map(|e| straight(f, Side::new(0, e)));
+        let turn = FRAC_PI_2.copysign(f.turn_after(e));
+        at_angle(RelationKind::Square, &a, &b, turn)
+    })
 }
 
 /// Loops that a hint calls a part or a hole.
@@ -525,26 +393,4 @@ fn nearest_joint(f: &Figure, at: Point) -> Option<(usize, usize)> {
         _ => Some(next),
     })
     .map(|b| (b.0, b.1))
-}
-
-/// A hint in a few words, for a note.
-fn words(says: &Says) -> String {
-    match says {
-        Says::Edge(EdgeKind::Straight) => "\"this edge is straight\"".into(),
-        Says::Edge(EdgeKind::Arc) => "\"this edge is an arc\"".into(),
-        Says::Size(v) => format!("\"this edge is {v} mm\""),
-        Says::Corner(CornerKind::Sharp) => "\"this corner is sharp\"".into(),
-        Says::Corner(CornerKind::Radius(r)) => format!("\"this corner has radius {r} mm\""),
-        Says::Corner(CornerKind::Keep) => "\"this corner keeps its angle\"".into(),
-        Says::Parallel(_) => "\"these two are parallel\"".into(),
-        Says::Equal(_) => "\"these two are equal\"".into(),
-        Says::Loop(LoopKind::Part) => "\"this loop is a part\"".into(),
-        Says::Loop(LoopKind::Hole) => "\"this loop is a hole\"".into(),
-        Says::Loop(LoopKind::Open) => "\"this loop is open\"".into(),
-        Says::Loop(LoopKind::Circle) => "\"this loop is a circle\"".into(),
-        Says::Loop(LoopKind::Rectangle) => "\"this loop is a rectangle\"".into(),
-        Says::Loop(LoopKind::Alone) => "\"this stands alone\"".into(),
-        Says::Hole(d) => format!("\"this mark is a hole of {d} mm\""),
-        Says::Datum(_) => "\"the outline lies along this datum\"".into(),
-    }
 }

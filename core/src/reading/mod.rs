@@ -13,6 +13,7 @@
 )]
 
 mod candidates;
+mod correct;
 mod describe;
 mod follow;
 mod moves;
@@ -37,7 +38,7 @@ use crate::relate::constraint::Condition;
 use crate::relate::equations::Problem;
 use crate::relate::round::Round;
 use crate::relate::solve::{Solved, is_whole};
-use crate::report::{Note, Wander};
+use crate::report::{Doubt, Note, Wander};
 use crate::trace::{CleanPath, PathKind, Stations, clean};
 use crate::{Outline, Refusal, Report, Settings, Trace, hint::Hint};
 
@@ -241,15 +242,34 @@ impl Taken {
 /// # Errors
 /// Refuses, with a sentence, a trace that holds nothing to read or passes a documented limit.
 pub fn true_up(trace: &Trace, settings: &Settings, hints: &[Hint]) -> Result<Trued, Refusal> {
+    correct::frame::framed(hints, |hints, scale| {
+        let whole = settings.whole.map(|w| w / scale);
+        let settings = Settings {
+            whole,
+            ..settings.clone()
+        };
+        in_place(trace, &settings, hints)
+    })
+}
+
+/// As [`true_up`], where the trace lies.
+fn in_place(trace: &Trace, settings: &Settings, hints: &[Hint]) -> Result<Trued, Refusal> {
     let clean = clean(trace, settings)?;
     let mut notes = clean.notes.clone();
+    let drawn: Vec<Path> = trace
+        .drawn
+        .iter()
+        .filter_map(|c| path_of_drawn(c))
+        .collect();
+    let (hints, mut doubts) = correct::in_reach(&clean, &drawn, hints);
+    let hints = hints.as_slice();
     let mut taken: Vec<Taken> = Vec::new();
     for (i, path) in clean.paths.iter().enumerate() {
         let own = follow::hints_of(i, &clean, hints);
-        taken.extend(read_one(path, settings, &own, &mut notes));
+        taken.extend(read_one(path, settings, &own, &mut notes, &mut doubts));
     }
     // What a drawing states exactly goes through as it is.
-    for path in trace.drawn.iter().filter_map(|c| path_of_drawn(c)) {
+    for path in drawn {
         taken.push(Taken {
             made: Loop {
                 role: Role::Open,
@@ -267,6 +287,10 @@ pub fn true_up(trace: &Trace, settings: &Settings, hints: &[Hint]) -> Result<Tru
             together::tie(&mut taken, &mut holes, &mut marks, whole, hints, &mut notes)
         })
         .flatten();
+    let corrected = correct::apply(&mut taken, &mut holes, &mut marks, together, hints);
+    let together = corrected.together;
+    notes.extend(corrected.notes);
+    doubts.extend(corrected.doubts);
     let first_hole = taken.len();
     taken.extend(holes.into_iter().map(|made| Taken { made, told: None }));
     if taken.is_empty() && marks.is_empty() {
@@ -302,13 +326,20 @@ pub fn true_up(trace: &Trace, settings: &Settings, hints: &[Hint]) -> Result<Tru
             &mut out.report,
         );
     }
+    let number = |i: usize, edge: usize| match (taken.get(i), out.outline.loops.get(i)) {
+        (Some(t), Some(laid)) => describe::numbering(&t.made, laid)(edge),
+        _ => edge,
+    };
     if let Some(together) = together {
-        let number = |i: usize, edge: usize| match (taken.get(i), out.outline.loops.get(i)) {
-            (Some(t), Some(laid)) => describe::numbering(&t.made, laid)(edge),
-            _ => edge,
-        };
         together.report(first_hole, number, &mut out.report);
     }
+    for mut also in corrected.also {
+        let edges = also.edges.iter().map(|e| number(also.loop_index, *e));
+        also.edges = edges.collect();
+        notes.push(Note::at(correct::sentence(&also, &also.edges), also.at));
+        out.report.also.push(also);
+    }
+    out.report.doubts.extend(doubts);
     out.report.notes.splice(0..0, notes);
     tell_crossings(&mut out);
     Ok(out)
@@ -334,14 +365,17 @@ fn read_one(
     settings: &Settings,
     hints: &[&Hint],
     notes: &mut Vec<Note>,
+    doubts: &mut Vec<Doubt>,
 ) -> Option<Taken> {
     let both = hints.iter().any(|h| matches!(h.says, Says::Loop(_)));
     let mut study = Study::of(path, settings, both);
-    let mut best = follow::choose(&mut study, hints, notes)?;
+    let mut best = follow::choose(&mut study, hints, doubts)?;
     if let Some(step) = settings.whole {
         whole::round_sizes(&study, &mut best, step, notes);
     }
     follow::settle(&study, &mut best);
+    let refused = correct::reshape(&study, &mut best, hints);
+    doubts.extend(refused.iter().map(|(h, why)| correct::refused(h, why)));
     let stations = study.forms.get(best.variant)?;
     let course = best.course.path(points_area(&stations.points) > 0.0);
     let course = open_where_crossed(course, notes);
@@ -370,9 +404,15 @@ fn marks_and_holes(
     let (mut holes, mut left) = (Vec::new(), Vec::new());
     let said: Vec<(Point, f64)> = hints
         .iter()
-        .filter_map(|h| match h.says {
-            Says::Hole(diameter) => Some((h.at, diameter)),
+        .filter_map(|h| match &h.says {
+            Says::Hole(diameter, with) => Some((h.at, *diameter, with)),
             _ => None,
+        })
+        .flat_map(|(at, d, with)| {
+            core::iter::once(&at)
+                .chain(with)
+                .map(move |p| (*p, d))
+                .collect::<Vec<_>>()
         })
         .collect();
     let nearest = |p: Point| {
@@ -382,9 +422,6 @@ fn marks_and_holes(
             _ => Some(next),
         })
     };
-    for (at, _) in said.iter().filter(|_| marks.is_empty()) {
-        notes.push(Note::at("no mark here to make a hole of", *at));
-    }
     for (i, &center) in marks.iter().enumerate() {
         let diameter = said
             .iter()

@@ -452,30 +452,6 @@ fn fillet_spans(s: &Solved, stations: &Stations, rounding: f64) -> Vec<Fillet> {
         .collect()
 }
 
-/// The corner where `edge` starts rounded to a radius, mm: an arc tangent at both ends.
-#[must_use]
-pub fn rounded(s: &Solved, edge: usize, radius: f64, stations: &Stations) -> Option<Proposed> {
-    let n = stations.len();
-    let m = s.figure.len();
-    let before = (edge + m.checked_sub(1)?) % m;
-    let turn = s.figure.turn_after(before);
-    let tangent = radius * libm::tan(0.5 * turn.abs());
-    let room = |e: usize| {
-        let (from, to) = stretch(&s.starts, e, n);
-        (to - from).saturating_sub(1)
-    };
-    let reach = (libm::round(tangent / stations.step) as usize)
-        .min(room(before))
-        .min(room(edge));
-    let fillet = Fillet {
-        edge,
-        reach,
-        radius: Some(radius),
-    };
-    let out = with_fillets(&s.partition(), &[fillet], n);
-    (reach > 0 && out.partition.len() == m + 1).then_some(out)
-}
-
 fn with_fillets(base: &Partition, fillets: &[Fillet], n: usize) -> Proposed {
     let mut spans: Vec<(usize, Kind)> = Vec::new();
     let mut arcs = Vec::new();

@@ -113,14 +113,6 @@ enum Rank {
     Slanting,
 }
 
-/// Part of a step that a size goes by. What a half circle bounds is as wide as its diameter, and that is measured.
-fn part(f: &Figure, m: &Measured) -> f64 {
-    match (m.kind, m.edges.as_slice()) {
-        (SizeKind::Radius, &[e]) if (f.sweep(e).abs() - PI).abs() < 1e-6 => 0.5,
-        _ => 1.0,
-    }
-}
-
 fn rank(f: &Figure, m: &Measured) -> Rank {
     let n = f.len();
     let straight = |e: usize| f.kinds[e] == Kind::Line;
@@ -135,7 +127,7 @@ fn rank(f: &Figure, m: &Measured) -> Rank {
                 Rank::Slanting
             }
         }
-        (SizeKind::Distance, _) => Rank::Between,
+        (SizeKind::Distance | SizeKind::Centers, _) => Rank::Between,
         _ => Rank::Square,
     }
 }
@@ -163,7 +155,7 @@ fn sizes_of(
 ) -> Vec<Size> {
     let size = |(m, v): (&Measured, &View)| Size {
         rank: rank(&s.figure, m),
-        step: step * part(&s.figure, m),
+        step,
         least_variance: FIXED * factor * v.free_variance(),
         value: m.value + v.expected(),
         variance: factor * v.variance(),

@@ -68,6 +68,20 @@ impl Constraint {
         }
     }
 
+    /// The same said of other edges and places; nothing where one of them is gone.
+    #[must_use]
+    pub fn renamed(
+        &self,
+        at: impl Fn(Side) -> Option<Side>,
+        place: impl Fn(Place) -> Option<Place>,
+    ) -> Option<Self> {
+        let term = |(k, q): &(f64, Quantity)| Some((*k, q.renamed(&at, &place)?));
+        Some(Self {
+            terms: self.terms.iter().map(term).collect::<Option<_>>()?,
+            value: self.value,
+        })
+    }
+
     /// The sum is an angle (radians), of which whole turns do not count, rather than a length (mm).
     #[must_use]
     pub fn is_angle(&self) -> bool {
@@ -148,6 +162,26 @@ impl Condition {
             of: of.iter().map(|s| (s.body, Some(s.edge))).collect(),
             constraints,
         }
+    }
+
+    /// The same said of other edges and places; nothing where one of them is gone.
+    #[must_use]
+    pub fn renamed(
+        &self,
+        at: impl Fn(Side) -> Option<Side>,
+        place: impl Fn(Place) -> Option<Place>,
+    ) -> Option<Self> {
+        let member = |m: &Member| match m.1 {
+            Some(e) => at(Side::new(m.0, e)).map(|s| (s.body, Some(s.edge))),
+            // A whole body stays what it is as long as any edge of it does.
+            None => at(Side::new(m.0, 0)).map(|s| (s.body, None)),
+        };
+        let all = self.constraints.iter();
+        Some(Self {
+            kind: self.kind,
+            of: self.of.iter().map(member).collect::<Option<_>>()?,
+            constraints: all.map(|c| c.renamed(&at, &place)).collect::<Option<_>>()?,
+        })
     }
 
     /// Edge `e` of a single chain runs into the next without a kink.

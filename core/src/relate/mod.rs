@@ -3,6 +3,7 @@
 pub(crate) mod across;
 pub(crate) mod ask;
 pub mod blocks;
+pub(crate) mod change;
 pub(crate) mod choose;
 pub(crate) mod conditioned;
 pub mod constraint;
@@ -12,6 +13,7 @@ pub mod equations;
 pub mod figure;
 pub mod find;
 pub mod kinds;
+pub(crate) mod measures;
 pub mod mirror;
 pub mod normal;
 pub mod quantity;

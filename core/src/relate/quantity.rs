@@ -84,18 +84,29 @@ impl Quantity {
             Place::Center(s) => Place::Center(at(s)),
             Place::Meeting(s, t) => Place::Meeting(at(s), at(t)),
         };
-        match self {
-            Self::Direction(s) => Self::Direction(at(s)),
-            Self::Turn(s) => Self::Turn(at(s)),
-            Self::Sweep(s) => Self::Sweep(at(s)),
-            Self::Length(s) => Self::Length(at(s)),
-            Self::Radius(s) => Self::Radius(at(s)),
-            Self::At(p, axis) => Self::At(place(p), axis),
-            Self::Offset(s, p) => Self::Offset(at(s), place(p)),
-            Self::Along(s, p, q) => Self::Along(at(s), place(p), place(q)),
-            Self::Span(p, q) => Self::Span(place(p), place(q)),
-            Self::Heading(p, q) => Self::Heading(place(p), place(q)),
-        }
+        let renamed = self.renamed(|s| Some(at(s)), |p| Some(place(p)));
+        renamed.unwrap_or(self)
+    }
+
+    /// The same of other edges and places; nothing where one of them is gone.
+    #[must_use]
+    pub fn renamed(
+        self,
+        at: impl Fn(Side) -> Option<Side>,
+        place: impl Fn(Place) -> Option<Place>,
+    ) -> Option<Self> {
+        Some(match self {
+            Self::Direction(s) => Self::Direction(at(s)?),
+            Self::Turn(s) => Self::Turn(at(s)?),
+            Self::Sweep(s) => Self::Sweep(at(s)?),
+            Self::Length(s) => Self::Length(at(s)?),
+            Self::Radius(s) => Self::Radius(at(s)?),
+            Self::At(p, axis) => Self::At(place(p)?, axis),
+            Self::Offset(s, p) => Self::Offset(at(s)?, place(p)?),
+            Self::Along(s, p, q) => Self::Along(at(s)?, place(p)?, place(q)?),
+            Self::Span(p, q) => Self::Span(place(p)?, place(q)?),
+            Self::Heading(p, q) => Self::Heading(place(p)?, place(q)?),
+        })
     }
 
     /// It is an angle (radians) rather than a length (mm).

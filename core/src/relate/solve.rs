@@ -96,6 +96,27 @@ pub fn solve(
     once(problem, figure, solved.starts, conditions, care)
 }
 
+/// A figure where it stands, though its stations would have it elsewhere, with what they say of it there.
+#[must_use]
+pub fn standing(
+    problem: &Problem,
+    figure: Figure,
+    starts: Vec<usize>,
+    corner_width: f64,
+    conditions: &[Condition],
+) -> Option<Solved> {
+    let state = State {
+        figure,
+        starts,
+        corner_width,
+    };
+    let mut solved = Traced { problem, state }.finish(conditions)?;
+    // It rests here: whoever moves it on from here is not to be told where the stations would have it.
+    let (h, g) = solved.free.equations();
+    solved.free = Normal::new(h, &vec![0.0; g.len()])?;
+    Some(solved)
+}
+
 /// As [`solve`], wherever it comes out.
 fn once(
     problem: &Problem,

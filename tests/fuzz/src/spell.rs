@@ -116,7 +116,7 @@ fn hint(b: &mut Bytes) -> Hint {
         9 => Says::Loop(LoopKind::Open),
         10 => Says::Loop(LoopKind::Circle),
         11 => Says::Loop(LoopKind::Rectangle),
-        12 => Says::Hole(b.size()),
+        12 => Says::Hole(b.size(), Vec::new()),
         13 => Says::Loop(LoopKind::Alone),
         _ => Says::Datum(b.place()),
     };

@@ -97,7 +97,7 @@ fn main() -> Result<(), Box<dyn std::error::Error>> {
     }
     let hints = [Hint {
         at: Point::new(1.0, 2.0),
-        says: trued::hint::Says::Hole(8.0),
+        says: trued::hint::Says::Hole(8.0, Vec::new()),
     }];
     let mut sides = vec![(
         0u8,

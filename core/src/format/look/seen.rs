@@ -7,7 +7,7 @@ use crate::geom::near::inside;
 use crate::geom::{Edge, Point};
 use crate::outline::Outline;
 use crate::reading::Trued;
-use crate::report::{Size, SizeKind};
+use crate::report::Size;
 use crate::trace::Trace;
 
 /// Most points of a hand's line that are drawn: more are no finer on any screen or paper.
@@ -184,7 +184,7 @@ fn sizes(sizes: &[Size], units: Units) -> Vec<Label> {
     for size in sizes {
         let label = Label {
             at: size.at,
-            text: words(size, units),
+            text: size.figure(units),
             kind: LabelKind::Size,
         };
         if !all.contains(&label) {
@@ -192,23 +192,6 @@ fn sizes(sizes: &[Size], units: Units) -> Vec<Label> {
         }
     }
     all
-}
-
-/// `80.0 ±0.2`, `R 8.0`, `92.0° ±0.3`.
-fn words(size: &Size, units: Units) -> String {
-    let (sign, figure): (&str, fn(f64, Units) -> String) = match size.kind {
-        SizeKind::Angle => ("", |v, _| format!("{:.1}°", v.to_degrees())),
-        SizeKind::Radius => ("R ", length),
-        SizeKind::Length | SizeKind::Distance | SizeKind::Spacing => ("", length),
-    };
-    let value = figure(size.value, units);
-    match size.plus_minus > 0.0 {
-        true => format!(
-            "{sign}{value} ±{}",
-            figure(size.plus_minus, units).trim_end_matches('°')
-        ),
-        false => format!("{sign}{value}"),
-    }
 }
 
 pub(super) fn length(mm: f64, units: Units) -> String {

@@ -467,6 +467,8 @@ fn report(pattern: &Pattern, notes: Vec<Note>) -> Report {
         plus_minus: *plus_minus,
         fixed: *plus_minus == 0.0,
         at: pattern.center,
+        hole: None,
+        mark: None,
     };
     Report {
         relations: kind.map(relation).into_iter().collect(),

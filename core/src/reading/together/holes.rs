@@ -43,7 +43,7 @@ pub(super) struct Group {
 }
 
 /// A place that was touched.
-pub(super) fn spot(at: Point, error: f64) -> Option<Body> {
+pub(in super::super) fn spot(at: Point, error: f64) -> Option<Body> {
     let k = 1.0 / (error * error);
     Some(Body {
         shape: Form::Spot(at),
@@ -82,7 +82,7 @@ pub(super) fn patterns(bodies: &mut [Body], taken: &[Taken]) -> Vec<Group> {
     out
 }
 
-pub(super) fn place(b: &Body) -> Point {
+pub(in super::super) fn place(b: &Body) -> Point {
     match &b.shape {
         Form::Round { center, .. } | Form::Spot(center) => *center,
         Form::Chain(_) => Point::default(),
@@ -216,7 +216,7 @@ impl Group {
             PatternKind::Square | PatternKind::Circle => RelationKind::HoleCircle,
             PatternKind::Single | PatternKind::Free => return Vec::new(),
         };
-        let placed = Condition::new(kind, &self.sides, self.of_centers());
+        let placed = Condition::new(kind, &self.sides, of_centers(kind, &self.sides));
         let pairs = self
             .sides
             .windows(2)
@@ -226,53 +226,6 @@ impl Group {
             .into_iter()
             .chain(self.alike.then_some(alike))
             .collect()
-    }
-
-    fn of_centers(&self) -> Vec<Constraint> {
-        let n = self.sides.len();
-        match self.pattern.kind {
-            PatternKind::Row => (1..n - 1)
-                .flat_map(|k| self.sums(&[(k - 1, 1.0), (k, -2.0), (k + 1, 1.0)]))
-                .collect(),
-            PatternKind::Rectangle => {
-                let mut out = self
-                    .sums(&[(0, 1.0), (1, -1.0), (2, 1.0), (3, -1.0)])
-                    .to_vec();
-                let way = |a, b| Quantity::Heading(self.center(a), self.center(b));
-                out.push(Constraint::difference(way(1, 2), way(0, 1), FRAC_PI_2));
-                out
-            }
-            PatternKind::Square | PatternKind::Circle => {
-                (2..n).flat_map(|wave| self.wave(wave)).collect()
-            }
-            PatternKind::Single | PatternKind::Free => Vec::new(),
-        }
-    }
-
-    /// Weighted sums of the centres, x and y, that are nothing.
-    fn sums(&self, weights: &[(usize, f64)]) -> [Constraint; 2] {
-        [Axis::X, Axis::Y].map(|axis| {
-            let term = |&(k, w): &(usize, f64)| (w, Quantity::At(self.center(k), axis));
-            Constraint::none(weights.iter().map(term).collect())
-        })
-    }
-
-    /// One wave of the centres' discrete Fourier transform, its real and its imaginary part.
-    fn wave(&self, wave: usize) -> [Constraint; 2] {
-        let n = self.sides.len();
-        let (mut real, mut imaginary) = (Vec::new(), Vec::new());
-        for k in 0..n {
-            let angle = TAU * ((wave * k) % n) as f64 / n as f64;
-            let (s, c) = libm::sincos(angle);
-            let [x, y] = [Axis::X, Axis::Y].map(|axis| Quantity::At(self.center(k), axis));
-            real.extend([(c, x), (s, y)]);
-            imaginary.extend([(-s, x), (c, y)]);
-        }
-        [real, imaginary].map(Constraint::none)
-    }
-
-    fn center(&self, k: usize) -> Place {
-        Place::Center(self.sides[k])
     }
 
     /// The pattern as other things may be told by it.
@@ -306,5 +259,59 @@ impl Group {
 
     pub fn note(&self) -> Note {
         Note::at(self.pattern.sentence(), self.pattern.center)
+    }
+}
+
+/// What a pattern of this kind asks of the centres of holes, which are in its order.
+pub(in super::super) fn of_centers(kind: RelationKind, sides: &[Side]) -> Vec<Constraint> {
+    let n = sides.len();
+    let holes = Centers { sides };
+    match kind {
+        RelationKind::HoleRow => (1..n.saturating_sub(1))
+            .flat_map(|k| holes.sums(&[(k - 1, 1.0), (k, -2.0), (k + 1, 1.0)]))
+            .collect(),
+        RelationKind::HoleRectangle if n == 4 => {
+            let mut out = holes
+                .sums(&[(0, 1.0), (1, -1.0), (2, 1.0), (3, -1.0)])
+                .to_vec();
+            let way = |a, b| Quantity::Heading(holes.center(a), holes.center(b));
+            out.push(Constraint::difference(way(1, 2), way(0, 1), FRAC_PI_2));
+            out
+        }
+        RelationKind::HoleCircle => (2..n).flat_map(|wave| holes.wave(wave)).collect(),
+        _ => Vec::new(),
+    }
+}
+
+/// The centres of holes in a pattern's order.
+struct Centers<'a> {
+    sides: &'a [Side],
+}
+
+impl Centers<'_> {
+    /// Weighted sums of the centres, x and y, that are nothing.
+    fn sums(&self, weights: &[(usize, f64)]) -> [Constraint; 2] {
+        [Axis::X, Axis::Y].map(|axis| {
+            let term = |&(k, w): &(usize, f64)| (w, Quantity::At(self.center(k), axis));
+            Constraint::none(weights.iter().map(term).collect())
+        })
+    }
+
+    /// One wave of the centres' discrete Fourier transform, its real and its imaginary part.
+    fn wave(&self, wave: usize) -> [Constraint; 2] {
+        let n = self.sides.len();
+        let (mut real, mut imaginary) = (Vec::new(), Vec::new());
+        for k in 0..n {
+            let angle = TAU * ((wave * k) % n) as f64 / n as f64;
+            let (s, c) = libm::sincos(angle);
+            let [x, y] = [Axis::X, Axis::Y].map(|axis| Quantity::At(self.center(k), axis));
+            real.extend([(c, x), (s, y)]);
+            imaginary.extend([(-s, x), (c, y)]);
+        }
+        [real, imaginary].map(Constraint::none)
+    }
+
+    fn center(&self, k: usize) -> Place {
+        Place::Center(self.sides[k])
     }
 }

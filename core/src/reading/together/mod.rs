@@ -14,6 +14,8 @@
 
 mod holes;
 
+pub(super) use holes::{of_centers, place as place_of, spot};
+
 use super::describe::{SPREAD_95, factor_of, relation};
 use super::{Course, Taken};
 use crate::geom::{Point, Sorted as _};
@@ -32,11 +34,11 @@ use crate::report::{Note, OfLoop, RelationKind, Report, Size, SizeKind};
 const MOST_BODIES: usize = 60;
 const MOST_NUMBERS: usize = 500;
 /// How well a hand hits a place it touches, mm, where no pattern tells.
-const TOUCH: f64 = 0.45;
+pub(super) const TOUCH: f64 = 0.45;
 
 /// Where a body came from.
 #[derive(Clone, Copy, Debug, PartialEq)]
-enum Source {
+pub(super) enum Source {
     /// A loop that was read.
     Loop(usize),
     /// A hole of a given diameter.
@@ -47,25 +49,26 @@ enum Source {
 
 /// What ties the loops together, once all stand where they were meant.
 pub(super) struct Together {
-    joint: Joint,
+    pub joint: Joint,
     /// The equations under all conditions.
-    held: Normal,
-    sources: Vec<Source>,
+    pub held: Normal,
+    pub sources: Vec<Source>,
     /// What each loop's variances are multiplied by when it is told of alone.
-    factors: Vec<f64>,
-    ties: Vec<Condition>,
-    spans: Vec<Span>,
+    pub factors: Vec<f64>,
+    pub ties: Vec<Condition>,
+    pub spans: Vec<Span>,
 }
 
 /// A distance between neighbouring holes.
-struct Span {
-    from: Side,
-    to: Side,
-    fixed: bool,
+#[derive(Clone)]
+pub(super) struct Span {
+    pub from: Side,
+    pub to: Side,
+    pub fixed: bool,
 }
 
 impl Span {
-    fn quantity(&self) -> Quantity {
+    pub fn quantity(&self) -> Quantity {
         Quantity::Span(Place::Center(self.from), Place::Center(self.to))
     }
 
@@ -116,7 +119,7 @@ pub(super) fn tie(
     let placed = places.chain(marked).filter(|p| !alone.contains(&p.0));
     for (source, at) in placed {
         sources.push(source);
-        bodies.push(holes::spot(at, TOUCH)?);
+        bodies.push(spot(at, TOUCH)?);
         factors.push(1.0);
     }
     let numbers: usize = bodies.iter().map(|b| b.normal.size()).sum();
@@ -184,7 +187,7 @@ fn alone(taken: &[Taken], round: &[Loop], marks: &[Mark], hints: &[Hint]) -> Vec
 }
 
 /// A loop as a body, and the factor on its variances; nothing where what was made of it is not what was read.
-fn body_of(t: &Taken) -> Option<(Body, f64)> {
+pub(super) fn body_of(t: &Taken) -> Option<(Body, f64)> {
     let (study, best) = t.told.as_ref()?;
     let factor = factor_of(study, best)?;
     let same = t.made.path.is_closed() == best.course.path(true).is_closed();
@@ -381,6 +384,8 @@ impl Together {
             },
             fixed: span.fixed,
             at: span.middle(&self.joint),
+            hole: None,
+            mark: None,
         })
     }
 }

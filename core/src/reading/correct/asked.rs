@@ -1,0 +1,436 @@
+//! What a hint asks for, as conditions on the bodies it names.
+#![allow(
+    clippy::indexing_slicing,
+    reason = "edges are counted by the figure they belong to, bodies by the joint they stand in"
+)]
+
+use super::near::{self, Corner, Found, virtual_corner};
+use crate::fit::partition::Kind;
+use crate::geom::{Point, Sorted as _, Vec2, normalize_angle};
+use crate::hint::{CornerKind, Hint, Pattern, PatternKind, Says};
+use crate::relate::across::{Form, Joint};
+use crate::relate::ask::straight;
+use crate::relate::constraint::{Condition, Constraint};
+use crate::relate::figure::Figure;
+use crate::relate::kinds::{RelationKind, at_angle};
+use crate::relate::measures::of_edge;
+use crate::relate::quantity::{Axis, Place, Quantity, Side};
+use crate::report::SizeKind;
+use core::f64::consts::{FRAC_PI_2, PI, TAU};
+
+/// What one hint asks for.
+#[derive(Clone, Debug, Default)]
+pub(super) struct Asked {
+    pub conditions: Vec<Condition>,
+    /// It turns edges: what was found of their angles gives way.
+    pub turns: bool,
+    /// A pattern of holes: what was found of those holes as a pattern gives way.
+    pub pattern: bool,
+    /// A size that is made of two that were read: the second of them stays.
+    pub instead: Vec<SizeKind>,
+}
+
+/// The most a thing may lie from where a hint says it is, mm.
+pub(in super::super) fn reach(extent: f64) -> f64 {
+    (0.15 * extent).clamp(10.0, 60.0)
+}
+
+/// What `hint` asks for. Nothing where it asks for nothing that is moved to.
+pub(super) fn asked(joint: &Joint, hint: &Hint) -> Option<Result<Asked, String>> {
+    let at = hint.at;
+    let far = Looking {
+        joint,
+        reach: reach(joint.extent()),
+    };
+    Some(match &hint.says {
+        Says::Size(v) => far.size(at, *v),
+        Says::Diameter(v) => far.radius(at, *v, 0.5),
+        Says::Radius(v) => far.radius(at, *v, 1.0),
+        Says::Corner(CornerKind::Radius(v)) => far.corner_radius(at, *v),
+        Says::Corner(CornerKind::Square) => far.angle(at, 90.0, RelationKind::Square),
+        Says::Corner(CornerKind::Angle(a)) => far.angle(at, *a, RelationKind::AngleStep),
+        Says::Distance(v, to) => far.distance(at, *to, *v),
+        Says::Parallel(to) => far.parallel(at, *to),
+        Says::InLine(to) => far.in_line(at, *to),
+        Says::Equal(to) => far.equal(at, *to),
+        Says::Pattern(p) => far.pattern(at, p),
+        Says::Datum(to) => far.datum(at, *to),
+        _ => return None,
+    })
+}
+
+/// Things are looked for near places.
+struct Looking<'a> {
+    joint: &'a Joint,
+    reach: f64,
+}
+
+fn positive(v: f64, what: &str) -> Result<f64, String> {
+    match v.is_finite() && v > 0.0 {
+        true => Ok(v),
+        false => Err(format!("{what} must be more than 0, not {v}")),
+    }
+}
+
+impl Looking<'_> {
+    /// What was found, if it is near enough.
+    fn near<T>(&self, found: Option<Found<T>>, what: &str) -> Result<T, String> {
+        match found {
+            None => Err(format!("there is no {what}")),
+            Some(f) if f.far > self.reach => {
+                Err(format!("the nearest {what} is {:.0} mm away", f.far))
+            }
+            Some(f) => Ok(f.what),
+        }
+    }
+
+    fn edge(&self, at: Point) -> Result<Side, String> {
+        self.near(near::edge(self.joint, at), "edge")
+    }
+
+    fn line(&self, at: Point) -> Result<Side, String> {
+        self.near(near::line(self.joint, at), "straight edge")
+    }
+
+    fn figure(&self, s: Side) -> Option<&Figure> {
+        match &self.joint.bodies.get(s.body)?.shape {
+            Form::Chain(f) => Some(f),
+            _ => None,
+        }
+    }
+
+    fn terms(&self, s: Side) -> (SizeKind, Vec<(f64, Quantity)>) {
+        match self.figure(s) {
+            Some(f) => of_edge(f, s.body, s.edge),
+            None => (SizeKind::Diameter, vec![(2.0, Quantity::Radius(s))]),
+        }
+    }
+
+    fn sized(of: &[Side], terms: Vec<(f64, Quantity)>, value: f64) -> Asked {
+        let held = Constraint { terms, value };
+        Asked {
+            conditions: vec![Condition::new(RelationKind::Size, of, vec![held])],
+            ..Asked::default()
+        }
+    }
+
+    fn size(&self, at: Point, v: f64) -> Result<Asked, String> {
+        let v = positive(v, "a size")?;
+        let side = self.edge(at)?;
+        let (kind, terms) = self.terms(side);
+        let round_ends = kind == SizeKind::Length && terms.len() > 1;
+        Ok(Asked {
+            instead: round_ends
+                .then_some(SizeKind::Centers)
+                .into_iter()
+                .collect(),
+            ..Self::sized(&[side], terms, v)
+        })
+    }
+
+    fn radius(&self, at: Point, v: f64, k: f64) -> Result<Asked, String> {
+        let what = if k < 1.0 { "a diameter" } else { "a radius" };
+        let v = positive(v, what)?;
+        let side = self.near(near::round(self.joint, at), "circle or arc")?;
+        Ok(Self::sized(
+            &[side],
+            vec![(1.0, Quantity::Radius(side))],
+            k * v,
+        ))
+    }
+
+    fn corner_radius(&self, at: Point, v: f64) -> Result<Asked, String> {
+        let v = positive(v, "a radius")?;
+        let (body, corner) = self.near(near::any_corner(self.joint, at), "corner")?;
+        match corner {
+            Corner::Soft(e, _)
+                if self
+                    .figure(Side::new(body, e))
+                    .is_some_and(|f| f.kinds[e] == Kind::Arc) =>
+            {
+                let side = Side::new(body, e);
+                Ok(Self::sized(&[side], vec![(1.0, Quantity::Radius(side))], v))
+            }
+            // What could not be rounded has been told by whoever tried.
+            _ => Ok(Asked::default()),
+        }
+    }
+
+    fn angle(&self, at: Point, degrees: f64, kind: RelationKind) -> Result<Asked, String> {
+        if !(degrees > 1.0 && degrees < 359.0) {
+            return Err(format!("a corner of {degrees}° can't be made"));
+        }
+        let (body, corner) = self.near(near::any_corner(self.joint, at), "corner")?;
+        let (before, after) = match corner {
+            Corner::Plain(a, b) => (a, b),
+            Corner::Soft(_, [a, b]) => (a, b),
+        };
+        let Some(f) = self.figure(Side::new(body, before)) else {
+            return Err("there is no corner here".into());
+        };
+        if f.kinds[before] != Kind::Line || f.kinds[after] != Kind::Line {
+            return Err("a corner has an angle where two straight edges meet".into());
+        }
+        let [a, b] = [before, after].map(|e| straight(f, Side::new(body, e)));
+        let left = crate::Path::Chain(f.to_chain()).area() >= 0.0;
+        let turn = normalize_angle(b.angle - a.angle);
+        let inside = PI - degrees.to_radians();
+        let turn = match kind {
+            RelationKind::Square => FRAC_PI_2.copysign(turn),
+            _ if left => inside,
+            _ => -inside,
+        };
+        Ok(Asked {
+            conditions: vec![at_angle(kind, &a, &b, turn)],
+            turns: true,
+            ..Asked::default()
+        })
+    }
+
+    fn parallel(&self, at: Point, to: Point) -> Result<Asked, String> {
+        let pair = self.two_lines(at, to)?;
+        Ok(Asked {
+            conditions: vec![self.side_by_side(pair)],
+            turns: true,
+            ..Asked::default()
+        })
+    }
+
+    fn two_lines(&self, at: Point, to: Point) -> Result<[Side; 2], String> {
+        let (a, b) = (self.line(at)?, self.line(to)?);
+        match a == b {
+            true => Err("both places are nearest to one edge".into()),
+            false => Ok([a, b]),
+        }
+    }
+
+    fn side_by_side(&self, pair: [Side; 2]) -> Condition {
+        let [a, b] = pair.map(|s| self.figure(s).map(|f| straight(f, s)));
+        match (a, b) {
+            (Some(a), Some(b)) => {
+                let turn = libm::round((b.angle - a.angle) / PI) * PI;
+                at_angle(RelationKind::Parallel, &a, &b, turn)
+            }
+            _ => Condition::new(RelationKind::Parallel, &pair, Vec::new()),
+        }
+    }
+
+    fn in_line(&self, at: Point, to: Point) -> Result<Asked, String> {
+        let pair = self.two_lines(at, to)?;
+        let [a, b] = pair;
+        let mut condition = self.side_by_side(pair);
+        condition.kind = RelationKind::InLine;
+        let corner = Place::Corner(b);
+        condition
+            .constraints
+            .push(Constraint::at(Quantity::Offset(a, corner), 0.0));
+        Ok(Asked {
+            conditions: vec![condition],
+            turns: true,
+            ..Asked::default()
+        })
+    }
+
+    fn equal(&self, at: Point, to: Point) -> Result<Asked, String> {
+        let (a, b) = (self.edge(at)?, self.edge(to)?);
+        if a == b {
+            return Err("both places are nearest to one edge".into());
+        }
+        let straight = |s| {
+            self.figure(s)
+                .is_some_and(|f| f.kinds[s.edge] == Kind::Line)
+        };
+        let (kind, [p, q]) = match (straight(a), straight(b)) {
+            (true, true) => (RelationKind::EqualLength, [a, b].map(|s| self.terms(s).1)),
+            (false, false) => {
+                let radius = |s| vec![(1.0, Quantity::Radius(s))];
+                (RelationKind::EqualRadius, [a, b].map(radius))
+            }
+            _ => return Err("a straight edge and an arc can't be equal".into()),
+        };
+        let less = q.into_iter().map(|(k, q)| (-k, q));
+        let alike = Constraint::none(p.into_iter().chain(less).collect());
+        Ok(Asked {
+            conditions: vec![Condition::new(kind, &[a, b], vec![alike])],
+            ..Asked::default()
+        })
+    }
+
+    fn datum(&self, at: Point, to: Point) -> Result<Asked, String> {
+        let d = to - at;
+        if d.length() < 1e-6 {
+            return Err("a datum is said by two places apart".into());
+        }
+        let side = self.line(at)?;
+        let Some(f) = self.figure(side) else {
+            return Err("a datum is said of a straight edge".into());
+        };
+        let n = Vec2::from_angle(d.angle()).left();
+        let on_it = |c| {
+            let at_axis = |axis| Quantity::At(Place::Corner(Side::new(side.body, c)), axis);
+            Constraint {
+                terms: vec![(n.x, at_axis(Axis::X)), (n.y, at_axis(Axis::Y))],
+                value: n.dot(at.to_vec()),
+            }
+        };
+        let both = [side.edge, f.end_corner(side.edge)].map(on_it).to_vec();
+        Ok(Asked {
+            conditions: vec![Condition::new(RelationKind::Size, &[side], both)],
+            turns: true,
+            ..Asked::default()
+        })
+    }
+
+    /// The hole or mark that a place names rather than an edge.
+    fn hole(&self, at: Point) -> Option<Found<usize>> {
+        let (hole, line) = (near::hole(self.joint, at), near::line(self.joint, at));
+        let nearer = |h: &Found<usize>| line.is_none_or(|l| h.far <= l.far);
+        hole.filter(|h| h.far <= self.reach).filter(nearer)
+    }
+
+    fn distance(&self, at: Point, to: Point, v: f64) -> Result<Asked, String> {
+        let v = positive(v, "a distance")?;
+        match (self.hole(at), self.hole(to)) {
+            (Some(a), Some(b)) if a.what == b.what => {
+                Err("both places are nearest to one hole".into())
+            }
+            (Some(a), Some(b)) => {
+                let of = [a, b].map(|h| Side::new(h.what, 0));
+                let span = Quantity::Span(near::middle(a.what), near::middle(b.what));
+                Ok(Self::sized(&of, vec![(1.0, span)], v))
+            }
+            (Some(hole), None) => self.to_edge(hole.what, self.line(to)?, v),
+            (None, Some(hole)) => self.to_edge(hole.what, self.line(at)?, v),
+            (None, None) => self.between(self.two_lines(at, to)?, v),
+        }
+    }
+
+    fn to_edge(&self, hole: usize, line: Side, v: f64) -> Result<Asked, String> {
+        let across = Quantity::Offset(line, near::middle(hole));
+        let now = Constraint::at(across, 0.0).off(self.joint).unwrap_or(0.0);
+        let of = [Side::new(hole, 0), line];
+        Ok(Self::sized(&of, vec![(1.0, across)], v.copysign(now)))
+    }
+
+    fn between(&self, pair: [Side; 2], v: f64) -> Result<Asked, String> {
+        let [a, b] = pair;
+        let lean = |s: Side| self.figure(s).map_or(0.0, |f| f.start_direction(s.edge));
+        let turn = normalize_angle(2.0 * (lean(a) - lean(b))).abs() / 2.0;
+        if turn > NEARLY_PARALLEL {
+            return Err(format!(
+                "the two edges are {:.0}° from parallel, and have no distance",
+                turn.to_degrees()
+            ));
+        }
+        let across = Quantity::Offset(a, Place::Corner(b));
+        let now = Constraint::at(across, 0.0).off(self.joint).unwrap_or(0.0);
+        let mut out = Self::sized(&pair, vec![(1.0, across)], v.copysign(now));
+        if turn > 1e-9 {
+            out.conditions.push(self.side_by_side(pair));
+            out.turns = true;
+        }
+        Ok(out)
+    }
+
+    fn pattern(&self, at: Point, p: &Pattern) -> Result<Asked, String> {
+        let mut holes: Vec<usize> = Vec::new();
+        for place in core::iter::once(&at).chain(&p.with) {
+            let hole = self.near(near::hole(self.joint, *place), "hole or mark")?;
+            if holes.contains(&hole) {
+                return Err("two of its places are nearest to one hole or mark".into());
+            }
+            holes.push(hole);
+        }
+        let need = match p.kind {
+            PatternKind::Row => 2..usize::MAX,
+            PatternKind::Circle => 3..usize::MAX,
+            PatternKind::Rectangle => 4..5,
+        };
+        if !need.contains(&holes.len()) {
+            return Err(format!(
+                "{} holes or marks are not enough for it, or too many",
+                holes.len()
+            ));
+        }
+        let places: Vec<Point> = holes.iter().map(|h| self.place(*h)).collect();
+        let order = in_order(p.kind, &places);
+        let sides: Vec<Side> = order.iter().map(|i| Side::new(holes[*i], 0)).collect();
+        let ordered: Vec<Point> = order.iter().map(|i| places[*i]).collect();
+        let mut out = Asked {
+            pattern: true,
+            ..Asked::default()
+        };
+        let kind = match p.kind {
+            PatternKind::Row => RelationKind::HoleRow,
+            PatternKind::Circle => RelationKind::HoleCircle,
+            PatternKind::Rectangle => RelationKind::HoleRectangle,
+        };
+        let of_centers = super::super::together::of_centers(kind, &sides);
+        out.conditions
+            .push(Condition::new(kind, &sides, of_centers));
+        let mut span = |a: usize, b: usize, v: f64| -> Result<(), String> {
+            let v = positive(v, "a spacing")?;
+            let of = [sides[a], sides[b]];
+            let span = Quantity::Span(Place::Center(of[0]), Place::Center(of[1]));
+            let held = Constraint::at(span, v);
+            out.conditions
+                .push(Condition::new(RelationKind::Size, &of, vec![held]));
+            Ok(())
+        };
+        if let Some([a, b]) = p.sides {
+            let (along, across) = (
+                ordered[0].distance(ordered[1]),
+                ordered[1].distance(ordered[2]),
+            );
+            let as_said = (along - a).abs() + (across - b).abs();
+            let turned = (along - b).abs() + (across - a).abs();
+            let (a, b) = if as_said <= turned { (a, b) } else { (b, a) };
+            span(0, 1, a)?;
+            span(1, 2, b)?;
+        }
+        if let Some(d) = p.diameter {
+            span(0, 1, d * libm::sin(PI / sides.len() as f64))?;
+        }
+        if let Some(pitch) = p.pitch {
+            span(0, 1, pitch)?;
+        }
+        Ok(out)
+    }
+
+    fn place(&self, body: usize) -> Point {
+        super::super::together::place_of(&self.joint.bodies[body])
+    }
+}
+
+/// Edges told to be so far apart are made parallel where they lack no more than this, radians.
+const NEARLY_PARALLEL: f64 = 0.26;
+
+/// Holes in the order of their pattern: along a row, round a circle.
+fn in_order(kind: PatternKind, places: &[Point]) -> Vec<usize> {
+    let n = places.len() as f64;
+    let mean = places.iter().fold(Vec2::default(), |s, p| s + p.to_vec()) * (1.0 / n);
+    let off: Vec<Vec2> = places.iter().map(|p| p.to_vec() - mean).collect();
+    // The direction of the longest spread, for a row.
+    let (xx, xy, yy) = off.iter().fold((0.0, 0.0, 0.0), |(a, b, c), d| {
+        (a + d.x * d.x, b + d.x * d.y, c + d.y * d.y)
+    });
+    let along = Vec2::from_angle(0.5 * libm::atan2(2.0 * xy, xx - yy));
+    let key = |d: &Vec2| match kind {
+        PatternKind::Row => d.dot(along),
+        PatternKind::Circle | PatternKind::Rectangle => {
+            let a = d.angle();
+            if a < 0.0 { a + TAU } else { a }
+        }
+    };
+    let mut order: Vec<usize> = (0..places.len()).collect();
+    order.order_by(|a, b| key(&off[*a]).total_cmp(&key(&off[*b])));
+    order
+}
+
+/// A place in the middle of what an asked condition is about, for sentences.
+pub(super) fn corner_place(f: &Figure, corner: Corner) -> Point {
+    match corner {
+        Corner::Plain(_, next) => f.corners[next],
+        Corner::Soft(e, sides) => virtual_corner(f, sides).unwrap_or(f.corners[e]),
+    }
+}
