@@ -68,3 +68,6 @@ cargo test --quiet --profile checks --workspace --all-features --test jobs every
     exit 1
 }
 "$venv/bin/python" tests/outside/blanks.py 20
+# Drawings from elsewhere: every entity and shape that is read, at random, against independent readers.
+"$venv/bin/python" tests/outside/drawn.py "$out/drawn" 150
+"$venv/bin/python" tests/outside/drawings.py target/checks/trued "$out/drawn"

@@ -165,20 +165,25 @@ pub fn file(
     units: Units,
     accepted: &Accepted,
 ) -> Result<Option<String>, Refusal> {
-    use trued::format::{look, plan_dxf, plan_svg, rs274, sheet, template};
-    let moves = plan.corrected(machine);
+    use trued::format::{Format, PlanOptions, look, sheet, template};
     let (paper, seen) = (template::Paper::default(), Seen::default());
-    Ok(Some(match kind {
-        "rs274" | "dry" => {
-            let dry_run = kind == "dry";
-            rs274::write(moves.cleared(accepted)?, rs274::Options { units, dry_run })
-        }
-        "plan-dxf" => plan_dxf::write(
-            moves.cleared(accepted)?,
+    let format = match kind {
+        "rs274" | "dry" => Some(Format::Rs274),
+        "plan-dxf" => Some(Format::Dxf),
+        "plan-svg" => Some(Format::Svg),
+        _ => None,
+    };
+    if let Some(format) = format {
+        let options = PlanOptions {
             units,
-            plan_dxf::Entities::default(),
-        ),
-        "plan-svg" => plan_svg::write(&moves, units),
+            dry_run: kind == "dry",
+            accepted: accepted.clone(),
+            ..PlanOptions::default()
+        };
+        let moves = plan.corrected(machine);
+        return format.write_plan(&moves, &options).map(Some);
+    }
+    Ok(Some(match kind {
         "sheet" => sheet::write(plan, &seen, paper, units),
         "look" => look::of_plan(plan, &seen, units),
         "template" => template::write(plan, paper),

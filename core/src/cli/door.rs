@@ -4,6 +4,7 @@
 //! and writes the file for the machine only when none stands or each was accepted. All files of a run are on
 //! the disk before the first is put in its place.
 
+use super::outline::endings;
 use super::reading::UnitsFlag;
 use super::{Finish, Stop, io, table};
 use clap::{Args, ValueEnum};
@@ -11,7 +12,7 @@ use std::collections::BTreeSet;
 use std::path::{Path, PathBuf};
 use trued::cut::{Accepted, Plan};
 use trued::format::look::{self, Seen};
-use trued::format::{Units, figures, plan_dxf, plan_json, plan_svg, rs274, sheet, template};
+use trued::format::{Format, PlanOptions, Units, figures, plan_dxf, sheet, template};
 use trued::machine::Profile;
 use trued::{Doubt, Refusal};
 
@@ -64,15 +65,6 @@ enum PaperFlag {
     Letter,
 }
 
-/// What a plan can be written as.
-#[derive(Clone, Copy, PartialEq, Eq)]
-enum Kind {
-    Rs274,
-    Dxf,
-    Svg,
-    Json,
-}
-
 /// `all`, or numbers with commas between; for clap's `value_parser`.
 fn accepted(text: &str) -> Result<Accepted, String> {
     if text == "all" {
@@ -87,7 +79,7 @@ fn accepted(text: &str) -> Result<Accepted, String> {
 
 /// A door, checked before anything is read.
 pub struct Door<'a> {
-    kind: Kind,
+    format: Format,
     output: &'a Path,
     flags: &'a DoorFlags,
     papers: PaperFlags,
@@ -117,8 +109,8 @@ impl<'a> Door<'a> {
         papers: &PaperFlags,
         read: &[&str],
     ) -> Result<Self, Stop> {
-        let kind = kind_of(output)?;
-        if flags.dry_run && kind != Kind::Rs274 {
+        let format = format_of(output)?;
+        if flags.dry_run && format != Format::Rs274 {
             return Err(Stop::Usage(
                 "a dry run is a program for the machine: write it to a file ending in .ngc".into(),
             ));
@@ -134,7 +126,7 @@ impl<'a> Door<'a> {
         }
         io::check_apart(read.iter().copied(), &written)?;
         Ok(Self {
-            kind,
+            format,
             output,
             flags,
             papers,
@@ -203,21 +195,16 @@ impl<'a> Door<'a> {
 
     /// The plan in its format.
     fn text(&self, plan: &Plan, accept: &Accepted, units: Units) -> Result<String, Refusal> {
-        Ok(match self.kind {
-            Kind::Rs274 => {
-                let dry_run = self.flags.dry_run;
-                rs274::write(plan.cleared(accept)?, rs274::Options { units, dry_run })
-            }
-            Kind::Dxf => {
-                let entities = match self.flags.single {
-                    true => plan_dxf::Entities::Single,
-                    false => plan_dxf::Entities::Polylines,
-                };
-                plan_dxf::write(plan.cleared(accept)?, units, entities)
-            }
-            Kind::Svg => plan_svg::write(plan, units),
-            Kind::Json => plan_json::write(plan),
-        })
+        let options = PlanOptions {
+            units,
+            dry_run: self.flags.dry_run,
+            entities: match self.flags.single {
+                true => plan_dxf::Entities::Single,
+                false => plan_dxf::Entities::Polylines,
+            },
+            accepted: accept.clone(),
+        };
+        self.format.write_plan(plan, &options)
     }
 
     /// The papers, of the piece as it will be.
@@ -273,19 +260,14 @@ pub fn doubts(doubts: &[Doubt], units: Units) {
 }
 
 /// The format of a plan by its file's ending.
-fn kind_of(path: &Path) -> Result<Kind, Stop> {
-    let ending = path
-        .extension()
-        .and_then(|e| e.to_str())
-        .map(str::to_ascii_lowercase);
-    match ending.as_deref() {
-        Some("ngc") => Ok(Kind::Rs274),
-        Some("dxf") => Ok(Kind::Dxf),
-        Some("svg") => Ok(Kind::Svg),
-        Some("json") => Ok(Kind::Json),
-        _ => Err(Stop::Usage(format!(
-            "{}: the ending tells no format; use .ngc, .dxf, .svg or .json",
-            path.display()
-        ))),
-    }
+fn format_of(path: &Path) -> Result<Format, Stop> {
+    let name = path.file_name().and_then(|n| n.to_str());
+    let format = name.and_then(Format::of_name);
+    format.filter(|f| f.takes_plans()).ok_or_else(|| {
+        Stop::Usage(format!(
+            "{}: the ending tells no format; use {}",
+            path.display(),
+            endings(Format::takes_plans)
+        ))
+    })
 }

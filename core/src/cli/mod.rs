@@ -33,6 +33,11 @@ pub mod tip;
 ///
 /// A trace is a file of points (CSV with the header x,y and optionally t and stroke), an SVG or a
 /// DXF drawing. What comes out has straight lines, true arcs, square corners and closed loops.
+///
+/// A drawing stays as drawn, edge by edge, unless --kind traced says that a hand left it. Curves and
+/// chords of curves become arcs within --chords (0.05 mm). Of a DXF (text or binary, R12 on): LINE, ARC,
+/// CIRCLE, LWPOLYLINE, POLYLINE, ELLIPSE, SPLINE, INSERT. Of an SVG: paths, shapes, use, transforms, styles.
+/// What is off, frozen or hidden is not read, and named; --layers picks. Texts and hatches are left out.
 #[derive(Parser)]
 #[command(name = "trued", version, max_term_width = 100, after_help = AFTER)]
 struct Program {

@@ -2,14 +2,14 @@
 
 use super::cutting::plate;
 use super::lengths::{self, Length};
-use super::outline::{FormatFlag, look_of, say_machine, spoken, text_of};
+use super::outline::{endings, format_of, look_of, say_machine, spoken, text_of};
 use super::reading::{ReadingFlags, UnitsFlag};
 use super::{Finish, Stop, io, table};
 use clap::ValueEnum;
 use std::path::{Path, PathBuf};
 use trued::Point;
 use trued::cut::stock::TOUCHED_HOLE;
-use trued::format::Units;
+use trued::format::{Format, Units};
 use trued::jobs::{self, OpeningSettings, OpeningShape, PatternKind, PatternSettings, Place};
 
 /// Make an opening with its holes from touched marks
@@ -112,10 +112,11 @@ impl From<PatternFlag> for PatternKind {
 
 /// Runs the command.
 pub fn run(args: &Args) -> Result<Finish, Stop> {
-    let format = FormatFlag::of_path(&args.output).ok_or_else(|| {
+    let format = format_of(&args.output).ok_or_else(|| {
         Stop::Usage(format!(
-            "{}: the ending tells no format; use .json, .svg or .dxf",
-            args.output.display()
+            "{}: the ending tells no format; use {}",
+            args.output.display(),
+            endings(Format::takes_outlines)
         ))
     })?;
     let mut written: Vec<&Path> = vec![&args.output];
@@ -142,7 +143,8 @@ pub fn run(args: &Args) -> Result<Finish, Stop> {
     let made = jobs::opening(&marks, rough, &settings)
         .map_err(|e| Stop::Failed(spoken.said(&format!("{}: {e}", args.marks))))?;
     read.trued = made.after(read.trued);
-    let text = text_of(&reader, &read.trued, format, spoken);
+    let text =
+        text_of(&reader, &read.trued, format, spoken).map_err(|e| Stop::Failed(e.to_string()))?;
     let look = args
         .look
         .as_deref()

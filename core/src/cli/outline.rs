@@ -4,13 +4,14 @@ use super::photo::PhotoFlags;
 use super::reading::{Read, Reader, ReadingFlags, UnitsFlag};
 use super::{Finish, Stop, io, table};
 use clap::ValueEnum;
+use clap::builder::{PossibleValuesParser, TypedValueParser};
 use indicatif::{ProgressBar, ProgressStyle};
 use rayon::prelude::*;
 use std::collections::BTreeMap;
 use std::path::{Path, PathBuf};
-use trued::Trued;
-use trued::format::Units;
 use trued::format::look::{self, Seen};
+use trued::format::{Format, Units};
+use trued::{Refusal, Trued};
 
 /// Read traces and write the outlines that were meant
 ///
@@ -30,8 +31,8 @@ pub struct Args {
     #[arg(long, value_name = "DIR")]
     out_dir: Option<PathBuf>,
     /// Format of what is written; without it, as the ending of -o says, else json
-    #[arg(long, value_enum, value_name = "FORMAT")]
-    format: Option<FormatFlag>,
+    #[arg(long, value_parser = outline_formats(), value_name = "FORMAT")]
+    format: Option<Format>,
     /// Also write the picture of the one outline: trace, kept side, sizes, doubts (.html)
     #[arg(long, value_name = "FILE")]
     look: Option<PathBuf>,
@@ -55,32 +56,28 @@ Examples:
   trued outline collar.jpg --frame 300x200 --look collar.html -o collar.json
   trued outline - --units in < peep_slot.csv > peep_slot.json";
 
-/// What can be written.
-#[derive(Clone, Copy, Debug, PartialEq, Eq, ValueEnum)]
-pub enum FormatFlag {
-    /// The outline document: edges, sizes with their ±, relations
-    Json,
-    /// A picture in real mm (or inches)
-    Svg,
-    /// A drawing for other programs
-    Dxf,
+/// For `--format`: the formats of the core's list in which an outline is written.
+fn outline_formats() -> impl TypedValueParser<Value = Format> {
+    let all = Format::all().filter(|f| f.takes_outlines());
+    PossibleValuesParser::new(all.filter_map(|f| f.to_possible_value()))
+        .try_map(|name| <Format as ValueEnum>::from_str(&name, true))
 }
 
-impl FormatFlag {
-    fn ending(self) -> &'static str {
-        match self {
-            Self::Json => "json",
-            Self::Svg => "svg",
-            Self::Dxf => "dxf",
-        }
-    }
+/// The format of an outline by its file's ending.
+pub fn format_of(path: &Path) -> Option<Format> {
+    Format::of_name(path.file_name()?.to_str()?).filter(|f| f.takes_outlines())
+}
 
-    /// The format a file's ending says.
-    pub fn of_path(path: &Path) -> Option<Self> {
-        let ending = path.extension()?.to_str()?.to_ascii_lowercase();
-        [Self::Json, Self::Svg, Self::Dxf]
-            .into_iter()
-            .find(|f| f.ending() == ending)
+/// The endings of some formats, as in ".json, .svg or .dxf".
+pub fn endings(which: fn(Format) -> bool) -> String {
+    let all: Vec<String> = Format::all()
+        .filter(|f| which(*f))
+        .map(|f| format!(".{}", f.ending()))
+        .collect();
+    match all.split_last() {
+        Some((last, [])) => last.clone(),
+        Some((last, others)) => format!("{} or {last}", others.join(", ")),
+        None => String::new(),
     }
 }
 
@@ -113,7 +110,7 @@ fn one(
     reader: &Reader,
     input: &str,
     goal: &Goal,
-    format: FormatFlag,
+    format: Format,
     args: &Args,
 ) -> Result<Read, String> {
     let read = reader.read(input)?;
@@ -124,7 +121,7 @@ fn one(
         .check_invariants()
         .map_err(|e| format!("{input}: no sound outline came of it: {e}"))?;
     let units = spoken(args.out_units, trued);
-    let text = text_of(reader, trued, format, units);
+    let text = text_of(reader, trued, format, units).map_err(|e| format!("{input}: {e}"))?;
     let look = args
         .look
         .as_deref()
@@ -155,7 +152,7 @@ pub fn look_of(read: &Read, units: Units) -> String {
 fn report(
     args: &Args,
     reader: &Reader,
-    format: FormatFlag,
+    format: Format,
     results: &[Result<Read, String>],
 ) -> Result<Finish, Stop> {
     if let [Err(sentence)] = results {
@@ -187,13 +184,13 @@ fn report(
 }
 
 /// What the profile did to what was written.
-pub fn say_machine(reader: &Reader, format: FormatFlag) {
+pub fn say_machine(reader: &Reader, format: Format) {
     if let Some(name) = reader.machine_name() {
         match format {
-            FormatFlag::Json => eprintln!(
+            Format::Json => eprintln!(
                 "the machine \"{name}\" is not in the document, which stays true: name it when cutting"
             ),
-            FormatFlag::Svg | FormatFlag::Dxf => eprintln!(
+            _ => eprintln!(
                 "the drawing is pre-distorted for the machine \"{name}\": do not name that again when cutting"
             ),
         }
@@ -202,13 +199,13 @@ pub fn say_machine(reader: &Reader, format: FormatFlag) {
 
 /// The format and, input by input, where it goes; all that can be refused is refused here, before
 /// anything is read or written.
-fn plan(args: &Args) -> Result<(FormatFlag, Vec<Goal>), Stop> {
+fn plan(args: &Args) -> Result<(Format, Vec<Goal>), Stop> {
     let inputs = &args.inputs;
     if inputs.iter().filter(|i| *i == io::STDIN).count() > 1 {
         return Err(Stop::Usage("standard input can be read only once".into()));
     }
     if let Some(folder) = &args.out_dir {
-        let format = args.format.unwrap_or(FormatFlag::Json);
+        let format = args.format.unwrap_or(Format::Json);
         io::check_folder(folder)?;
         let files = into_folder(inputs, folder, format)?;
         let paths: Vec<&Path> = files.iter().map(PathBuf::as_path).collect();
@@ -228,9 +225,9 @@ fn plan(args: &Args) -> Result<(FormatFlag, Vec<Goal>), Stop> {
     }
     let Some(path) = &args.output else {
         check(args, Vec::new())?;
-        return Ok((args.format.unwrap_or(FormatFlag::Json), vec![Goal::Stdout]));
+        return Ok((args.format.unwrap_or(Format::Json), vec![Goal::Stdout]));
     };
-    let ending = FormatFlag::of_path(path);
+    let ending = format_of(path);
     let format = match (args.format, ending) {
         (Some(said), Some(named)) if said != named => {
             return Err(Stop::Usage(format!(
@@ -262,7 +259,7 @@ fn check<'a>(args: &'a Args, mut written: Vec<&'a Path>) -> Result<(), Stop> {
 }
 
 /// `DIR/<stem>.<format>` for each input; two of one stem are refused.
-fn into_folder(inputs: &[String], folder: &Path, format: FormatFlag) -> Result<Vec<PathBuf>, Stop> {
+fn into_folder(inputs: &[String], folder: &Path, format: Format) -> Result<Vec<PathBuf>, Stop> {
     let mut taken: BTreeMap<String, &String> = BTreeMap::new();
     let mut files = Vec::with_capacity(inputs.len());
     for input in inputs {
@@ -286,19 +283,22 @@ fn into_folder(inputs: &[String], folder: &Path, format: FormatFlag) -> Result<V
 }
 
 /// The outline in a format; files for a machine are pre-distorted for it, the document is not.
-pub fn text_of(reader: &Reader, trued: &Trued, format: FormatFlag, units: Units) -> String {
-    let made_for = reader.machine_name().or(trued.report.made_for.as_deref());
-    let drawn = match format {
-        FormatFlag::Json => {
-            return trued::format::document::write(&trued.outline, &trued.report);
-        }
-        FormatFlag::Svg => trued::format::svg::write(&reader.for_machine(&trued.outline), units),
-        FormatFlag::Dxf => trued::format::dxf::write(&reader.for_machine(&trued.outline), units),
-    };
-    match made_for {
+pub fn text_of(
+    reader: &Reader,
+    trued: &Trued,
+    format: Format,
+    units: Units,
+) -> Result<String, Refusal> {
+    let Trued { outline, report } = trued;
+    if format == Format::Json {
+        return format.write_outline(outline, report, units);
+    }
+    let made_for = reader.machine_name().or(report.made_for.as_deref());
+    let drawn = format.write_outline(&reader.for_machine(outline), report, units)?;
+    Ok(match made_for {
         Some(machine) => trued::format::made_for(drawn, machine),
         None => drawn,
-    }
+    })
 }
 
 /// A bar on a terminal, nothing in a pipe.

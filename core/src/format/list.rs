@@ -98,7 +98,10 @@ const LIST: [Row; 5] = [
         outline: None,
         plan: Some(|plan, o| {
             let PlanOptions { units, dry_run, .. } = *o;
-            Ok(rs274::write(plan.cleared(&o.accepted)?, rs274::Options { units, dry_run }))
+            Ok(rs274::write(
+                plan.cleared(&o.accepted)?,
+                rs274::Options { units, dry_run },
+            ))
         }),
     },
 ];
@@ -128,7 +131,8 @@ impl Format {
     /// Its media type.
     #[must_use]
     pub fn media(self) -> &'static str {
-        self.row().map_or("application/octet-stream", |row| row.media)
+        self.row()
+            .map_or("application/octet-stream", |row| row.media)
     }
 
     /// It can be read.
@@ -182,7 +186,12 @@ impl Format {
     ///
     /// # Errors
     /// Refuses a format in which no outline is written.
-    pub fn write_outline(self, outline: &Outline, report: &Report, units: Units) -> Result<String, Refusal> {
+    pub fn write_outline(
+        self,
+        outline: &Outline,
+        report: &Report,
+        units: Units,
+    ) -> Result<String, Refusal> {
         let write = self.row().and_then(|row| row.outline);
         let write = write.ok_or_else(|| self.cannot("written for an outline"))?;
         Ok(write(outline, report, units))

@@ -15,6 +15,7 @@ mod drawing;
 pub mod dxf;
 pub mod figures;
 mod guess;
+mod list;
 pub mod look;
 mod numbers;
 pub mod plan_dxf;
@@ -31,24 +32,12 @@ pub use crate::units::Units;
 pub use document::{Document, Job};
 pub use drawing::made_for;
 pub use guess::units_doubt;
+pub use list::{Format, PlanOptions};
 pub use wanted::{CHORDS, Decimal, Wanted};
 
 use crate::hint::Hint;
 use crate::report::{Doubt, Note};
 use crate::{Refusal, Trace, limits};
-
-/// The formats that can be read.
-#[derive(Clone, Copy, Debug, PartialEq, Eq)]
-pub enum Format {
-    /// Rows of points with a header `x,y[,t][,stroke]`.
-    Csv,
-    /// Scalable Vector Graphics.
-    Svg,
-    /// ASCII drawing exchange file.
-    Dxf,
-    /// A document of this tool: outline, job or hints.
-    Json,
-}
 
 /// What a file held.
 #[derive(Clone, Debug, PartialEq)]
@@ -92,42 +81,6 @@ pub enum Content {
     Hints(Vec<Hint>),
 }
 
-impl Format {
-    /// The format a file name's ending says, if it is one of ours.
-    #[must_use]
-    pub fn of_name(name: &str) -> Option<Self> {
-        let (_, ending) = name.rsplit_once('.')?;
-        match ending.to_ascii_lowercase().as_str() {
-            "csv" | "txt" | "tsv" | "tab" | "dat" | "xyz" => Some(Self::Csv),
-            "svg" => Some(Self::Svg),
-            "dxf" => Some(Self::Dxf),
-            "json" => Some(Self::Json),
-            _ => None,
-        }
-    }
-
-    /// The format the first bytes look like. Anything that is none of the others is taken as CSV,
-    /// whose reader says best what is wrong with it.
-    #[must_use]
-    pub fn of_bytes(bytes: &[u8]) -> Self {
-        let bytes = bytes.strip_prefix(b"\xEF\xBB\xBF").unwrap_or(bytes);
-        let start = bytes.trim_ascii_start();
-        match start.first() {
-            Some(b'{') => Self::Json,
-            Some(b'<') => Self::Svg,
-            Some(b'0' | b'9') if first_line_is_group_code(start) => Self::Dxf,
-            _ => Self::Csv,
-        }
-    }
-}
-
-/// A DXF file opens with the group code 0 or 999 alone on its line.
-fn first_line_is_group_code(start: &[u8]) -> bool {
-    let end = start.iter().position(|b| matches!(b, b'\r' | b'\n'));
-    let line = end.and_then(|e| start.get(..e)).unwrap_or(start);
-    matches!(line.trim_ascii(), b"0" | b"999")
-}
-
 /// Reads a file. The format is told by the name's ending and, where that says nothing (standard
 /// input), by the first bytes. `wanted` is what a person says of it: where that is nothing, the units of a
 /// file that states none are enough.
@@ -147,12 +100,7 @@ pub fn read(name: &str, bytes: &[u8], wanted: impl Into<Wanted>) -> Result<Input
         return Err(Refusal::File("the file is empty".into()));
     }
     let format = Format::of_name(name).unwrap_or_else(|| Format::of_bytes(bytes));
-    let input = match format {
-        Format::Csv => csv::read(bytes, &wanted),
-        Format::Svg => svg::read(bytes, &wanted),
-        Format::Dxf => dxf::read(bytes, &wanted),
-        Format::Json => document::read(bytes),
-    }?;
+    let input = format.read(bytes, &wanted)?;
     Ok(Input {
         made_for: input.made_for.or_else(|| drawing::machine_of(bytes)),
         ..input
