@@ -481,6 +481,53 @@ fn edges_are_made_parallel_equal_and_in_line() {
 }
 
 #[test]
+fn an_edge_is_made_straight_or_an_arc_and_the_rest_stays() {
+    let bow = |sweep: f64| {
+        let corners = [(0.0, 0.0), (120.0, 0.0), (120.0, 80.0), (0.0, 80.0)];
+        let mut shapes = vec![trued::Shape::Line; 4];
+        shapes[1] = trued::Shape::Arc { sweep };
+        Path::Chain(trued::Chain {
+            corners: corners.map(|(x, y)| Point::new(x, y)).to_vec(),
+            shapes,
+        })
+    };
+    for (seed, sweep, kind) in [
+        (0, 0.5, trued::hint::EdgeKind::Straight),
+        (1, 0.9, trued::hint::EdgeKind::Straight),
+        (2, 0.03, trued::hint::EdgeKind::Arc),
+        (3, 0.05, trued::hint::EdgeKind::Arc),
+    ] {
+        let trace = traced(&[bow(sweep)], Level::Steady, 580 + seed);
+        let before = part(&corrected(&trace, &[]));
+        let trued = followed(&trace, &[hint(122.0, 40.0, Says::Edge(kind))]);
+        let edges = part(&trued);
+        let e = near(&edges, 122.0, 40.0);
+        let arc = kind == trued::hint::EdgeKind::Arc;
+        assert_eq!(matches!(edges[e], Edge::Arc(_)), arc, "{edges:?}");
+        assert_eq!(edges.len(), before.len());
+        assert_eq!(arcs(&edges).len(), usize::from(arc));
+        let left = &edges[near(&edges, 0.0, 40.0)];
+        assert!((left.length() - 80.0).abs() < 1.0, "{left:?}");
+    }
+}
+
+#[test]
+fn nothing_is_told_with_a_plus_minus_larger_than_it() {
+    use trued_tests::shapes::{Case, FAMILIES};
+    for seed in 0..40 {
+        let mut rng = Rng::named(seed, "plus minus");
+        let case = Case::draw(&FAMILIES[rng.below(FAMILIES.len())], &mut rng);
+        let trace = sampled(&case.path, hand(Level::Shaky), &mut rng, 1);
+        let Ok(trued) = true_up(&trace, &Settings::default(), &[]) else {
+            continue;
+        };
+        for s in &trued.report.sizes {
+            assert!(s.plus_minus < s.value || s.value == 0.0, "{s:?}");
+        }
+    }
+}
+
+#[test]
 fn holes_are_placed_and_spaced() {
     let paths = [
         rectangle(200.0, 100.0),

@@ -25,6 +25,8 @@ pub mod opening;
 pub mod outline;
 pub mod photo;
 pub mod reading;
+pub mod said;
+pub mod sketch;
 pub mod square;
 pub mod table;
 pub mod tip;

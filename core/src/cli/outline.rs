@@ -2,12 +2,14 @@
 
 use super::photo::PhotoFlags;
 use super::reading::{Read, Reader, ReadingFlags, UnitsFlag};
-use super::{Finish, Stop, io, table};
+use super::said::SaidFlags;
+use super::{Finish, Stop, io, sketch, table};
 use clap::ValueEnum;
 use clap::builder::{PossibleValuesParser, TypedValueParser};
 use indicatif::{ProgressBar, ProgressStyle};
 use rayon::prelude::*;
 use std::collections::BTreeMap;
+use std::io::IsTerminal as _;
 use std::path::{Path, PathBuf};
 use trued::format::look::{self, Seen};
 use trued::format::{Format, Units};
@@ -17,7 +19,8 @@ use trued::{Refusal, Trued};
 ///
 /// Takes traces as a hand leaves them (spikes, gaps, overruns, strokes in any order) and writes
 /// outlines of straight lines and true arcs: square where square was meant, closed, to size.
-/// Drawings whose lines are straight already stay as they are.
+/// Drawings whose lines are straight already stay as they are. Without -o the terminal shows what became
+/// of the trace, with numbers that corrections go by.
 #[derive(clap::Args)]
 #[command(after_help = EXAMPLES)]
 pub struct Args {
@@ -46,11 +49,14 @@ pub struct Args {
     reading: ReadingFlags,
     #[command(flatten)]
     photo: PhotoFlags,
+    #[command(flatten)]
+    said: SaidFlags,
 }
 
 const EXAMPLES: &str = "\
 Examples:
-  trued outline hinge_blank.csv -o hinge_blank.svg
+  trued outline hinge_blank.csv                          just look: what became of it, numbered
+  trued outline hinge_blank.csv --size 1=80 --radius c3=6 -o hinge_blank.svg
   trued outline *.csv --out-dir outlines --format dxf --out-units in
   trued outline burner_plate.csv --whole 1/16in --hints burner_plate-hints.json
   trued outline collar.jpg --frame 300x200 --look collar.html -o collar.json
@@ -85,12 +91,18 @@ pub fn endings(which: fn(Format) -> bool) -> String {
 enum Goal {
     File(PathBuf),
     Stdout,
+    /// It is only looked at.
+    Nowhere,
 }
 
 /// Runs the command.
 pub fn run(args: &Args) -> Result<Finish, Stop> {
     let (format, goals) = plan(args)?;
-    let reader = args.reading.ready()?.with_pictures(&args.photo);
+    let reader = args
+        .reading
+        .ready()?
+        .with_pictures(&args.photo)
+        .with_corrections(&args.said)?;
     let jobs: Vec<(&String, Goal)> = args.inputs.iter().zip(goals).collect();
     let progress = progress(jobs.len(), args.quiet);
     let results: Vec<Result<Read, String>> = jobs
@@ -130,6 +142,7 @@ fn one(
     match goal {
         Goal::File(path) => files.push((path, text)),
         Goal::Stdout => io::print(text.as_bytes())?,
+        Goal::Nowhere => {}
     }
     io::replace_files(&files)?;
     Ok(read)
@@ -168,7 +181,10 @@ fn report(
     if !args.quiet {
         match written.as_slice() {
             [] => {}
-            [(name, trued)] => table::one(name, trued, spoken(args.out_units, trued)),
+            [(name, trued)] => {
+                sketch::print(&trued.outline);
+                table::one(name, trued, spoken(args.out_units, trued));
+            }
             many => table::many(many, args.out_units.map_or(Units::Mm, Units::from)),
         }
         if !written.is_empty() {
@@ -225,7 +241,11 @@ fn plan(args: &Args) -> Result<(Format, Vec<Goal>), Stop> {
     }
     let Some(path) = &args.output else {
         check(args, Vec::new())?;
-        return Ok((args.format.unwrap_or(Format::Json), vec![Goal::Stdout]));
+        // A document is nothing to read on a screen: in a pipe it goes on, on a terminal the table is what is
+        // looked at.
+        let looks = args.format.is_none() && std::io::stdout().is_terminal();
+        let goal = if looks { Goal::Nowhere } else { Goal::Stdout };
+        return Ok((args.format.unwrap_or(Format::Json), vec![goal]));
     };
     let ending = format_of(path);
     let format = match (args.format, ending) {

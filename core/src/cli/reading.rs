@@ -1,6 +1,7 @@
 //! The flags by which a trace is read, shared by all commands that take one, and the reading.
 
 use super::photo::{self, PhotoFlags};
+use super::said::{Said, SaidFlags};
 use super::{Stop, io, lengths};
 use clap::{Args, ValueEnum};
 use std::path::Path;
@@ -95,6 +96,8 @@ pub struct Reader {
     settings: Settings,
     whole: Option<lengths::Length>,
     hints: Vec<Hint>,
+    /// Corrections by flags.
+    corrections: Vec<Said>,
     kind_said: bool,
     machine: Profile,
     machine_name: Option<String>,
@@ -159,6 +162,7 @@ impl ReadingFlags {
         Ok(Reader {
             wanted: self.wanted(),
             hints,
+            corrections: Vec::new(),
             whole: self.whole,
             kind_said: self.kind.is_some(),
             machine: self
@@ -211,6 +215,14 @@ impl Reader {
         }
     }
 
+    /// The same with corrections of the command line.
+    pub fn with_corrections(self, said: &SaidFlags) -> Result<Self, Stop> {
+        Ok(Self {
+            corrections: said.ready()?,
+            ..self
+        })
+    }
+
     /// The unit that was said.
     fn said(&self) -> Option<Units> {
         self.wanted.units_said.then_some(self.wanted.units)
@@ -227,9 +239,9 @@ impl Reader {
 
     /// Reads touched marks and what else was traced: marks go first, the outline of the rest is trued.
     pub fn read_marks(&self, path: &str) -> Result<Read, String> {
-        self.read_by(path, |trace, settings| {
+        self.read_by(path, |trace, settings, hints| {
             let (marks, settings) = jobs::opening::as_marks(trace.clone(), settings);
-            trued::true_up(&marks, &settings, &self.hints)
+            trued::true_up(&marks, &settings, hints)
         })
     }
 
@@ -237,15 +249,33 @@ impl Reader {
     /// trued by its own settings and hints with those of the command line after them, an outline
     /// document goes through unchanged. The error is a sentence that names the file.
     pub fn read(&self, path: &str) -> Result<Read, String> {
-        self.read_by(path, |trace, settings| {
-            trued::true_up(trace, settings, &self.hints)
-        })
+        self.read_by(path, trued::true_up)
+    }
+
+    /// The hints of files with the corrections of the command line after them; what their numbers name is looked
+    /// up in what `read` makes of the hints alone.
+    fn corrected(
+        &self,
+        hints: &[Hint],
+        units: Units,
+        read: impl Fn(&[Hint]) -> Result<Trued, Refusal>,
+    ) -> Result<Vec<Hint>, Refusal> {
+        let mut out = hints.to_vec();
+        let numbered = self.corrections.iter().any(Said::is_numbered);
+        let outline = match numbered {
+            true => read(hints)?.outline,
+            false => Outline::default(),
+        };
+        for said in &self.corrections {
+            out.push(said.hint(&outline, units).map_err(Refusal::File)?);
+        }
+        Ok(out)
     }
 
     fn read_by(
         &self,
         path: &str,
-        true_up: impl Fn(&Trace, &Settings) -> Result<Trued, Refusal>,
+        true_up: impl Fn(&Trace, &Settings, &[Hint]) -> Result<Trued, Refusal>,
     ) -> Result<Read, String> {
         let source = io::read_source(path)?;
         self.read_bytes(path, &source, true_up)
@@ -256,7 +286,7 @@ impl Reader {
         &self,
         path: &str,
         source: &io::Source,
-        true_up: impl Fn(&Trace, &Settings) -> Result<Trued, Refusal>,
+        true_up: impl Fn(&Trace, &Settings, &[Hint]) -> Result<Trued, Refusal>,
     ) -> Result<Read, Refusal> {
         let mut input = match decode::is_picture(&source.bytes) {
             true => photo::input(&source.bytes, self.pictures.as_ref().map(Option::as_ref))?,
@@ -273,6 +303,12 @@ impl Reader {
         let whole = |step: lengths::Length| step.in_mm(self.said().or(units).unwrap_or_default());
         settings.whole = self.whole.map(whole);
         let (mut trued, trace) = match input.content {
+            Content::Document(_) if !self.corrections.is_empty() => {
+                return Err(Refusal::File(
+                    "this is an outline that was read already; corrections are said of its trace or job"
+                        .into(),
+                ));
+            }
             Content::Document(Document { outline, report }) => (Trued { outline, report }, None),
             Content::Hints(_) => {
                 return Err(Refusal::File(
@@ -289,13 +325,15 @@ impl Reader {
                     ..job.settings
                 };
                 let hints = [job.hints.as_slice(), &self.hints].concat();
-                (
-                    trued::true_up(&job.trace, &settings, &hints)?,
-                    Some(job.trace),
-                )
+                let read = |hints: &[Hint]| trued::true_up(&job.trace, &settings, hints);
+                let spoken = self.said().or(units).unwrap_or_default();
+                let hints = self.corrected(&hints, spoken, read)?;
+                (read(&hints)?, Some(job.trace))
             }
             Content::Trace(trace) => {
-                let trued = true_up(&trace, &settings)?;
+                let read = |hints: &[Hint]| true_up(&trace, &settings, hints);
+                let spoken = self.said().or(units).unwrap_or_default();
+                let trued = read(&self.corrected(&self.hints, spoken, read)?)?;
                 // A reader that guessed a unit has said so itself.
                 if units.is_none() && !input.doubts.iter().any(|d| d.about == About::Units) {
                     input.doubts.extend(format::units_doubt(&trued));

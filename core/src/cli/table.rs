@@ -3,11 +3,9 @@
 use std::collections::BTreeSet;
 use trued::cautions::CAUTION_LINE;
 use trued::format::Units;
+use trued::outline::numbers::{Number, Numbered, numbers};
 use trued::report::SizeKind;
-use trued::{Edge, Loop, RelationKind, Role, Size, Trued};
-
-/// Most sizes that one line of the table lists.
-const MOST_SIZES: usize = 6;
+use trued::{Edge, Loop, RelationKind, Role, Trued};
 
 /// The line of cautions that ends every run which wrote something.
 pub fn cautions() {
@@ -47,18 +45,20 @@ pub fn one(name: &str, trued: &Trued, units: Units) {
             vec![
                 (i + 1).to_string(),
                 role(l.role).to_owned(),
-                edges(l),
+                numbered(trued, i, edges(l)),
                 squared(trued, i),
                 moved(trued, i, units),
-                sizes(trued, i, units),
             ]
         })
         .collect();
     if !rows.is_empty() {
         let moved = format!("moved, {}", units.name());
-        let sizes = format!("sizes, {}", units.name());
-        let headings = ["loop", "is", "edges", "squared", &moved, &sizes];
-        print(&headings, &rows);
+        print(&["loop", "is", "edges", "squared", &moved], &rows);
+        eprintln!("  sizes, {} (± at 95 %):", units.name());
+        for i in 0..rows.len() {
+            wrapped(&format!("loop {}:", i + 1), &sizes(trued, i, units));
+        }
+        wrapped("holes:", &spacings(trued, units));
     }
     for note in &trued.report.notes {
         let text = match note.at {
@@ -137,6 +137,19 @@ fn edges(l: &Loop) -> String {
     }
 }
 
+/// What a loop is made of, with the numbers its edges have.
+fn numbered(trued: &Trued, loop_index: usize, edges: String) -> String {
+    let all = numbers(&trued.outline);
+    let own = all.iter().filter(|n| n.loop_index == Some(loop_index));
+    let own: Vec<&Number> = own.filter(|n| n.what != Numbered::Corner).collect();
+    match own.as_slice() {
+        [one] if one.what == Numbered::Hole => format!("{edges} (h{})", one.number),
+        [first, .., last] => format!("{edges} ({}-{})", first.number, last.number),
+        [one] => format!("{edges} ({})", one.number),
+        [] => edges,
+    }
+}
+
 /// The corners of a loop at which two neighbouring edges were made square, counted from 1.
 fn squares(trued: &Trued, loop_index: usize) -> BTreeSet<usize> {
     let count = trued
@@ -163,9 +176,15 @@ fn squared(trued: &Trued, loop_index: usize) -> String {
     if corners.is_empty() {
         return "-".into();
     }
-    let numbers: Vec<String> = corners.iter().map(ToString::to_string).collect();
-    let s = if numbers.len() == 1 { "" } else { "s" };
-    format!("corner{s} {}", numbers.join(" "))
+    let all = numbers(&trued.outline);
+    let number = |corner: usize| {
+        let own = all.iter().filter(|n| n.loop_index == Some(loop_index));
+        let mut own = own.filter(|n| n.what == Numbered::Corner && n.index + 1 == corner);
+        own.next().map_or(corner, |n| n.number)
+    };
+    let said: Vec<String> = corners.iter().map(|c| number(*c).to_string()).collect();
+    let s = if said.len() == 1 { "" } else { "s" };
+    format!("corner{s} {}", said.join(" "))
 }
 
 /// How far the loop lies from what was traced of it, mm.
@@ -180,59 +199,89 @@ fn moved(trued: &Trued, loop_index: usize, units: Units) -> String {
     farthest(trued, loop_index).map_or("-".into(), |d| length(d, units))
 }
 
-fn sizes(trued: &Trued, loop_index: usize, units: Units) -> String {
-    let mut shown: Vec<String> = Vec::new();
-    let of_loop = trued
-        .report
-        .sizes
+/// Every size of a loop, each with the number of its edge or corner.
+fn sizes(trued: &Trued, loop_index: usize, units: Units) -> Vec<String> {
+    let all = numbers(&trued.outline);
+    let number = |what: Numbered, edge: usize| {
+        let own = all.iter().filter(|n| n.loop_index == Some(loop_index));
+        let mut own = own.filter(|n| n.what == what && n.index == edge);
+        own.next().map_or(0, |n| n.number)
+    };
+    let squared = squares(trued, loop_index);
+    let of_loop = || {
+        let all = trued.report.sizes.iter();
+        all.filter(|s| s.loop_index == loop_index && s.kind != SizeKind::Spacing)
+    };
+    let is_length = |v: f64| {
+        let mut lengths = of_loop().filter(|s| s.kind == SizeKind::Length);
+        lengths.any(|s| (s.value - v).abs() < 1e-6)
+    };
+    let is_hole = all
         .iter()
-        .filter(|s| s.loop_index == loop_index && s.kind != SizeKind::Spacing);
-    for size in of_loop {
-        let text = size_text(size, units);
+        .any(|n| n.loop_index == Some(loop_index) && n.what == Numbered::Hole);
+    let mut shown: Vec<String> = Vec::new();
+    for s in of_loop() {
+        let said = match (s.kind, s.edges.as_slice()) {
+            // A corner that was squared has been told, and what lies between two sides is the length of a third.
+            (SizeKind::Angle, [_, e]) if squared.contains(&(e + 1)) => continue,
+            (SizeKind::Distance, _) if is_length(s.value) => continue,
+            (SizeKind::Angle, [_, e]) => format!("corner {}", number(Numbered::Corner, *e)),
+            (SizeKind::ToEdge, [e]) => {
+                let hole = |n: &&Number| match (s.hole, s.mark) {
+                    (Some(h), _) => n.what == Numbered::Hole && n.loop_index == Some(h),
+                    (None, Some(m)) => n.loop_index.is_none() && n.index == m,
+                    (None, None) => false,
+                };
+                let hole = all.iter().find(hole).map_or(0, |n| n.number);
+                format!("hole {hole} to edge {}", number(Numbered::Edge, *e))
+            }
+            (_, [_]) if is_hole => format!("hole {}", number(Numbered::Hole, 0)),
+            (_, [e]) => format!("edge {}", number(Numbered::Edge, *e)),
+            (_, [a, b]) => {
+                let [a, b] = [a, b].map(|e| number(Numbered::Edge, *e));
+                format!("{}edges {a} and {b}", s.what())
+            }
+            _ => s.what().trim_end().to_owned(),
+        };
+        let text = format!("{said}: {}", s.figure(units));
         if !shown.contains(&text) {
             shown.push(text);
         }
     }
-    let more = shown.len().saturating_sub(MOST_SIZES);
-    shown.truncate(MOST_SIZES);
-    if more > 0 {
-        shown.push(format!("and {more} more"));
-    }
-    if shown.is_empty() {
-        "-".into()
-    } else {
-        shown.join(", ")
-    }
+    shown
 }
 
-/// `80.02 ±0.21`, `r 8.00 ±0.05`, `92.0° ±0.3`; a fixed size has no ±.
-fn size_text(size: &Size, units: Units) -> String {
-    let (prefix, value, plus_minus) = match size.kind {
-        SizeKind::Angle => {
-            let degrees = |v: f64| format!("{:.2}", v.to_degrees());
-            let value = format!("{}°", degrees(size.value));
-            ("", value, degrees(size.plus_minus))
-        }
-        kind => {
-            let prefix = match kind {
-                SizeKind::Radius => "r ",
-                SizeKind::Distance => "between ",
-                SizeKind::Spacing => "spacing ",
-                _ => "",
-            };
-            (
-                prefix,
-                length(size.value, units),
-                length(size.plus_minus, units),
-            )
-        }
-    };
-    if size.plus_minus > 0.0 {
-        format!("{prefix}{value} ±{plus_minus}")
-    } else {
-        format!("{prefix}{value}")
-    }
+/// Sizes between holes and marks of one pattern.
+fn spacings(trued: &Trued, units: Units) -> Vec<String> {
+    let all = trued.report.sizes.iter();
+    let all = all.filter(|s| s.kind == SizeKind::Spacing);
+    all.map(|s| format!("spacing {}", s.figure(units)))
+        .collect()
 }
+
+/// Pieces of text on lines no longer than a terminal is wide.
+fn wrapped(title: &str, pieces: &[String]) {
+    if pieces.is_empty() {
+        return;
+    }
+    let mut line = format!("  {title}");
+    let mut first = true;
+    for piece in pieces {
+        let comma = if first { " " } else { ", " };
+        if !first && line.chars().count() + piece.chars().count() + 2 > WIDTH {
+            eprintln!("{line},");
+            line = format!("    {piece}");
+        } else {
+            line.push_str(comma);
+            line.push_str(piece);
+        }
+        first = false;
+    }
+    eprintln!("{line}");
+}
+
+/// The width that most terminals have.
+const WIDTH: usize = 98;
 
 fn length(mm: f64, units: Units) -> String {
     match units {

@@ -98,11 +98,11 @@ impl Written {
         let lone = [
             (
                 self.scale.is_some() && self.size.is_none(),
-                "\"scale\" goes with a \"size\"",
+                "\"scale\" goes with \"size\"",
             ),
             (
                 self.distance.is_some() != self.to.is_some(),
-                "\"distance\" goes with a place \"to\" which it is measured",
+                "\"distance\" goes with \"to\"",
             ),
             (
                 !self.with.is_empty() && self.hole.is_none() && pattern.is_none(),
@@ -110,16 +110,16 @@ impl Written {
             ),
             (
                 self.sides.is_some() && pattern != Some(PatternKind::Rectangle),
-                "\"sides\" goes with \"pattern\": \"rectangle\"",
+                "\"sides\" goes with a rectangle",
             ),
             (
                 self.pitch.is_some()
                     && !matches!(pattern, Some(PatternKind::Row | PatternKind::Circle)),
-                "\"pitch\" goes with \"pattern\": \"row\" or \"circle\"",
+                "\"pitch\" goes with a row or circle",
             ),
             (
                 self.diameter.is_some() && pattern.is_some_and(|p| p != PatternKind::Circle),
-                "a row or a rectangle of holes has no \"diameter\"; holes have one by \"hole\"",
+                "holes get a diameter by \"hole\"",
             ),
             (self.zero == Some(false), "\"zero\" is true or left out"),
         ];
@@ -131,19 +131,17 @@ impl TryFrom<Written> for Hint {
     type Error = String;
 
     fn try_from(written: Written) -> Result<Self, String> {
+        // Short, for what reads them cuts long sentences; the line is told beside it.
         let at = written.at;
-        let place = format!("the hint at ({}, {})", at.x, at.y);
         if let Some(stray) = written.stray() {
-            return Err(format!("{place}: {stray}"));
+            return Err(stray.into());
         }
         let mut said = written.said();
         let Some((first, says)) = said.pop() else {
-            return Err(format!("{place} says nothing"));
+            return Err("the hint says nothing".into());
         };
         if let Some((second, _)) = said.pop() {
-            return Err(format!(
-                "{place} says two things, \"{second}\" and \"{first}\": make two hints of it"
-            ));
+            return Err(format!("two things: \"{second}\" and \"{first}\""));
         }
         Ok(Self { at, says })
     }

@@ -8,6 +8,7 @@ pub mod check;
 pub mod crowd;
 mod invariants;
 pub mod nesting;
+pub mod numbers;
 mod path;
 
 pub use bounds::Bounds;

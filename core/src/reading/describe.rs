@@ -72,9 +72,15 @@ pub(super) fn loop_report(
         ..*hand
     });
     report.relations.extend(relations(best, index, &number));
-    report
-        .sizes
-        .extend(sizes(best, index, slow.1, &number, &known));
+    for size in sizes(best, index, slow.1, &number, &known) {
+        // A ± larger than the thing says that nothing is known of it.
+        if size.plus_minus < size.value {
+            report.sizes.push(size);
+        } else {
+            let text = format!("a size of loop {} is too unsure to be told", index + 1);
+            report.notes.push(Note::at(text, size.at));
+        }
+    }
     let others = others(study, best, index);
     if let Some(next) = others.first() {
         report.notes.push(Note::new(format!(

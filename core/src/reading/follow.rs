@@ -17,6 +17,7 @@ use crate::hint::{CornerKind, EdgeKind, Hint, LoopKind, Says};
 use crate::outline::{Loop, Outline, Path, Role, check};
 use crate::relate::ask::straight;
 use crate::relate::constraint::{Condition, Constraint, constraints};
+use crate::relate::equations::stretch;
 use crate::relate::figure::Figure;
 use crate::relate::kinds::{RelationKind, at_angle};
 use crate::relate::quantity::Side;
@@ -58,8 +59,13 @@ pub(super) fn choose(
         .filter(|h| is_shape(&h.says))
         .collect();
     let mut followed: Vec<&Hint> = Vec::new();
+    let edges = shapes.iter().filter(|h| matches!(h.says, Says::Edge(_)));
+    let alone = edges.count() <= FEW_EDGES;
     for h in shapes {
         followed.push(h);
+        if let Some(flipped) = flipped(study, &followed, h).filter(|_| alone) {
+            study.readings.insert(0, flipped);
+        }
         if !study
             .readings
             .iter()
@@ -96,6 +102,61 @@ pub(super) fn choose(
     };
     bind(study, &mut best, hints, doubts);
     Some(best)
+}
+
+/// So many edges are changed in the best reading alone; who names more names another reading, as its own hints do.
+const FEW_EDGES: usize = 2;
+/// The least bulge of an edge that is told to be an arc: a turn of 5°.
+const LEAST_BULGE: f64 = 0.02;
+
+/// The best reading with the one edge of a hint made straight or an arc, and all else as it was, where it is not so
+/// already and follows the hints before it.
+fn flipped(study: &Study, followed: &[&Hint], h: &Hint) -> Option<Reading> {
+    let Says::Edge(kind) = h.says else {
+        return None;
+    };
+    let (last, before) = followed.split_last()?;
+    let best = study
+        .readings
+        .iter()
+        .find(|r| before.iter().all(|h| follows(r, h)))?;
+    if follows(best, last) {
+        return None;
+    }
+    let (Course::Chain(s), Some(problem)) = (&best.course, study.problem(best.variant)) else {
+        return None;
+    };
+    let e = nearest_edge(&s.figure, h.at)?;
+    let count = s.figure.len();
+    let mut start = s.clone();
+    (start.figure.kinds[e], start.figure.bulges[e]) = match kind {
+        EdgeKind::Straight => (Kind::Line, 0.0),
+        EdgeKind::Arc => {
+            let stations = problem.stations;
+            let (from, to) = stretch(&s.starts, e, stations.len());
+            let middle = stations
+                .points
+                .get(((from + to) / 2) % stations.len().max(1))?;
+            let view = s.figure.view(e)?;
+            let bulge = 2.0 * view.chord_distance(*middle) / view.chord();
+            (Kind::Arc, bulge.abs().max(LEAST_BULGE).copysign(bulge))
+        }
+    };
+    let about = [e, (e + count - 1) % count];
+    let kept = |c: &&Condition| {
+        let named = |k: usize| c.of.iter().any(|m| m.1 == Some(k) || m.1.is_none());
+        !named(e) && !(c.of.len() == 1 && about.iter().any(|k| named(*k)))
+    };
+    let conditions: Vec<Condition> = best.conditions.iter().filter(kept).cloned().collect();
+    let solved = hold(&start, &problem, &conditions, Care::FINAL)?;
+    let conditions = met(&conditions, &solved.figure);
+    let out = Reading {
+        course: Course::Chain(Box::new(solved)),
+        conditions,
+        ..best.clone()
+    };
+    let sound = crossing(&out.course.path(true)).is_none();
+    (sound && followed.iter().all(|h| follows(&out, h))).then_some(out)
 }
 
 /// How many readings are looked at for one that does not cross itself, and how many of them are solved.

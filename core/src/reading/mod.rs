@@ -38,7 +38,7 @@ use crate::relate::constraint::Condition;
 use crate::relate::equations::Problem;
 use crate::relate::round::Round;
 use crate::relate::solve::{Solved, is_whole};
-use crate::report::{Doubt, Note, Wander};
+use crate::report::{Doubt, Note, Size, SizeKind, Wander};
 use crate::trace::{CleanPath, PathKind, Stations, clean};
 use crate::{Outline, Refusal, Report, Settings, Trace, hint::Hint};
 
@@ -292,6 +292,7 @@ fn in_place(trace: &Trace, settings: &Settings, hints: &[Hint]) -> Result<Trued,
     notes.extend(corrected.notes);
     doubts.extend(corrected.doubts);
     let first_hole = taken.len();
+    let to_edges = correct::to_edges(&taken, &holes, &marks, first_hole, together.as_ref());
     taken.extend(holes.into_iter().map(|made| Taken { made, told: None }));
     if taken.is_empty() && marks.is_empty() {
         return Err(Refusal::Trace(
@@ -333,10 +334,31 @@ fn in_place(trace: &Trace, settings: &Settings, hints: &[Hint]) -> Result<Trued,
     if let Some(together) = together {
         together.report(first_hole, number, &mut out.report);
     }
+    // Holes made of marks have the diameter that was said.
+    for (i, t) in taken.iter().enumerate().skip(first_hole) {
+        if let Path::Circle(c) = &t.made.path {
+            out.report.sizes.push(Size {
+                kind: SizeKind::Diameter,
+                loop_index: i,
+                edges: vec![0],
+                value: 2.0 * c.radius,
+                plus_minus: 0.0,
+                fixed: true,
+                at: Point::new(c.center.x + c.radius, c.center.y),
+                hole: None,
+                mark: None,
+            });
+        }
+    }
+    for mut size in to_edges {
+        let edges = size.edges.iter().map(|e| number(size.loop_index, *e));
+        size.edges = edges.collect();
+        out.report.sizes.push(size);
+    }
     for mut also in corrected.also {
         let edges = also.edges.iter().map(|e| number(also.loop_index, *e));
         also.edges = edges.collect();
-        notes.push(Note::at(correct::sentence(&also, &also.edges), also.at));
+        notes.push(Note::at(correct::sentence(&also, &out.outline), also.at));
         out.report.also.push(also);
     }
     out.report.doubts.extend(doubts);

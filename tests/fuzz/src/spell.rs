@@ -103,7 +103,7 @@ fn settings(b: &mut Bytes) -> Settings {
 
 fn hint(b: &mut Bytes) -> Hint {
     let at = b.place();
-    let says = match b.byte() % 15 {
+    let says = match b.byte() % 24 {
         0 => Says::Edge(EdgeKind::Straight),
         1 => Says::Edge(EdgeKind::Arc),
         2 => Says::Size(b.size()),
@@ -118,6 +118,15 @@ fn hint(b: &mut Bytes) -> Hint {
         11 => Says::Loop(LoopKind::Rectangle),
         12 => Says::Hole(b.size(), Vec::new()),
         13 => Says::Loop(LoopKind::Alone),
+        14 => Says::Scale(b.size()),
+        15 => Says::Diameter(b.size()),
+        16 => Says::Radius(b.size()),
+        17 => Says::Corner(CornerKind::Square),
+        18 => Says::Corner(CornerKind::Angle(b.size())),
+        19 => Says::Distance(b.size(), b.place()),
+        20 => Says::InLine(b.place()),
+        21 => Says::Level(b.size()),
+        22 => Says::Zero,
         _ => Says::Datum(b.place()),
     };
     Hint { at, says }

@@ -6,6 +6,7 @@ use crate::format::Units;
 use crate::geom::near::inside;
 use crate::geom::{Edge, Point};
 use crate::outline::Outline;
+use crate::outline::numbers::{Numbered, numbers};
 use crate::reading::Trued;
 use crate::report::Size;
 use crate::trace::Trace;
@@ -71,10 +72,25 @@ impl Seen {
     /// What a reading shows, its sizes in `units`.
     #[must_use]
     pub fn of(trued: &Trued, trace: Option<&Trace>, units: Units) -> Self {
-        let traced = trace.map(thinned).unwrap_or_default();
+        let mut traced = trace.map(thinned).unwrap_or_default();
+        // The hand's line lies where a correction put everything.
+        if let Some(placed) = &trued.report.placed {
+            let points = traced.iter_mut().flatten();
+            points.for_each(|p| *p = placed.place(*p));
+        }
+        let mut labels = sizes(&trued.report.sizes, units);
+        labels.extend(numbers(&trued.outline).into_iter().map(|n| Label {
+            at: n.at,
+            text: n.number.to_string(),
+            kind: match n.what {
+                Numbered::Edge => LabelKind::Edge,
+                Numbered::Corner => LabelKind::Corner,
+                Numbered::Hole => LabelKind::Hole,
+            },
+        }));
         Self {
             worst: worst(&trued.outline, &traced),
-            labels: sizes(&trued.report.sizes, units),
+            labels,
             traced,
         }
     }

@@ -30,9 +30,10 @@ use super::{Course, Taken};
 use crate::fit::partition::Kind;
 use crate::geom::Point;
 use crate::hint::{CornerKind, Hint, LoopKind, Says};
-use crate::outline::{Bounds, Chain, Circle, Loop, Mark, Path, Shape};
+use crate::outline::numbers::{Numbered, numbers};
+use crate::outline::{Bounds, Chain, Circle, Loop, Mark, Outline, Path, Shape};
 use crate::relate::across::{Body, Form, Joint};
-use crate::relate::ask::{Straight, straight};
+use crate::relate::ask::{Straight, pairs, straight};
 use crate::relate::change::{Wish, least_change};
 use crate::relate::constraint::{Condition, Constraint};
 use crate::relate::figure::Figure;
@@ -40,7 +41,7 @@ use crate::relate::kinds::at_angle;
 use crate::relate::normal::Normal;
 use crate::relate::quantity::{Bodies as _, Place, Quantity, Side};
 use crate::relate::solve::{is_whole, standing};
-use crate::report::{About, Also, Doubt, Note, RelationKind, SizeKind};
+use crate::report::{About, Also, Doubt, Note, RelationKind, Size, SizeKind};
 use crate::trace::CleanTrace;
 use core::f64::consts::{FRAC_PI_2, PI};
 
@@ -169,6 +170,8 @@ struct Stand {
     factors: Vec<f64>,
     joint: Joint,
     found: Vec<Condition>,
+    /// So many of these are said of one body.
+    own: usize,
     spans: Vec<Span>,
     holders: Vec<Option<usize>>,
 }
@@ -221,6 +224,7 @@ impl Stand {
                 })
             }));
         }
+        let own = found.len();
         found.extend(ties);
         let holders = wishes::holders(&joint);
         Self {
@@ -228,6 +232,7 @@ impl Stand {
             factors,
             joint,
             found,
+            own,
             spans,
             holders,
         }
@@ -250,7 +255,8 @@ impl Stand {
             match self.solve(&all) {
                 Ok(moved) => (done, solved) = (all, Some(moved)),
                 Err(why) => {
-                    let rivals: Vec<String> = (0..done.len())
+                    let few = self.joint.numbers() <= MOST_TRIED && done.len() <= MOST_RIVALS;
+                    let rivals: Vec<String> = (0..if few { done.len() } else { 0 })
                         .filter(|j| {
                             let mut others = all.clone();
                             others.remove(*j);
@@ -313,6 +319,10 @@ impl Stand {
         let mut best = with(&firm).ok_or("the outline falls apart under it")?;
         let mut kept = firm;
         for c in soft {
+            if self.joint.numbers() > MOST_TRIED {
+                dropped.push(c);
+                continue;
+            }
             kept.push(c);
             match with(&kept) {
                 Some(joint) => best = joint,
@@ -441,16 +451,18 @@ impl Stand {
             let mut of_edges = Vec::new();
             match &b.shape {
                 Form::Chain(f) => {
-                    let known = |c: &Constraint| {
-                        let linear = c.linear(f)?;
-                        let mut held = b.normal.clone();
-                        for own in b.own.iter().flat_map(|c| &c.constraints) {
-                            let own = own.linear(f)?;
+                    let mut held = b.normal.clone();
+                    for own in b.own.iter().flat_map(|c| &c.constraints) {
+                        if let Some(own) = own.linear(f) {
                             held.condition(&own.gradient, 0.0, f64::INFINITY);
                         }
+                    }
+                    let known = |c: &Constraint| {
+                        let linear = c.linear(f)?;
                         Some((factor * held.predict(&linear.gradient).0.max(0.0)).sqrt())
                     };
-                    let parallel = |e, g| describe::parallel(f, e, g);
+                    let asked = pairs(f);
+                    let parallel = |e, g| asked(e, g) && describe::parallel(f, e, g);
                     for m in crate::relate::measures::all(f, parallel) {
                         if instead(m.kind) {
                             continue;
@@ -745,6 +757,9 @@ impl Stand {
     }
 }
 
+/// Of more free numbers, it is not tried one by one what gives way and what a hint fights; nor of more hints.
+const MOST_TRIED: usize = 240;
+const MOST_RIVALS: usize = 12;
 /// A size that changes by no more than this hardly changes, mm.
 const HARDLY: f64 = 0.6;
 /// By how much two touches may lie askew that are meant along an edge, mm.
@@ -1051,9 +1066,73 @@ fn winds(line: &[Point], at: Point) -> bool {
     inside
 }
 
+/// More free numbers, and it is not told how far holes lie from edges.
+const MOST_TOLD: usize = 300;
+
+/// How far each hole and mark lies from the edges about it; `loops` loops were traced, holes made of marks follow
+/// them. Edges are numbered as the loops were made.
+pub(super) fn to_edges(
+    taken: &[Taken],
+    holes: &[Loop],
+    marks: &[Mark],
+    loops: usize,
+    together: Option<&Together>,
+) -> Vec<Size> {
+    let stand = Stand::of(taken, holes, marks, together);
+    let about = stand.edges_about_holes();
+    if about.is_empty() || stand.joint.numbers() > MOST_TOLD {
+        return Vec::new();
+    }
+    let Some(held) = stand.joint.held(&stand.found[stand.own..]) else {
+        return Vec::new();
+    };
+    // What a drawing states has no ±.
+    let is_drawn = |body: usize| match stand.sources[body] {
+        Source::Loop(i) => taken[i].told.is_none(),
+        Source::Hole(_) | Source::Mark(_) => false,
+    };
+    let size = |(body, line, across): (usize, Side, Quantity)| {
+        if is_drawn(body) || is_drawn(line.body) {
+            return None;
+        }
+        let linear = Constraint::at(across, 0.0).linear(&stand.joint)?;
+        let Source::Loop(loop_index) = stand.sources[line.body] else {
+            return None;
+        };
+        let (hole, mark) = match stand.sources[body] {
+            Source::Loop(i) => (Some(i), None),
+            Source::Hole(i) => (Some(loops + i), None),
+            Source::Mark(i) => (None, Some(i)),
+        };
+        let sure = held.predict(&linear.gradient).0.max(0.0).sqrt();
+        let fixed = sure < FIXED;
+        Some(Size {
+            kind: SizeKind::ToEdge,
+            loop_index,
+            edges: vec![line.edge],
+            value: linear.value.abs(),
+            plus_minus: if fixed { 0.0 } else { SPREAD_95 * sure },
+            fixed,
+            at: super::together::place_of(&stand.joint.bodies[body]),
+            hole,
+            mark,
+        })
+    };
+    about.into_iter().filter_map(size).collect()
+}
+
+/// A distance surer than this is fixed, mm.
+const FIXED: f64 = 1e-4;
+
 /// What is said of a size that moved along.
-pub(super) fn sentence(also: &Also, edges: &[usize]) -> String {
-    let named: Vec<String> = edges.iter().map(|e| (e + 1).to_string()).collect();
+pub(super) fn sentence(also: &Also, outline: &Outline) -> String {
+    let all = numbers(outline);
+    let number = |e: &usize| {
+        let mut own = all.iter().filter(|n| n.loop_index == Some(also.loop_index));
+        own.find(|n| n.index == *e && n.what != Numbered::Corner)
+            .map_or(e + 1, |n| n.number)
+    };
+    let named: Vec<String> = also.edges.iter().map(|e| number(e).to_string()).collect();
     let of = match named.as_slice() {
         [one] => format!("edge {one}"),
         more => format!("edges {}", more.join(" and ")),
@@ -1073,8 +1152,5 @@ pub(super) fn sentence(also: &Also, edges: &[usize]) -> String {
         SizeKind::ToEdge => "the distance of a hole from ",
         SizeKind::Distance | SizeKind::Centers | SizeKind::Spacing => "the distance of ",
     };
-    format!(
-        "{what}{of} of loop {} went from {from:.2} to {to:.2}{unit} with it ({by:+.2}{unit})",
-        also.loop_index + 1
-    )
+    format!("{what}{of} went from {from:.2} to {to:.2}{unit} with it ({by:+.2}{unit})")
 }
