@@ -616,11 +616,11 @@ fn blank() -> String {
     let mut k = 0.0_f64;
     for pair in corners.windows(2) {
         let [(ax, ay), (bx, by)] = [pair[0], pair[1]];
-        let steps = ((bx - ax) as f64).hypot(by - ay) as usize;
+        let steps = libm::hypot(bx - ax, by - ay) as usize;
         for i in 0..steps {
             let t = i as f64 / steps as f64;
             k += 1.0;
-            let (dx, dy) = (0.1 * (0.31 * k).sin(), 0.1 * (0.23 * k).cos());
+            let (dx, dy) = (0.1 * libm::sin(0.31 * k), 0.1 * libm::cos(0.23 * k));
             let (x, y) = (ax + t * (bx - ax) + dx, ay + t * (by - ay) + dy);
             text.push_str(&format!("{x:.3},{y:.3},1\n"));
         }

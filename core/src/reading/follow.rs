@@ -145,7 +145,8 @@ fn flipped(study: &Study, followed: &[&Hint], h: &Hint) -> Option<Reading> {
     let about = [e, (e + count - 1) % count];
     let kept = |c: &&Condition| {
         let named = |k: usize| c.of.iter().any(|m| m.1 == Some(k) || m.1.is_none());
-        !named(e) && !(c.of.len() == 1 && about.iter().any(|k| named(*k)))
+        let of_one = c.of.len() == 1;
+        !(named(e) || of_one && about.iter().any(|k| named(*k)))
     };
     let conditions: Vec<Condition> = best.conditions.iter().filter(kept).cloned().collect();
     let solved = hold(&start, &problem, &conditions, Care::FINAL)?;
