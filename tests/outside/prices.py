@@ -1,17 +1,19 @@
-"""Fits the prices of readings: `prices.py ROWS.csv... > price_weights.in`.
+"""Fits the prices of readings: `prices.py [--without GROUP]... ROWS.csv... > price_weights.in`.
 
-Rows are written by the program `readings`: every reading of many traces, its measures, whether it is the
-right one, and how near it comes to the truth. Needs numpy and scipy.
+Rows are written by the programs `readings` and `anyshapes --rows`: every reading of many traces, its measures,
+whether it is the right one, how near it comes to the truth, and which instrument it was read under. Needs numpy
+and scipy.
 
-A trace's readings compete: the cheapest is taken. The price of a reading is a mixture of a few rows of
-prices, and what the trace's readings say together tells how much of each row counts (a softmax of four
-numbers, as in `price.rs`); a few smooth steps add what measures cost together. The rows are fitted first and
-then left alone, so that the steps, which are bounded, only mend them.
+A trace's readings compete: the cheapest is taken. What a reading's evidence comes to, in nats, counts as it is
+(the first five measures, as in `price.rs`). Fitted is what the others add, of either instrument: a weighted sum,
+and beside it, when that is settled, a few smooth steps, which are bounded and only mend it.
 
 Both are fitted as a conditional logit (the chance that a right reading comes first, its logarithm summed over
-the traces), then carried on to the least expected number of traces whose first reading is wrong, which is
-what counts but has many valleys. A right reading counts less the further it lies from the truth than the
-nearest right one, and less where it bends a square corner or squares an odd one.
+the traces), then carried on to the least expected number of traces whose first reading is wrong. A right
+reading counts less the further it lies from the truth than the nearest right one, and less where it bends a
+square corner or squares an odd one.
+
+`--without GROUP` leaves a kind of shape out of the fit and reports it by itself: judge by those.
 """
 
 import csv
@@ -20,47 +22,59 @@ import sys
 import numpy as np
 from scipy.optimize import minimize
 
-HANDS = 3
-STEPS = 12
+STEPS = {"Traced": 10, "Drawn": 6}
+EVIDENCE = np.array([1.0, 1.0, 1.0, -1.0, 1.0])
 # Recorded strokes are few, and no generator draws like people.
-WEIGHTS = {"recorded": 5.0}
-# Share of the logit in the goal, iterations, ridge: of the rows, of the steps.
-ROWS_PLAN = [(1.0, 300, 0.3), (0.3, 250, 0.1)]
-STEPS_PLAN = [(1.0, 250, 1.0), (0.3, 125, 1.0)]
+WEIGHTS = {"recorded": 4.0, "free": 0.5}
+# Share of the logit in the goal, iterations, ridge: of the sums, of the steps.
+SUMS_PLAN = [(1.0, 300, 0.3), (0.4, 200, 0.3)]
+STEPS_PLAN = [(1.0, 250, 2.0), (0.4, 150, 2.0)]
 # A right reading that bends a corner more than another counts this much of one.
 BENT = 0.3
-# Measures of so wide a range that the steps take their logarithms (`WIDE` in `price.rs`).
-WIDE = ["gain", "relation_price", "short_mm", "corner_off", "corner_width"]
+# Kinds of random outlines, told by themselves.
+RANDOM = {"orthogonal", "polygon", "chain", "part"}
 # Columns before the measures.
-BEFORE = 8
+BEFORE = 9
+# A step's numbers are held within so many spreads of what they scale.
+MOST = 6.0
+
+
+def read(paths):
+    """Readings of every instrument: names of measures, and lines of (path, trace), columns, measures."""
+    names, found = None, {}
+    for path in paths:
+        with open(path, newline="") as file:
+            lines = csv.reader(file)
+            names = next(lines)[BEFORE:]
+            for line in lines:
+                found.setdefault(line[3], []).append(([path, *line[:3]], line[:BEFORE], np.array(line[BEFORE:], dtype=np.float32)))
+    return names, found
 
 
 class Rows:
-    """Readings of many traces: measures, worth, and where each trace begins."""
+    """Readings of many traces: evidence, structure, worth, and where each trace begins."""
 
-    def __init__(self, paths):
-        measures, self.right, rms, told, bent = [], [], [], [], []
-        begins, self.classes, last = [], [], None
-        for path in paths:
-            with open(path, newline="") as file:
-                lines = csv.reader(file)
-                self.names = next(lines)[BEFORE:]
-                for line in lines:
-                    if [path, *line[:3]] != last:
-                        last = [path, *line[:3]]
-                        begins.append(len(measures))
-                        self.classes.append(line[1])
-                    measures.append(np.array(line[BEFORE:], dtype=np.float32))
-                    for column, value in zip((self.right, rms, told, bent), (line[3], *line[5:8])):
-                        column.append(float(value))
-        self.begins, self.right = np.array(begins), np.array(self.right)
-        counts = np.diff(np.append(begins, len(measures)))
+    def __init__(self, lines, without):
+        begins, last, self.kinds = [], None, []
+        for i, (key, columns, _) in enumerate(lines):
+            if key != last:
+                last = key
+                begins.append(i)
+                self.kinds.append((columns[1], columns[2]))
+        column = lambda i: np.array([float(c[i]) for _, c, _ in lines])
+        self.begins, self.right = np.array(begins), column(4)
+        counts = np.diff(np.append(begins, len(lines)))
         self.trace = np.repeat(np.arange(len(begins)), counts)
-        self.classes = np.array(self.classes)
-        self.worth = self.worth_of(np.array(rms), np.array(told) > 0, np.array(bent))
-        self.weight = np.array([WEIGHTS.get(c, 1.5 if c.endswith("-ou") else 1.0) for c in self.classes])
-        self.weight *= np.maximum.reduceat(self.right, self.begins)
-        self.measure(np.array(measures, dtype=float))
+        self.worth = self.worth_of(column(6), column(7) > 0, column(8))
+        measures = np.array([m for _, _, m in lines], dtype=float)
+        self.base = measures[:, : len(EVIDENCE)] @ EVIDENCE
+        self.structure = measures[:, len(EVIDENCE) :]
+        self.spread = np.maximum(np.sqrt((self.structure**2).mean(0)), 1e-3)
+        self.scaled = (self.structure / self.spread).clip(-MOST, MOST)
+        offered = np.maximum.reduceat(self.right, self.begins) > 0
+        self.left_out = np.array([g in without for _, g in self.kinds])
+        self.weight = np.array([WEIGHTS.get(c, 1.0) for c, _ in self.kinds]) * offered * ~self.left_out
+        self.offered = offered
 
     def least(self, values):
         return np.minimum.reduceat(values, self.begins)
@@ -71,27 +85,6 @@ class Rows:
         straightest = self.least(np.where(right, bent, np.inf))[self.trace]
         further = np.where(right & known, rms / np.maximum(nearest, 1e-3) - 1, 0).clip(0)
         return self.right / (1 + further**2) * np.where(known & (bent > straightest), BENT, 1.0)
-
-    def measure(self, measures):
-        at = {name: i for i, name in enumerate(self.names)}
-        least = {name: self.least(measures[:, at[name]]) for name in ("misfit", "slow", "log_rms")}
-        # As `price::total` makes them from the misfit over the least of the trace.
-        over = (measures[:, at["misfit"]] - least["misfit"][self.trace]).clip(0)
-        measures[:, at["soft"]] = 10 * np.log(1 + over / 10)
-        measures[:, at["softer"]] = 40 * np.log(1 + over / 40)
-        # As `price::Context::of` tells the hand.
-        told = [least["misfit"].clip(-25, 60) / 15, least["slow"] - 0.5, (least["log_rms"] + 6.3) / 0.7]
-        self.told = np.column_stack([*told, np.ones(len(self.begins))])
-        # As `price::together` takes them.
-        mixed = measures.copy()
-        mixed[:, at["misfit"]] = np.log1p(over)
-        for name in WIDE:
-            mixed[:, at[name]] = np.copysign(np.log1p(np.abs(mixed[:, at[name]])), mixed[:, at[name]])
-        mixed = np.hstack([mixed, self.told[self.trace][:, :-1]])
-        self.mean, self.mixed_spread = mixed.mean(0), mixed.std(0) + 1e-9
-        self.mixed = ((mixed - self.mean) / self.mixed_spread).astype(np.float32)
-        self.spread = measures.std(0) + 1e-9
-        self.measures = measures / self.spread
 
     def goal(self, price, share):
         """What is to be least, and its gradient in the prices."""
@@ -108,8 +101,13 @@ class Rows:
     def report(self, price, what):
         order = np.lexsort((price, self.trace))
         fine = self.right[order[self.begins]]
-        shares = [f"{c} {100 * fine[self.classes == c].mean():.1f}" for c in sorted(set(self.classes))]
-        print(f"{what}: {', '.join(shares)} % right", file=sys.stderr)
+        def shares(of):
+            keys = sorted(set(of))
+            at = {k: [i for i, o in enumerate(of) if o == k] for k in keys}
+            return ", ".join(f"{k} {100 * fine[at[k]].mean():.1f}/{100 * self.offered[at[k]].mean():.1f}" for k in keys)
+        print(f"{what}: {shares([c for c, _ in self.kinds])} % right/offered", file=sys.stderr)
+        kinds = [f"{g}:{c}" if o or g in RANDOM else "listed" for (c, g), o in zip(self.kinds, self.left_out)]
+        print(f"  by kind: {shares(kinds)}", file=sys.stderr)
 
 
 def carried(goal, start, plan, told):
@@ -121,82 +119,70 @@ def carried(goal, start, plan, told):
     return numbers
 
 
-def fit_rows(rows, rng):
-    """The rows of prices, what chooses among them, and what they say all readings cost."""
-    count = HANDS * rows.measures.shape[1]
-
-    def price(numbers):
-        hands = rows.told @ numbers[count:].reshape(HANDS, -1).T
-        hands = np.exp(hands - hands.max(1, keepdims=True))
-        hands /= hands.sum(1, keepdims=True)
-        each = rows.measures @ numbers[:count].reshape(HANDS, -1).T
-        return (each * hands[rows.trace]).sum(1), hands, each
-
+def fit_sums(rows):
     def goal(numbers, share, ridge):
-        total, hands, each = price(numbers)
-        value, by_price = rows.goal(total, share)
-        of_measures = (hands[rows.trace] * by_price[:, None]).T @ rows.measures
-        by_hand = np.add.reduceat(each * by_price[:, None], rows.begins)
-        by_hand = hands * (by_hand - (by_hand * hands).sum(1, keepdims=True))
-        gradient = np.concatenate([of_measures.ravel(), (by_hand.T @ rows.told).ravel()])
-        return value + 0.5 * ridge * numbers @ numbers, gradient + ridge * numbers
+        value, by_price = rows.goal(rows.base + rows.scaled_sum(numbers), share)
+        return value + 0.5 * ridge * numbers @ numbers, rows.normal.T @ by_price + ridge * numbers
 
-    start = [rng.normal(0, 0.02, count), rng.normal(0, 0.5, HANDS * rows.told.shape[1])]
-    told = lambda numbers, share: rows.report(price(numbers)[0], f"rows, logit {share}")
-    numbers = carried(goal, np.concatenate(start), ROWS_PLAN, told)
-    of_measures = numbers[:count].reshape(HANDS, -1) / rows.spread
-    return of_measures, numbers[count:].reshape(HANDS, -1), price(numbers)[0]
+    rows.normal = rows.structure / rows.spread
+    rows.scaled_sum = lambda numbers: rows.normal @ numbers
+    told = lambda numbers, share: rows.report(rows.base + rows.scaled_sum(numbers), f"sums, logit {share}")
+    numbers = carried(goal, np.zeros(rows.structure.shape[1]), SUMS_PLAN, told)
+    return numbers / rows.spread, rows.base + rows.scaled_sum(numbers)
 
 
-def fit_steps(rows, base, rng):
-    """Weights, offsets and heights of the steps beside what the rows of prices say."""
-    width = rows.mixed.shape[1]
+def fit_steps(rows, base, count, rng):
+    """Weights, offsets and heights of the steps beside what the sums say."""
+    width = rows.scaled.shape[1]
+    mixed = rows.scaled
 
     def split(numbers):
-        weights, rest = numbers[: width * STEPS].reshape(width, STEPS), numbers[width * STEPS :]
-        return weights, rest[:STEPS], rest[STEPS:]
+        weights, rest = numbers[: width * count].reshape(width, count), numbers[width * count :]
+        return weights, rest[:count], rest[count:]
 
     def steps(numbers):
-        weights, offsets, heights = (part.astype(np.float32) for part in split(numbers))
-        turned = np.tanh(rows.mixed @ weights + offsets)
+        weights, offsets, heights = split(numbers)
+        turned = np.tanh(mixed @ weights + offsets)
         return turned @ heights, turned, heights
 
     def goal(numbers, share, ridge):
         total, turned, heights = steps(numbers)
         value, by_price = rows.goal(base + total, share)
-        by_price = by_price.astype(np.float32)
         by_sum = by_price[:, None] * heights * (1 - turned * turned)
-        gradient = [(rows.mixed.T @ by_sum).ravel(), by_sum.sum(0), turned.T @ by_price]
+        gradient = [(mixed.T @ by_sum).ravel(), by_sum.sum(0), turned.T @ by_price]
         gradient = np.concatenate(gradient).astype(float)
         return value + 0.5 * ridge * numbers @ numbers, gradient + ridge * numbers
 
-    start = [rng.normal(0, width**-0.5, width * STEPS), rng.normal(0, 0.5, STEPS), rng.normal(0, 0.3, STEPS)]
+    start = [rng.normal(0, width**-0.5, width * count), rng.normal(0, 0.5, count), rng.normal(0, 0.3, count)]
     told = lambda numbers, share: rows.report(base + steps(numbers)[0], f"steps, logit {share}")
-    weights, offsets, heights = split(carried(goal, np.concatenate(start), STEPS_PLAN, told))
-    weights = weights / rows.mixed_spread[:, None]
-    return weights.T, offsets - rows.mean @ weights, heights
+    return split(carried(goal, np.concatenate(start), STEPS_PLAN, told))
 
 
-def written(numbers, digits):
-    short = lambda v: np.format_float_positional(v, digits, fractional=digits == 4, unique=False, trim="0")
-    return "[" + ", ".join(map(short, numbers)) + "]"
+def written(numbers):
+    return "[" + ", ".join(f"{v:.4f}" for v in numbers) + "]"
 
 
 def main():
-    rows, rng = Rows(sys.argv[1:]), np.random.default_rng(1)
-    of_measures, of_context, base = fit_rows(rows, rng)
-    steps = fit_steps(rows, base, rng)
-    print("Prices {", "    of_measures: [", sep="\n")
-    for row in of_measures:
-        print(f"        {written(row, 4)},")
-    print("    ],", "    of_context: [", sep="\n")
-    for row in of_context:
-        print(f"        {written(row, 4)},")
-    print("    ],", "    steps: [", sep="\n")
-    for weights, offset, height in zip(*steps):
-        print("        Step {", f"            height: {height:.4f},", f"            offset: {offset:.4f},", sep="\n")
-        print(f"            weights: {written(weights, 5)},", "        },", sep="\n")
-    print("    ],", "}", sep="\n")
+    words, without = sys.argv[1:], set()
+    while "--without" in words:
+        at = words.index("--without")
+        without.add(words[at + 1])
+        del words[at : at + 2]
+    names, found = read(words)
+    print("[")
+    for hand in ("Traced", "Drawn"):
+        rows, rng = Rows(found[hand], without), np.random.default_rng(1)
+        print(f"{hand}: {len(rows.begins)} traces, {len(rows.right)} readings", file=sys.stderr)
+        each, base = fit_sums(rows)
+        for name, price in zip(names[len(EVIDENCE) :], each):
+            print(f"  {name} {price:.2f}", end="", file=sys.stderr)
+        print(file=sys.stderr)
+        steps = fit_steps(rows, base, STEPS[hand], rng) if STEPS[hand] else ([[]], [], [])
+        print("    Prices {", f"        each: {written(each)},", f"        scale: {written(rows.spread)},", "        steps: &[", sep="\n")
+        for weights, offset, height in zip(np.array(steps[0]).T, *steps[1:]):
+            print("            Step {", f"                height: {height:.4f},", f"                offset: {offset:.4f},", f"                weights: {written(weights)},", "            },", sep="\n")
+        print("        ],", "    },", sep="\n")
+    print("]")
 
 
 main()

@@ -71,11 +71,20 @@ pub enum Form {
     Tremor,
     /// Ornstein–Uhlenbeck, with corners run past and come back to instead of rounded.
     Overrun,
+    /// As people err who trace a template: by 0.38 to 0.59 % of the diagonal whatever the level, most of it slow
+    /// (measured on the better hands in the sample data of an open toolkit for drawn spirals).
+    People,
 }
 
 impl Form {
-    /// All four.
-    pub const ALL: [Self; 4] = [Self::Ou, Self::Drift, Self::Tremor, Self::Overrun];
+    /// All five.
+    pub const ALL: [Self; 5] = [
+        Self::Ou,
+        Self::Drift,
+        Self::Tremor,
+        Self::Overrun,
+        Self::People,
+    ];
 
     /// Its name.
     #[must_use]
@@ -85,6 +94,7 @@ impl Form {
             Self::Drift => "drift",
             Self::Tremor => "tremor",
             Self::Overrun => "overrun",
+            Self::People => "people",
         }
     }
 }
@@ -132,13 +142,51 @@ pub struct Hand {
 /// The trace a hand leaves of a case.
 #[must_use]
 pub fn trace(case: &Case, hand: Hand, rng: &mut Rng) -> Trace {
+    trace_of(&case.path, hand, &Extra::default(), rng)
+}
+
+/// What a hand may do besides.
+#[derive(Clone, Debug, Default)]
+pub struct Extra {
+    /// Errors that were recorded of people, laid along the path instead of made ones.
+    pub errors: Option<Errors>,
+    /// Samples evenly so far apart, mm, and no times.
+    pub even: Option<f64>,
+}
+
+/// Errors across the line that were recorded of people tracing, as parts of the drawing's diagonal.
+#[derive(Clone, Debug)]
+pub struct Errors {
+    /// Between neighbouring values, as a part of the diagonal.
+    pub step: f64,
+    /// One list for each recording.
+    pub recordings: Vec<Vec<f64>>,
+}
+
+impl Errors {
+    /// A file whose first line is the step, each further line the errors of a recording, separated by commas.
+    #[must_use]
+    pub fn read(text: &str) -> Option<Self> {
+        let mut lines = text.lines();
+        let step = lines.next()?.trim().parse().ok()?;
+        let numbers = |l: &str| l.split(',').filter_map(|v| v.trim().parse().ok()).collect();
+        Some(Self {
+            step,
+            recordings: lines.map(numbers).collect(),
+        })
+    }
+}
+
+/// The trace a hand leaves of a closed path.
+#[must_use]
+pub fn trace_of(path: &Path, hand: Hand, extra: &Extra, rng: &mut Rng) -> Trace {
     match hand.input {
-        Input::Touched => touched(&case.path, hand.level, rng),
-        Input::Cloud => cloud(&case.path, hand, rng),
-        Input::Stroke => sampled(&case.path, hand, rng, 1),
+        Input::Touched => touched(path, hand.level, rng),
+        Input::Cloud => cloud(path, hand, extra, rng),
+        Input::Stroke => laid(path, hand, extra, rng, 1),
         Input::Strokes => {
             let n = 2 + rng.below(3);
-            sampled(&case.path, hand, rng, n)
+            laid(path, hand, extra, rng, n)
         }
     }
 }
@@ -208,6 +256,18 @@ impl Course {
 
     fn length(&self) -> f64 {
         self.points.len() as f64 * FINE
+    }
+
+    /// Of the box around it, mm.
+    fn diagonal(&self) -> f64 {
+        let start = (Vec2::new(f64::MAX, f64::MAX), Vec2::new(f64::MIN, f64::MIN));
+        let (lo, hi) = self.points.iter().fold(start, |(l, h), p| {
+            (
+                Vec2::new(l.x.min(p.x), l.y.min(p.y)),
+                Vec2::new(h.x.max(p.x), h.y.max(p.y)),
+            )
+        });
+        (hi - lo).length()
     }
 
     fn at(&self, s: f64) -> usize {
@@ -300,11 +360,81 @@ struct Wander {
     waves: Vec<(f64, f64)>,
     tremor: [(f64, f64); 2],
     travelled: f64,
+    people: People,
+    /// Recorded errors: their spacing, mm, and values, mm, from some place on.
+    recorded: Option<(f64, Vec<f64>)>,
+}
+
+/// The error of people: a slow process (Matérn 3/2, value and slope) and a fast one, mm.
+struct People {
+    slow: f64,
+    length: f64,
+    value: f64,
+    slope: f64,
+    fast: f64,
+}
+
+impl People {
+    fn new(diagonal: f64, rng: &mut Rng) -> Self {
+        let whole = rng.range(0.0038, 0.0059) * diagonal;
+        let fast = rng.range(0.0005, 0.0012) * diagonal;
+        let slow = libm::sqrt(whole * whole - fast * fast);
+        let length = rng.range(0.018, 0.06) * diagonal;
+        Self {
+            slow,
+            length,
+            value: slow * rng.normal(),
+            slope: slow / length * rng.normal(),
+            fast,
+        }
+    }
+
+    /// The slow error after another `step` mm.
+    fn next(&mut self, step: f64, rng: &mut Rng) -> f64 {
+        let a = 1.0 / self.length;
+        let (u, decay) = (a * step, libm::exp(-a * step));
+        let f = [
+            [decay * (1.0 + u), decay * step],
+            [-decay * a * u, decay * (1.0 - u)],
+        ];
+        let (p, q) = (self.slow * self.slow, a * a * self.slow * self.slow);
+        let left = |i: usize, j: usize| f[i][0] * p * f[j][0] + f[i][1] * q * f[j][1];
+        let (x, xy, y) = (
+            (p - left(0, 0)).max(0.0),
+            -left(0, 1),
+            (q - left(1, 1)).max(0.0),
+        );
+        let sx = libm::sqrt(x);
+        let along = if sx > 0.0 { xy / sx } else { 0.0 };
+        let (m, n) = (rng.normal(), rng.normal());
+        let (v, s) = (self.value, self.slope);
+        self.value = f[0][0] * v + f[0][1] * s + sx * m;
+        self.slope =
+            f[1][0] * v + f[1][1] * s + along * m + libm::sqrt((y - along * along).max(0.0)) * n;
+        self.value
+    }
 }
 
 impl Wander {
-    fn new(hand: Hand, rng: &mut Rng) -> Self {
+    fn new(hand: Hand, course: &Course, extra: &Extra, rng: &mut Rng) -> Self {
+        let diagonal = course.diagonal();
+        let recorded = extra.errors.as_ref().map(|e| {
+            let one = &e.recordings[rng.below(e.recordings.len())];
+            let from = rng.below(one.len());
+            let sign = if rng.chance(0.5) { diagonal } else { -diagonal };
+            let ahead = rng.chance(0.5);
+            let n = one.len();
+            let values = (0..n).map(|k| {
+                // There and back, so that nothing jumps where the recording ends.
+                let k = (from + k) % (2 * n);
+                let k = if k < n { k } else { 2 * n - 1 - k };
+                sign * one[if ahead { k } else { n - 1 - k }]
+            });
+            (e.step * diagonal, values.collect())
+        });
         Self {
+            people: People::new(diagonal, rng),
+            recorded,
             form: hand.form,
             size: hand.level.wander(),
             correlation: rng.range(3.0, 8.0),
@@ -333,9 +463,18 @@ impl Wander {
             .iter()
             .map(|&(hz, phase)| libm::sin(TAU * hz * t + phase))
             .sum::<f64>();
+        if let Some((spacing, values)) = &self.recorded {
+            let at = self.travelled / spacing;
+            let i = at as usize;
+            let value = |i: usize| values[i % values.len()];
+            return value(i) + (at - i as f64) * (value(i + 1) - value(i));
+        }
+        if self.form == Form::People {
+            return self.people.next(step, rng) + self.people.fast * self.state;
+        }
         self.size
             * match self.form {
-                Form::Ou | Form::Overrun => self.state,
+                Form::Ou | Form::Overrun | Form::People => self.state,
                 Form::Drift => drift,
                 Form::Tremor => libm::sqrt(0.5) * (drift + tremor),
             }
@@ -479,9 +618,13 @@ fn lose(stroke: &mut Stroke, rng: &mut Rng) {
 /// The trace of a closed path in so many strokes, whatever the hand's kind of input.
 #[must_use]
 pub fn sampled(path: &Path, hand: Hand, rng: &mut Rng, pieces: usize) -> Trace {
+    laid(path, hand, &Extra::default(), rng, pieces)
+}
+
+fn laid(path: &Path, hand: Hand, extra: &Extra, rng: &mut Rng, pieces: usize) -> Trace {
     let course = Course::new(path, hand, rng);
     let length = course.length();
-    let mut wander = Wander::new(hand, rng);
+    let mut wander = Wander::new(hand, &course, extra, rng);
     // One stroke: the close overruns, misses or just meets. Several: each joint does, by less.
     let close = |rng: &mut Rng, pieces: usize| {
         let k = if pieces == 1 { 1.0 } else { 0.6 };
@@ -507,7 +650,15 @@ pub fn sampled(path: &Path, hand: Hand, rng: &mut Rng, pieces: usize) -> Trace {
             retrace(&mut r, rng);
         }
         let s = stroke(&course, &r, &mut wander, rng);
+        // Before spikes: a spike is one sample.
+        let s = match extra.even {
+            Some(spacing) => thinned(&s, spacing),
+            None => s,
+        };
         strokes.push(recorded(s, rng));
+    }
+    if extra.even.is_some() {
+        strokes.iter_mut().for_each(|s| s.times.clear());
     }
     rng.shuffle(&mut strokes);
     Trace {
@@ -545,9 +696,9 @@ fn touched(path: &Path, level: Level, rng: &mut Rng) -> Trace {
     Trace::from_strokes([points])
 }
 
-fn cloud(path: &Path, hand: Hand, rng: &mut Rng) -> Trace {
+fn cloud(path: &Path, hand: Hand, extra: &Extra, rng: &mut Rng) -> Trace {
     let course = Course::new(path, hand, rng);
-    let mut wander = Wander::new(hand, rng);
+    let mut wander = Wander::new(hand, &course, extra, rng);
     let r = run(&course, 0.0, course.length(), rng);
     let s = stroke(&course, &r, &mut wander, rng);
     let spacing = rng.range(0.5, 1.5);

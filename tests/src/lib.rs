@@ -2,6 +2,7 @@
 //! what is read back meets the truth.
 #![forbid(unsafe_code)]
 
+pub mod anyshape;
 pub mod cleaning;
 pub mod demos;
 pub mod hand;

@@ -5,6 +5,7 @@ mod circle;
 mod line;
 pub mod partition;
 pub mod pattern;
+pub mod ways;
 
 pub use circle::{CircleFit, fit_circle, taubin};
 pub use line::{LineFit, fit_line, line_misfit, principal_direction};

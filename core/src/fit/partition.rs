@@ -56,15 +56,15 @@ pub struct Rung {
 /// Nodes of a path and the misfit of every span between two of them.
 #[derive(Clone, Debug)]
 pub struct SpanTable {
-    nodes: Vec<usize>,
-    stations: usize,
-    closed: bool,
+    pub(super) nodes: Vec<usize>,
+    pub(super) stations: usize,
+    pub(super) closed: bool,
     /// The node where the path turns most.
     sharpest: usize,
     /// `[start * stride + steps]`: mm³ of a line over `steps` node steps.
     line: Vec<f64>,
     arc: Vec<f64>,
-    stride: usize,
+    pub(super) stride: usize,
 }
 
 impl SpanTable {
@@ -113,7 +113,7 @@ impl SpanTable {
     }
 
     /// Misfit of the span from step `i` to step `j` after node `start`, as a line and as an arc, mm³.
-    fn span(&self, start: usize, i: usize, j: usize) -> (f64, f64) {
+    pub(super) fn span(&self, start: usize, i: usize, j: usize) -> (f64, f64) {
         let at = ((start + i) % self.nodes.len()) * self.stride + (j - i);
         (self.line[at], self.arc[at])
     }
@@ -400,16 +400,6 @@ pub fn block(stations: &Stations, from: usize, to: usize) -> Moments {
         m.add(stations.points[k % n] - origin, stations.weights[k % n]);
     }
     m
-}
-
-/// Misfit of stations `from..to` (which may run past the last to the first) as a line and as an arc,
-/// mm³.
-#[must_use]
-pub fn stretch_misfits(stations: &Stations, from: usize, to: usize) -> (f64, f64) {
-    if stations.is_empty() || to <= from {
-        return (0.0, 0.0);
-    }
-    misfits(&block(stations, from, to), 0.0)
 }
 
 /// Misfit of the run as a line and as an arc, mm³.

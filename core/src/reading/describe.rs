@@ -8,7 +8,8 @@
     reason = "edges are counted by the figure that is described"
 )]
 
-use super::slow;
+use super::evidence::Under;
+use super::faith;
 use super::{Course, Reading, Study, kinds};
 use crate::fit::partition::Kind;
 use crate::geom::{Edge, Point, normalize_angle};
@@ -34,7 +35,7 @@ pub(super) const SPREAD_95: f64 = 1.96;
 /// Readings dearer than the best by less than this are told of.
 const CLOSE: f64 = 5.0;
 /// Most other readings told of.
-const MOST_OTHERS: usize = 3;
+const MOST_OTHERS: usize = 4;
 /// A size whose variance is below this part of its free variance is fixed by the conditions.
 const FIXED: f64 = 1e-6;
 
@@ -72,7 +73,9 @@ pub(super) fn loop_report(
         ..*hand
     });
     report.relations.extend(relations(best, index, &number));
-    for size in sizes(best, index, slow.1, &number, &known) {
+    let sizes = sizes(best, index, slow.1, &number, &known);
+    report.doubts.extend(faith::of_sizes(&sizes));
+    for size in sizes {
         // A ± larger than the thing says that nothing is known of it.
         if size.plus_minus < size.value {
             report.sizes.push(size);
@@ -81,6 +84,8 @@ pub(super) fn loop_report(
             report.notes.push(Note::at(text, size.at));
         }
     }
+    let doubts = faith::doubts(study, best, index);
+    report.doubts.extend(doubts);
     let others = others(study, best, index);
     if let Some(next) = others.first() {
         report.notes.push(Note::new(format!(
@@ -185,9 +190,14 @@ pub(super) fn numbering(made: &Loop, laid: &Loop) -> impl Fn(usize) -> usize + u
 
 /// Slow error of the reading, mm, and the factor on variances that comes with it.
 fn slow_of(best: &Reading, noise: &Noise, size: f64) -> (f64, f64) {
+    let under = Under {
+        noise,
+        size,
+        instrument: best.instrument,
+    };
     let e = match &best.course {
-        Course::Circle(c) => slow::of_circle(c, noise, size),
-        Course::Chain(s) => slow::of_chain(s, noise, size),
+        Course::Circle(c) => under.of_circle(c),
+        Course::Chain(s) => under.of_chain(s),
     };
     (e.slow, e.factor)
 }

@@ -9,10 +9,11 @@
 )]
 
 use super::correct::refused;
-use super::search::{Tried, hold, read_new, relate};
-use super::{Course, Reading, Study, moves};
-use crate::fit::partition::Kind;
-use crate::geom::Point;
+use super::local::Local;
+use super::search::{NODES, Tried, hold, read_new, relate};
+use super::{Course, Reading, Study, proposed};
+use crate::fit::partition::{Kind, SpanTable};
+use crate::geom::{Point, Sorted as _};
 use crate::hint::{CornerKind, EdgeKind, Hint, LoopKind, Says};
 use crate::outline::{Loop, Outline, Path, Role, check};
 use crate::relate::ask::straight;
@@ -241,17 +242,20 @@ fn make(study: &mut Study, hints: &[&Hint]) {
                 } else {
                     Kind::Line
                 };
-                tries.push(moves::Proposed::free(p));
+                tries.push(proposed::Proposed::free(p));
             }
         }
-        tries.extend(moves::neighbours(s, &problem, 0.3 * problem.rounding()));
+        let table = SpanTable::measure(problem.stations, NODES, 0.0);
+        tries.extend(Local::new(&problem, &table, r.instrument).changes(s));
         let mut tried = Tried::default();
         let made = tries
             .iter()
-            .filter_map(|p| read_new(&problem, p, &mut tried, None));
+            .filter_map(|p| read_new(&problem, p, &mut tried, r.instrument));
         let made: Vec<Reading> = made
             .map(|m| Reading {
                 variant: r.variant,
+                price: m.price + r.against,
+                against: r.against,
                 ..m
             })
             .collect();
@@ -260,7 +264,7 @@ fn make(study: &mut Study, hints: &[&Hint]) {
     if hints.iter().any(|h| h.says == Says::Loop(LoopKind::Circle)) {
         let round = study.readings.first().and_then(|r| {
             let problem = study.problem(r.variant)?;
-            let round = solve_circle(problem.stations, problem.noise, None)?;
+            let round = solve_circle(problem.stations, &problem.noise, None)?;
             Some(Reading {
                 course: Course::Circle(Box::new(round)),
                 conditions: Vec::new(),
@@ -269,7 +273,7 @@ fn make(study: &mut Study, hints: &[&Hint]) {
         });
         study.readings.extend(round);
     }
-    super::search::reprice(&mut study.readings);
+    study.readings.order_by(|a, b| a.price.total_cmp(&b.price));
 }
 
 /// Solves the chosen reading to the last digits, with relations that only show there; what then

@@ -12,14 +12,17 @@
     reason = "pairs of `windows(2)` have two points"
 )]
 
-mod candidates;
 mod correct;
 mod describe;
+pub mod evidence;
+mod faith;
 mod follow;
-mod moves;
+mod local;
+pub mod measures;
 pub mod price;
+mod proposed;
 pub mod search;
-mod slow;
+mod starts;
 mod together;
 mod touched;
 mod whole;
@@ -32,15 +35,17 @@ use crate::outline::check;
 use crate::outline::nesting::{assign_roles, is_flat, path_of_drawn};
 use crate::outline::{Bounds, Circle, Loop, Mark, Path, Role};
 use crate::relate::across::Form;
-use crate::relate::blocks::Noise;
-use crate::relate::choose::Leaning;
+use crate::relate::blocks::{Noise, Slow};
 use crate::relate::constraint::Condition;
 use crate::relate::equations::Problem;
 use crate::relate::round::Round;
 use crate::relate::solve::{Solved, is_whole};
 use crate::report::{Doubt, Note, Size, SizeKind, Wander};
+use crate::settings::Hand;
 use crate::trace::{CleanPath, PathKind, Stations, clean};
 use crate::{Outline, Refusal, Report, Settings, Trace, hint::Hint};
+use evidence::{Evidence, Instrument};
+use measures::Measures;
 
 /// The outline that was meant, and what is to be said of it.
 #[derive(Clone, Debug, Default, PartialEq)]
@@ -59,33 +64,49 @@ pub struct Reading {
     /// Conditions that hold.
     pub conditions: Vec<Condition>,
     /// What the price is made of.
-    pub measures: price::Measures,
+    pub measures: Measures,
+    /// What the line was made with, by this reading.
+    pub instrument: Instrument,
+    /// The slow error that the reading leaves the hand.
+    pub slow: Slow,
     /// The price, nats.
     pub price: f64,
     /// Which form of the path it reads: 0 as cleaned, 1 the other way (open for closed).
     pub variant: usize,
     /// What speaks against that form of the path, part of the price.
     pub against: f64,
-    /// How its relations were taken.
-    pub leaning: Leaning,
 }
 
 impl Reading {
-    /// A reading of a path as cleaned, not yet priced.
-    const fn new(
+    /// A reading of a path as cleaned.
+    fn new(
         course: Course,
         conditions: Vec<Condition>,
-        measures: price::Measures,
-        leaning: Leaning,
+        measures: Measures,
+        instrument: Instrument,
+        evidence: &Evidence,
     ) -> Self {
         Self {
             course,
             conditions,
+            price: price::of(&measures, instrument),
             measures,
-            price: 0.0,
+            instrument,
+            slow: Slow {
+                size: evidence.slow,
+                correlation: evidence.correlation,
+            },
             variant: 0,
             against: 0.0,
-            leaning,
+        }
+    }
+
+    /// The solved chain, of a reading that is one.
+    #[must_use]
+    pub fn chain(&self) -> Option<&Solved> {
+        match &self.course {
+            Course::Chain(s) => Some(s),
+            Course::Circle(_) => None,
         }
     }
 }
@@ -173,18 +194,31 @@ impl Study {
         for piece in path.again.iter().take(MOST_AGAIN).chain(ends) {
             stations.gone_over(&along(piece, false, &[]), reach);
         }
-        let variant = self.forms.len();
-        let readings = search::read_path(&stations, &noise);
-        self.readings.extend(readings.into_iter().map(|r| Reading {
-            price: r.price + against,
-            against,
-            variant,
-            ..r
-        }));
-        self.forms.push(stations);
-        self.hands.push((hand, noise));
+        // Points in no order begin nowhere.
+        stations.seam = (path.closed && path.kind != PathKind::Cloud).then_some(0);
+        let instruments: &[(Instrument, f64)] = match settings.hand {
+            Hand::Traced => &[(Instrument::Traced, 0.0)],
+            Hand::Drawn => &[(Instrument::Drawn, 0.0)],
+            Hand::Unsaid => &[(Instrument::Traced, 0.0), (Instrument::Drawn, DRAWN)],
+        };
+        for &(instrument, seldom) in instruments {
+            let variant = self.forms.len();
+            let (readings, noise) = search::read_path(&stations, &noise, instrument);
+            self.readings.extend(readings.into_iter().map(|r| Reading {
+                price: r.price + against + seldom,
+                against: against + seldom,
+                variant,
+                ..r
+            }));
+            self.forms.push(stations.clone());
+            self.hands.push((hand, noise));
+        }
     }
 }
+
+/// What is added to the price of a reading as drawn from memory where nobody says which it was, nats: the two rows of
+/// prices have no common zero. So that of outlines traced few are lost (of drawings more).
+const DRAWN: f64 = -16.0;
 
 /// Of a line that was gone over more often the rest is left out: each time costs a look at all stations.
 const MOST_AGAIN: usize = 64;

@@ -1,16 +1,23 @@
-//! The readings of one path: candidates from all scales, and the neighbourhood of the best.
+//! The readings of one path: candidates from all scales, and other ways through every stretch of the best.
 //!
-//! A reading is held to the relations that people mean wherever they are nearly so. The best are read again
-//! with those that the stations alone speak for ([`Leaning`]), and both compete: a corner five degrees off is
-//! a right angle of a hand that errs by as much, and none of a steady one.
+//! 1. Candidates ([`starts`]) are solved free of relations: a *glance*, which also says how large a slow error
+//!    the hand made.
+//! 2. Those that come near are solved again for a hand with such an error, held to the relations that the stations
+//!    speak for, and priced ([`super::price`]).
+//! 3. Every stretch of the best is read other ways ([`local`]) until none is better; of the next best, once.
+//!
+//! Every reading is held to the relations that people mean wherever they are nearly so.
 
-use super::moves::{self, Proposed};
-use super::{Course, Reading, candidates, price, slow};
-use crate::fit::partition::Partition;
+use super::evidence::{Instrument, Under};
+use super::local::Local;
+use super::measures::Measures;
+use super::proposed::{Proposed, smooth_joints, tied};
+use super::starts::starts;
+use super::{Course, Reading, price};
+use crate::fit::partition::{Kind, Partition, SpanTable};
 use crate::geom::Sorted as _;
 use crate::relate::ask::Ask;
-use crate::relate::blocks::Noise;
-use crate::relate::choose::Leaning;
+use crate::relate::blocks::{Noise, Slow};
 use crate::relate::constraint::Condition;
 use crate::relate::equations::Problem;
 use crate::relate::find::{Found, find, proposals};
@@ -23,99 +30,151 @@ use crate::trace::{Stations, wander};
 use core::f64::consts::TAU;
 use std::collections::BTreeSet;
 
-/// All readings of one path, cheapest first.
+/// A reading of more edges is not read other ways stretch by stretch: each costs a solve of all of them.
+const MOST_VARIED: usize = 24;
+/// A reading of more edges is not held to its relations while it competes: that costs the cube of them.
+const MOST_HELD: usize = 60;
+/// How often the best is read other ways, and how many of the next best once.
+const ROUNDS: usize = 4;
+const ALSO: usize = 1;
+/// What relations may yet gain a candidate at each of its joints, nats, and what else may come of it.
+const HOPED_EACH: f64 = 4.5;
+const HOPED: f64 = 20.0;
+/// No reading further behind the cheapest than this, nats, is worth reading other ways.
+const NEAR: f64 = 20.0;
+/// A candidate of many edges that is further behind than this, nats, is not mended by some more or fewer.
+const FAR: f64 = 150.0;
+
+/// All readings of one path by one instrument, cheapest first, and the hand with the slow error it shows.
 #[must_use]
-pub fn read_path(stations: &Stations, noise: &Noise) -> Vec<Reading> {
-    let problem = Problem::new(stations, noise);
-    let mut out: Vec<Reading> = Vec::new();
-    if stations.closed
-        && let Some(c) = solve_circle(stations, noise, None)
-        && was_traced(TAU * c.radius, stations, noise)
-    {
-        let measures = price::of_circle(&c, noise, problem.size);
-        let course = Course::Circle(Box::new(c));
-        out.push(Reading::new(course, Vec::new(), measures, Leaning::Meant));
+pub fn read_path(
+    stations: &Stations,
+    noise: &Noise,
+    instrument: Instrument,
+) -> (Vec<Reading>, Noise) {
+    let mut problem = Problem::new(stations, noise);
+    let table = SpanTable::measure(stations, NODES, FINEST * noise.scale());
+    let glanced = glance(&mut problem, &table, instrument);
+    let mut tried = Tried::default();
+    let mut out: Vec<Reading> = whole_circle(&problem, instrument).into_iter().collect();
+    for (glanced, held) in glanced {
+        let again = (problem.noise.slow.size > 0.0)
+            .then(|| hold(&glanced, &problem, &held, Care::CANDIDATE))
+            .flatten();
+        let solved = again.unwrap_or(glanced);
+        if tried.is_new_solved(&solved, held.len()) {
+            out.extend(related(&problem, solved, &held, instrument));
+        }
+    }
+    let all_tied: Vec<Proposed> = out.iter().filter_map(varied).flat_map(tied).collect();
+    for p in &all_tied {
+        out.extend(tried.read(&problem, p, instrument));
+    }
+    in_order(&mut out);
+    vary(&problem, &table, &mut out, &mut tried, instrument);
+    let noise = problem.noise;
+    (out, noise)
+}
+
+/// Nodes of the table of spans, and the misfit below which no arc is tried, against the wander's own scale.
+pub(super) const NODES: usize = 90;
+pub(super) const FINEST: f64 = 0.25;
+
+fn in_order(readings: &mut [Reading]) {
+    readings.order_by(|a, b| a.price.total_cmp(&b.price));
+}
+
+/// The candidates, solved free, that come near the cheapest of them. Takes the slow error that the cheapest shows
+/// for known from here on.
+fn glance(
+    problem: &mut Problem<'_>,
+    table: &SpanTable,
+    instrument: Instrument,
+) -> Vec<(Solved, Vec<Condition>)> {
+    let stations = problem.stations;
+    let mut seen: Vec<(f64, Solved, Vec<Condition>)> = Vec::new();
+    let mut slow = Slow::default();
+    let mut least = f64::INFINITY;
+    if let Some(circle) = whole_circle(problem, instrument) {
+        least = circle.price;
+        slow = circle.slow;
     }
     let mut tried = Tried::default();
-    let mut all = candidates::candidates(stations, noise.scale());
+    let mut all = starts(stations, table, problem.noise.scale());
     // Few edges first, which cost least to solve; the others from the finest scale on, until two are so
     // far behind that others of their kind will not come to the front.
-    let mut far = 0;
     all.order_by_key(|p| p.len() > MOST_VARIED);
+    let mut far = 0;
     for p in all {
         let many = p.len() > MOST_VARIED;
-        let free = Proposed::free(p);
-        if !tried.is_new(&free) {
+        if !tried.is_new(&Proposed::free(p.clone())) {
             continue;
         }
-        let Some(reading) = read_new(&problem, &free, &mut tried, None) else {
+        let Some((solved, held)) = first_look(problem, p) else {
             continue;
         };
-        let measures = reading.measures;
-        out.push(reading);
-        if many {
-            let bar = reprice(&mut out);
-            far += usize::from(bar.is_some_and(|b| b.is_far(&measures)));
-            if far > 1 {
-                break;
-            }
+        if !tried.is_new_solved(&solved, held.len()) {
+            continue;
+        }
+        let under = under(problem, instrument);
+        let e = under.of_chain(&solved);
+        let noise = &problem.noise;
+        let m = Measures::of_chain(&solved, &Found::default(), &e, noise, problem.size);
+        let price = price::of(&m, instrument) - HOPED_EACH * solved.figure.len() as f64;
+        if price < least {
+            least = price;
+            slow = Slow {
+                size: e.slow,
+                correlation: e.correlation,
+            };
+        }
+        far += usize::from(many && price > least + FAR);
+        seen.push((price, solved, held));
+        if far > 1 {
+            break;
         }
     }
-    let bar = reprice(&mut out);
-    let tied: Vec<Proposed> = out
-        .iter()
-        .filter_map(|r| match &r.course {
-            Course::Chain(s) if s.figure.len() <= MOST_VARIED => Some(moves::tied(s)),
-            _ => None,
-        })
-        .flatten()
-        .filter(|p| tried.is_new(p))
-        .collect();
-    let read = |p| read_new(&problem, p, &mut Tried::default(), bar.as_ref());
-    out.extend(tied.iter().filter_map(read));
-    search(&problem, &mut out, &mut tried);
-    let strict: Vec<Reading> = out
-        .iter()
-        .take(VARIED)
-        .filter_map(|r| strictly(r, &problem))
-        .collect();
-    out.extend(strict);
-    reprice(&mut out);
-    nearest_first(&mut out, stations.len());
-    out
+    if slow.size > 0.0 {
+        problem.with_slow(slow);
+    }
+    seen.retain(|s| s.0 < least + HOPED);
+    seen.order_by(|a, b| a.0.total_cmp(&b.0));
+    seen.into_iter().map(|s| (s.1, s.2)).collect()
 }
 
-/// Of readings that are as good as one with the cheapest, their joints at other stations, the one that leaves
-/// least goes first: which of several conditions that come to the same were taken tells in the price, and hangs
-/// by a rounding.
-fn nearest_first(readings: &mut [Reading], n: usize) {
-    let Some((best, Course::Chain(first))) = readings.first().map(|r| (r, &r.course)) else {
-        return;
+/// A partition solved free; one of arcs alone, which hold together only where they run into one another, without
+/// kinks there.
+fn first_look(problem: &Problem<'_>, p: Partition) -> Option<(Solved, Vec<Condition>)> {
+    let figure = start_figure(problem.stations, &p)?;
+    let held = if p.len() > 2 && p.kinds.iter().all(|k| *k == Kind::Arc) {
+        smooth_joints(&figure)
+    } else {
+        Vec::new()
     };
-    let same = |r: &Reading| match &r.course {
-        Course::Chain(s) => {
-            alike(&s.partition(), &first.partition(), n)
-                && s.normal.freedoms() == first.normal.freedoms()
-        }
-        Course::Circle(_) => false,
-    };
-    let price = best.price;
-    let near = readings.iter().take_while(|r| r.price < price + AS_ONE);
-    let equals = near.enumerate().filter(|(_, r)| same(r));
-    let least =
-        equals.min_by(|a, b| price::misfit(&a.1.measures).total_cmp(&price::misfit(&b.1.measures)));
-    if let Some((i, _)) = least
-        && let Some(front) = readings.get_mut(..=i)
-    {
-        front.rotate_right(1);
-        if let Some(first) = front.first_mut() {
-            first.price = price;
-        }
+    let solved = solve(problem, figure, p.starts, &held, Care::CANDIDATE)?;
+    Some((solved, held))
+}
+
+/// The evidence that readings of a problem are judged by.
+pub(super) fn under<'a>(problem: &'a Problem<'_>, instrument: Instrument) -> Under<'a> {
+    Under {
+        noise: &problem.noise,
+        size: problem.size,
+        instrument,
     }
 }
 
-/// Readings whose joints alone differ are one within this, nats.
-const AS_ONE: f64 = 3.0;
+/// The path as a whole circle, where so much was traced of it.
+fn whole_circle(problem: &Problem<'_>, instrument: Instrument) -> Option<Reading> {
+    let (stations, noise) = (problem.stations, &problem.noise);
+    let c = solve_circle(stations, noise, None).filter(|_| stations.closed)?;
+    was_traced(TAU * c.radius, stations, noise).then(|| {
+        let e = under(problem, instrument).of_circle(&c);
+        let measures = Measures::of_circle(&c, &e, noise, problem.size);
+        let course = Course::Circle(Box::new(c));
+        Reading::new(course, Vec::new(), measures, instrument, &e)
+    })
+}
 
 /// So much was traced, or more: a sliver is no bit of a circle that goes far out and comes back.
 fn was_traced(length: f64, stations: &Stations, noise: &Noise) -> bool {
@@ -136,31 +195,22 @@ impl Tried {
         self.proposed.insert((coarse(&p.partition), p.held.len()))
     }
 
+    /// The reading of a proposal that was not read yet.
+    fn read(
+        &mut self,
+        problem: &Problem<'_>,
+        p: &Proposed,
+        instrument: Instrument,
+    ) -> Option<Reading> {
+        let new = self.is_new(p);
+        new.then(|| read_new(problem, p, self, instrument))
+            .flatten()
+    }
+
     fn is_new_solved(&mut self, s: &Solved, held: usize) -> bool {
-        self.solved.insert((s.partition(), held))
+        self.solved.insert((coarse(&s.partition()), held))
     }
 }
-
-/// Prices all readings for the hand they show together, cheapest first. Returns what a new one has to come
-/// near to.
-pub(super) fn reprice(readings: &mut [Reading]) -> Option<Bar> {
-    let context = price::Context::of(readings.iter().map(|r| &r.measures));
-    for r in readings.iter_mut() {
-        let unfavoured = if r.leaning == Leaning::Stations {
-            UNFAVOURED
-        } else {
-            0.0
-        };
-        r.price = price::total(&r.measures, &context) + unfavoured + r.against;
-    }
-    readings.order_by(|a, b| a.price.total_cmp(&b.price));
-    let price = readings.first().map(|r| r.price - r.against)?;
-    Some(Bar { context, price })
-}
-
-/// How seldom something nearly square is meant to be off square, or nearly smooth to have a kink, nats. (At four,
-/// one square corner in a thousand of the ordinary hand is left askew, and odd figures come out a hair nearer.)
-const UNFAVOURED: f64 = 6.0;
 
 /// A partition with its joints to the nearest few stations: two that agree in this end up the same.
 fn coarse(p: &Partition) -> Partition {
@@ -172,67 +222,54 @@ fn coarse(p: &Partition) -> Partition {
 }
 
 /// Stations within which two joints are the same for [`coarse`].
-const COARSE: usize = 5;
+const COARSE: usize = 4;
 
-/// A reading of more edges is not varied: each change costs a solve of all of them.
-const MOST_VARIED: usize = 16;
-/// A reading of more edges is not held to its relations while it competes: that costs the cube of them.
-const MOST_HELD: usize = 60;
-/// How many of the best readings are varied, and how often. (Three rounds find no more right readings than
-/// two; two readings instead of three lose one trace in 300.)
-const VARIED: usize = 3;
-const ROUNDS: usize = 2;
-
-/// Varies the best readings and keeps what comes of it, cheapest first.
-fn search(problem: &Problem, out: &mut Vec<Reading>, tried: &mut Tried) {
-    let n = problem.stations.len();
-    let mut varied: Vec<Partition> = Vec::new();
-    let mut bar = reprice(out);
-    for _ in 0..ROUNDS {
-        let mut fresh = Vec::new();
-        for s in distinct(out, n) {
-            let partition = s.partition();
-            if varied.iter().any(|v| alike(v, &partition, n)) {
-                continue;
-            }
-            varied.push(partition);
-            for p in moves::neighbours(s, problem, problem.rounding()) {
-                if tried.is_new(&p) {
-                    fresh.push(p);
-                }
-            }
-        }
-        if fresh.is_empty() {
-            return;
-        }
-        out.extend(
-            fresh
-                .iter()
-                .filter_map(|p| read_new(problem, p, tried, bar.as_ref())),
-        );
-        bar = reprice(out);
-    }
+/// A reading of few enough edges to be read other ways.
+fn varied(r: &Reading) -> Option<&Solved> {
+    r.chain().filter(|s| s.figure.len() <= MOST_VARIED)
 }
 
-/// The best readings that differ in more than their relations or the last stations of their joints, of few
-/// enough edges to be varied.
-fn distinct(readings: &[Reading], n: usize) -> Vec<&Solved> {
-    let mut out: Vec<(&Solved, Partition)> = Vec::new();
-    let least = readings.first().map_or(0.0, |r| r.price);
-    for r in readings.iter().take_while(|r| r.price < least + NEAR) {
-        let Course::Chain(s) = &r.course else {
+/// Reads the best other ways until that brings nothing better, and the next best once.
+fn vary(
+    problem: &Problem<'_>,
+    table: &SpanTable,
+    out: &mut Vec<Reading>,
+    tried: &mut Tried,
+    instrument: Instrument,
+) {
+    let n = problem.stations.len();
+    let mut local = Local::new(problem, table, instrument);
+    let mut done: Vec<Partition> = Vec::new();
+    for round in 0..ROUNDS + ALSO {
+        let least = out.first().map_or(0.0, |r| r.price);
+        let looked_at = if round < ROUNDS { 1 } else { 1 + ALSO };
+        let near = out.iter().take_while(|r| r.price < least + NEAR);
+        let mut distinct: Vec<&Solved> = Vec::new();
+        for s in near.filter_map(varied) {
+            let p = s.partition();
+            if !distinct.iter().any(|d| alike(&d.partition(), &p, n)) {
+                distinct.push(s);
+            }
+            if distinct.len() == looked_at {
+                break;
+            }
+        }
+        let new = |s: &&Solved| !done.iter().any(|d| alike(d, &s.partition(), n));
+        let Some(s) = distinct.into_iter().find(new) else {
             continue;
         };
-        let partition = s.partition();
-        let small = s.figure.len() <= MOST_VARIED;
-        if small && !out.iter().any(|(_, o)| alike(o, &partition, n)) {
-            out.push((s, partition));
+        done.push(s.partition());
+        let changes = local.changes(s);
+        for p in &changes {
+            let free = tried.read(problem, p, instrument);
+            let ties = free.as_ref().and_then(varied).map(tied).unwrap_or_default();
+            out.extend(free);
+            for p in &ties {
+                out.extend(tried.read(problem, p, instrument));
+            }
         }
-        if out.len() == VARIED {
-            break;
-        }
+        in_order(out);
     }
-    out.into_iter().map(|o| o.0).collect()
 }
 
 /// The same kinds of edges, joints within a few stations of `n`.
@@ -244,93 +281,52 @@ fn alike(a: &Partition, b: &Partition, n: usize) -> bool {
     a.kinds == b.kinds && a.starts.iter().zip(&b.starts).all(near)
 }
 
-/// What a new reading has to come near to be worth the trouble.
-pub(super) struct Bar {
-    context: price::Context,
-    /// The cheapest so far, nats.
-    price: f64,
-}
-
-impl Bar {
-    /// A reading with such measures before it is held to its relations, which only adds to its price,
-    /// may yet be the best or one whose neighbours are.
-    fn is_near(&self, hoped: &price::Measures) -> bool {
-        price::total(hoped, &self.context) < self.price + HOPED
-    }
-
-    fn is_far(&self, measures: &price::Measures) -> bool {
-        price::total(measures, &self.context) > self.price + FAR
-    }
-}
-
-/// No reading further behind the cheapest than this, nats, was ever one that the right one was near to.
-const NEAR: f64 = 45.0;
-/// A reading that is further behind than this, nats, before it is held to its relations does not come to the
-/// front by them: of 123 that did one had been so far.
-const HOPED: f64 = 25.0;
-/// A reading of many edges that is further behind than this, nats, is not mended by some more or fewer.
-const FAR: f64 = 150.0;
-
 /// Solves one partition, finds its relations, solves again under them and prices the result.
-pub(super) fn read_partition(problem: &Problem, p: &Proposed) -> Option<Reading> {
-    read_new(problem, p, &mut Tried::default(), None)
+pub(super) fn read_partition(
+    problem: &Problem<'_>,
+    p: &Proposed,
+    instrument: Instrument,
+) -> Option<Reading> {
+    read_new(problem, p, &mut Tried::default(), instrument)
 }
 
 /// As [`read_partition`]; nothing where a partition that was tried came out the same.
 pub(super) fn read_new(
-    problem: &Problem,
+    problem: &Problem<'_>,
     p: &Proposed,
     tried: &mut Tried,
-    bar: Option<&Bar>,
+    instrument: Instrument,
 ) -> Option<Reading> {
-    let stations = problem.stations;
-    let figure = start_figure(stations, &p.partition)?;
+    let figure = start_figure(problem.stations, &p.partition)?;
     let starts = p.partition.starts.clone();
     let solved = solve(problem, figure, starts, &p.held, Care::CANDIDATE)?;
     if !tried.is_new_solved(&solved, p.held.len()) {
         return None;
     }
-    related(problem, solved, &p.held, Leaning::Meant, bar)
-}
-
-/// A reading again, with the relations that the stations alone speak for; nothing where they speak for all.
-fn strictly(r: &Reading, problem: &Problem) -> Option<Reading> {
-    let Course::Chain(s) = &r.course else {
-        return None;
-    };
-    if r.conditions.is_empty() || s.figure.len() > MOST_VARIED {
-        return None;
-    }
-    let free = hold(s, problem, &[], Care::CANDIDATE)?;
-    let strict = related(problem, free, &[], Leaning::Stations, None)?;
-    (strict.conditions.len() < r.conditions.len()).then_some(strict)
+    related(problem, solved, &p.held, instrument)
 }
 
 /// A figure with the relations that hold of it besides `held`, solved under them and measured. Nothing where
-/// it does not come near to `bar`, or an edge runs away from its stations that nobody asked to.
+/// an edge runs away from its stations that nobody asked to.
 fn related(
-    problem: &Problem,
+    problem: &Problem<'_>,
     mut solved: Solved,
     held: &[Condition],
-    leaning: Leaning,
-    bar: Option<&Bar>,
+    instrument: Instrument,
 ) -> Option<Reading> {
-    let (stations, noise, size) = (problem.stations, problem.noise, problem.size);
+    let (stations, noise, size) = (problem.stations, &problem.noise, problem.size);
+    let under = under(problem, instrument);
     let mut conditions = held.to_vec();
     let mut found = Found::default();
-    let mut evidence = slow::of_chain(&solved, noise, size);
+    let mut evidence = under.of_chain(&solved);
     // From the free figure: a wrong relation must not excuse the next by its own misfit.
     let factor = evidence.factor;
     for _ in 0..RELATE_ROUNDS {
         let asked = proposals(&Ask::within(&solved.figure, size), false);
         let (figure, free) = (&solved.figure, &solved.free);
-        found = find(figure, free, &asked, &conditions, factor, leaning);
+        found = find(figure, free, &asked, &conditions, factor);
         if found.conditions.len() == conditions.len() {
             break;
-        }
-        let hoped = || price::of_chain(&solved, &found, &evidence, noise, size);
-        if bar.is_some_and(|b| !b.is_near(&hoped())) {
-            return None;
         }
         conditions.clone_from(&found.conditions);
         if solved.figure.len() > MOST_HELD {
@@ -338,16 +334,18 @@ fn related(
             break;
         }
         solved = hold(&solved, problem, &conditions, Care::CANDIDATE)?;
-        evidence = slow::of_chain(&solved, noise, size);
+        evidence = under.of_chain(&solved);
     }
     let said = held.iter().any(Condition::is_said);
     if !said && !covers(&solved.figure, &solved.starts, stations, noise, 1.0) {
         return None;
     }
-    let mut measures = price::of_chain(&solved, &found, &evidence, noise, size);
-    price::add_corner_distance(&mut measures, &solved.figure, &stations.points, noise);
+    let mut measures = Measures::of_chain(&solved, &found, &evidence, noise, size);
+    measures.add_corner_distance(&solved.figure, &stations.points, noise);
     let course = Course::Chain(Box::new(solved));
-    Some(Reading::new(course, conditions, measures, leaning))
+    Some(Reading::new(
+        course, conditions, measures, instrument, &evidence,
+    ))
 }
 
 /// How the hand errs, measured on the stations.
@@ -358,6 +356,7 @@ pub fn hand_of(stations: &Stations, settings: &Settings) -> (Wander, Noise) {
     let noise = Noise {
         size: hand.size,
         correlation: hand.correlation,
+        slow: Slow::default(),
         unit,
         rounds_corners: true,
     };
@@ -365,16 +364,21 @@ pub fn hand_of(stations: &Stations, settings: &Settings) -> (Wander, Noise) {
 }
 
 /// The conditions of a reading, solved anew, with those that the stations speak for besides.
-pub(super) fn relate(s: &Solved, problem: &Problem, r: &Reading) -> Vec<Condition> {
-    let factor = slow::of_chain(s, problem.noise, problem.size).factor;
+pub(super) fn relate(s: &Solved, problem: &Problem<'_>, r: &Reading) -> Vec<Condition> {
+    let factor = under(problem, r.instrument).of_chain(s).factor;
     let all = proposals(&Ask::within(&s.figure, problem.size), true);
-    find(&s.figure, &s.free, &all, &r.conditions, factor, r.leaning).conditions
+    find(&s.figure, &s.free, &all, &r.conditions, factor).conditions
 }
 
 /// Solves a reading again under other conditions, those that come first before those that follow;
 /// what contradicts the earlier is left out. `None` as [`solve`].
 #[must_use]
-pub fn hold(s: &Solved, problem: &Problem, conditions: &[Condition], care: Care) -> Option<Solved> {
+pub fn hold(
+    s: &Solved,
+    problem: &Problem<'_>,
+    conditions: &[Condition],
+    care: Care,
+) -> Option<Solved> {
     let (figure, starts) = (s.figure.clone(), s.starts.clone());
     solve(problem, figure, starts, conditions, care)
 }

@@ -13,14 +13,15 @@
     reason = "touches are counted modulo their number, tables have one place for each"
 )]
 
-use super::moves::{Proposed, is_sound};
-use super::search::{read_partition, reprice};
-use super::{Course, Reading, Study, price};
+use super::evidence::{Instrument, Under};
+use super::measures::Measures;
+use super::proposed::{Proposed, is_sound};
+use super::search::read_partition;
+use super::{Course, Reading, Study};
 use crate::fit::partition::{Kind, Partition};
 use crate::fit::{fit_circle, fit_line};
 use crate::geom::{Arc, Edge, Line, Point, Sorted as _, Vec2, normalize_angle, turn_between};
-use crate::relate::blocks::Noise;
-use crate::relate::choose::Leaning;
+use crate::relate::blocks::{Noise, Slow};
 use crate::relate::equations::Problem;
 use crate::relate::round::solve_circle;
 use crate::report::Wander;
@@ -77,6 +78,7 @@ fn study_spans(path: &CleanPath, spans: &[Span], unit: f64) -> Study {
     let noise = Noise {
         size,
         correlation,
+        slow: Slow::default(),
         unit,
         rounds_corners: false,
     };
@@ -86,9 +88,12 @@ fn study_spans(path: &CleanPath, spans: &[Span], unit: f64) -> Study {
         readings.extend(whole_circle(&stations, &noise));
     } else if is_sound(&partition, &stations) {
         let problem = Problem::new(&stations, &noise);
-        readings.extend(read_partition(&problem, &Proposed::free(partition)));
+        readings.extend(read_partition(
+            &problem,
+            &Proposed::free(partition),
+            Instrument::Traced,
+        ));
     }
-    reprice(&mut readings);
     let hand = Wander {
         size,
         correlation,
@@ -138,9 +143,21 @@ fn partition_of(edges: &[Edge], length: f64, n: usize) -> Partition {
 
 fn whole_circle(stations: &Stations, noise: &Noise) -> Option<Reading> {
     let round = solve_circle(stations, noise, None)?;
-    let measures = price::of_circle(&round, noise, stations.diagonal());
+    let under = Under {
+        noise,
+        size: stations.diagonal(),
+        instrument: Instrument::Traced,
+    };
+    let e = under.of_circle(&round);
+    let measures = Measures::of_circle(&round, &e, noise, under.size);
     let course = Course::Circle(Box::new(round));
-    Some(Reading::new(course, Vec::new(), measures, Leaning::Meant))
+    Some(Reading::new(
+        course,
+        Vec::new(),
+        measures,
+        under.instrument,
+        &e,
+    ))
 }
 
 /// A run of touches explained by one edge: first touch, number of steps, kind.

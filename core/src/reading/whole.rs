@@ -74,7 +74,7 @@ pub(super) fn round_sizes(study: &Study, best: &mut Reading, step: f64, notes: &
                 return;
             }
             let whole = size.nearest(size.value);
-            let held = || solve_circle(problem.stations, problem.noise, Some(0.5 * whole));
+            let held = || solve_circle(problem.stations, &problem.noise, Some(0.5 * whole));
             let round = size.may_be(whole).then(held).flatten();
             let became = round.as_ref().map_or(Became::Free, |_| Became::Step(whole));
             let text = size.told(size.value, became);

@@ -16,17 +16,55 @@ use crate::trace::Stations;
 /// How the hand errs, as far as the solve needs it.
 #[derive(Clone, Copy, Debug, PartialEq)]
 pub struct Noise {
-    /// Standard deviation across the path, mm.
+    /// Standard deviation of the fast part across the path, mm.
     pub size: f64,
-    /// Correlation length along the path, mm.
+    /// Its correlation length along the path, mm.
     pub correlation: f64,
+    /// The slow part, as far as it is known.
+    pub slow: Slow,
     /// The length all built-in lengths are stated in (mm).
     pub unit: f64,
     /// Corners may be rounded by the hand.
     pub rounds_corners: bool,
 }
 
+/// A slow error: long waves beside the wander.
+#[derive(Clone, Copy, Debug, Default, PartialEq)]
+pub struct Slow {
+    /// Standard deviation across the path, mm.
+    pub size: f64,
+    /// How far along the path it stays alike, mm.
+    pub correlation: f64,
+}
+
+impl Default for Noise {
+    fn default() -> Self {
+        Self {
+            size: 0.5,
+            correlation: 5.0,
+            slow: Slow::default(),
+            unit: 1.0,
+            rounds_corners: true,
+        }
+    }
+}
+
 impl Noise {
+    /// Fast and slow part as one process of the fast one's kind, with the power of both at the longest waves:
+    /// what a solve is whitened by, so that a drift is not taken for a bend.
+    #[must_use]
+    pub fn whole(&self) -> Self {
+        let (fast, slow) = (self.size * self.size, self.slow.size * self.slow.size);
+        // At frequency 0 the one has 2σ²ℓ, the other (Matérn 3/2) 4σ²ℓ.
+        let power = fast * self.correlation + 2.0 * slow * self.slow.correlation;
+        Self {
+            size: (fast + slow).sqrt(),
+            correlation: power / (fast + slow),
+            slow: Slow::default(),
+            ..*self
+        }
+    }
+
     /// The wander's own price of misfit, 2σ²·2ℓ: so many mm³ of squared distance along the path cost a nat.
     #[must_use]
     pub fn scale(&self) -> f64 {
@@ -48,6 +86,9 @@ pub struct EdgeResiduals {
     pub freedoms: usize,
     /// What the means of long blocks hide, nats: scatter within them far beyond the wander's.
     pub hidden: f64,
+    /// The first block after the place where the pen was set down, if that lies within the edge: errors do not
+    /// run on over it.
+    pub seam: Option<usize>,
 }
 
 /// Standardising factors of a block of `len` mm (first of an edge, later ones) and its correlation

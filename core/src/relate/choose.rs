@@ -12,8 +12,7 @@
 //! each conditioning the others, those of directions before those of lengths (of a slot with one radius and
 //! three tangents the fourth tangent follows only by a square root: by steps that never end): what is already implied earns nothing (its `v` is gone), and what the
 //! stations testify against (`c²/2v` large) is refused. A right angle that is hardly off is given more
-//! room than any other, and so is a kink where a line runs into an arc: nobody means 88.5 degrees. Who asks
-//! ([`Leaning`]) may also want to hear the stations alone.
+//! room than any other, and so is a kink where a line runs into an arc: nobody means 88.5 degrees.
 //!
 //! **Fails** where two relations exclude each other and the greedy order takes the wrong one first.
 
@@ -24,17 +23,6 @@ use super::view::{self, Plane, View};
 /// A relation against which the stations testify by more than this (nats a condition: some three and
 /// a half standard deviations) is refused whatever it would gain.
 const REFUSED: f64 = 6.0;
-/// The same where the stations alone are heard.
-const REFUSED_BY_STATIONS: f64 = 3.0;
-
-/// Whether what people usually mean counts besides what the stations say.
-#[derive(Clone, Copy, Debug, PartialEq, Eq)]
-pub enum Leaning {
-    /// What is meant wherever it is nearly so is favoured.
-    Meant,
-    /// The stations alone are heard.
-    Stations,
-}
 
 /// How a relation is favoured that is meant wherever it is nearly so.
 #[derive(Clone, Copy, Debug, PartialEq)]
@@ -102,7 +90,6 @@ pub(crate) struct Choice {
     pub left: Vec<Asked>,
     /// All variances are so much larger.
     pub noise_factor: f64,
-    pub leaning: Leaning,
 }
 
 impl Choice {
@@ -117,18 +104,12 @@ impl Choice {
         for (i, asked) in asked.filter(|a| a.1.terms.late == late) {
             let (gain, against) = view::gain(&asked.views, self.noise_factor);
             let mut net = gain - against - asked.terms.price;
-            let mut most = asked.views.len() as f64;
-            match self.leaning {
-                Leaning::Stations => most *= REFUSED_BY_STATIONS,
-                Leaning::Meant => {
-                    let lenience = asked.lenience();
-                    most = REFUSED * most + lenience;
-                    if let Some(meant) = asked.terms.meant
-                        && gain > 0.0
-                    {
-                        net += meant.always + lenience;
-                    }
-                }
+            let lenience = asked.lenience();
+            let most = REFUSED * asked.views.len() as f64 + lenience;
+            if let Some(meant) = asked.terms.meant
+                && gain > 0.0
+            {
+                net += meant.always + lenience;
             }
             if against <= most && net > best.map_or(0.0, |b| b.1) {
                 best = Some((i, net));

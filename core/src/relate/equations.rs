@@ -1,7 +1,7 @@
 //! The equations of the joint solve: what every block of stations says of the figure.
 //!
 //! 1. Every station belongs to one edge. Its signed distance and derivatives are averaged over blocks
-//!    of some 4 mm, and blocks are whitened along each edge: a hand's wander is an Ornstein–Uhlenbeck
+//!    of some 3 mm, and blocks are whitened along each edge: a hand's wander is an Ornstein–Uhlenbeck
 //!    process to good approximation, so neighbouring blocks are not independent evidence, and a
 //!    sudden step weighs more than a slow drift of the same size.
 //! 2. The hand rounds corners: near a sharp joint the offset of a smoothed corner is subtracted, its
@@ -15,7 +15,9 @@
     reason = "every edge, corner and free number has its place in tables made for the figure at hand"
 )]
 
-use super::blocks::{EdgeResiduals, MOST_PASSES, Noise, Rounding, Running, block_noise, rounded};
+use super::blocks::{
+    EdgeResiduals, MOST_PASSES, Noise, Rounding, Running, Slow, block_noise, rounded,
+};
 use super::constraint::Constraint;
 use super::dense::dot;
 use super::figure::Figure;
@@ -28,10 +30,10 @@ use crate::trace::Stations;
 use core::f64::consts::PI;
 
 /// Length of a block, in units.
-const BLOCK: f64 = 4.0;
+const BLOCK: f64 = 3.0;
 /// Most blocks of an edge, and while a candidate is on its way.
-const MOST: usize = 40;
-const MOST_COARSE: usize = 16;
+const MOST: usize = 60;
+const MOST_COARSE: usize = 30;
 /// Blocks of more stations are asked for what their means hide.
 const LONG: usize = 6;
 /// How far a hand bows a stretch: against its length, and at most, in units.
@@ -53,7 +55,9 @@ pub struct Problem<'a> {
     /// The conditioned path.
     pub stations: &'a Stations,
     /// How the hand errs.
-    pub noise: &'a Noise,
+    pub noise: Noise,
+    /// Both parts of it as one.
+    whole: Noise,
     /// The drawing's diagonal, mm.
     pub size: f64,
     running: Running,
@@ -125,13 +129,26 @@ struct Stretch {
 impl<'a> Problem<'a> {
     /// The problem of these stations.
     #[must_use]
-    pub fn new(stations: &'a Stations, noise: &'a Noise) -> Self {
+    pub fn new(stations: &'a Stations, noise: &Noise) -> Self {
+        Self::of_part(stations, noise, stations.diagonal())
+    }
+
+    /// The problem of these stations, which are part of a drawing of diagonal `size`, mm.
+    #[must_use]
+    pub fn of_part(stations: &'a Stations, noise: &Noise, size: f64) -> Self {
         Self {
             stations,
-            noise,
-            size: stations.diagonal(),
+            noise: *noise,
+            whole: noise.whole(),
+            size,
             running: Running::new(stations),
         }
+    }
+
+    /// Takes a slow error for known from here on.
+    pub fn with_slow(&mut self, slow: Slow) {
+        self.noise.slow = slow;
+        self.whole = self.noise.whole();
     }
 
     /// The length that places are told by, mm: never less than a unit.
@@ -188,7 +205,7 @@ impl<'a> Problem<'a> {
                 count,
                 parts,
                 sines: [before, sharp[e]],
-                noise: block_noise(self.noise, length),
+                noise: block_noise(&self.whole, length),
                 weighing,
             };
             let mut seen = residuals.is_some().then(|| EdgeResiduals {
@@ -196,6 +213,7 @@ impl<'a> Problem<'a> {
                 length,
                 freedoms: if f.kinds[e] == Kind::Arc { 3 } else { 2 },
                 hidden: 0.0,
+                seam: None,
             });
             let c = state.corner_width;
             let (a, b) = (2 * e, 2 * f.end_corner(e));
@@ -296,7 +314,8 @@ impl<'a> Problem<'a> {
         let mut before: Option<Row<N>> = None;
         let (whole, part) = (count / parts, count % parts);
         let (mut lo, mut over) = (0, 0);
-        for _ in 0..parts {
+        let seam = self.seam_after(from, count);
+        for block in 0..parts {
             // Block b ends before station (b + 1) · count / parts, rounded down.
             let mut hi = lo + whole;
             over += part;
@@ -331,6 +350,12 @@ impl<'a> Problem<'a> {
                     out.hidden += self.hidden(from + lo, from + hi, distance, &see);
                 }
             }
+            if seam.is_some_and(|s| lo < s + whole / 2 && s + whole / 2 <= hi) && block > 0 {
+                before = None;
+                if let Some(out) = residuals.as_mut() {
+                    out.seam = Some(block);
+                }
+            }
             let white = match &before {
                 Some(b) => row.less(b, rho, later),
                 None => row.scaled(first),
@@ -349,6 +374,14 @@ impl<'a> Problem<'a> {
             lo = hi;
         }
         normal
+    }
+
+    /// How many stations after `from` the pen was set down, if that is within the next `count`.
+    fn seam_after(&self, from: usize, count: usize) -> Option<usize> {
+        let n = self.stations.len();
+        let seam = self.stations.seam?;
+        let after = (seam + n - from % n.max(1)) % n.max(1);
+        (after > 0 && after < count).then_some(after)
     }
 
     /// What the mean of stations `from..to` hides, nats: their scatter about it, beyond what a hand bows

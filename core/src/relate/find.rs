@@ -8,7 +8,7 @@
 )]
 
 use super::ask::{Ask, Proposal};
-use super::choose::{Asked, Choice, Leaning, Terms};
+use super::choose::{Asked, Choice, Terms};
 use super::constraint::{Condition, constraints};
 use super::kinds::When;
 use super::normal::Normal;
@@ -56,7 +56,6 @@ pub(crate) fn find<B: Bodies>(
     proposals: &[Proposal],
     held: &[Condition],
     noise_factor: f64,
-    leaning: Leaning,
 ) -> Found {
     let asked = |(index, p): (usize, &Proposal)| {
         let view = |c: &super::constraint::Constraint| {
@@ -87,7 +86,6 @@ pub(crate) fn find<B: Bodies>(
             normal: free.clone(),
             left,
             noise_factor,
-            leaning,
         },
         found: Found::default(),
     };

@@ -1,7 +1,7 @@
 //! A whole circle through a closed path: three numbers, solved like any figure.
 //!
 //! Gauss–Newton from Taubin's circle over blocks of stations round the loop, whitened as in
-//! [`super::solve`] (the loop has no start, so the first block follows the last).
+//! [`super::solve`] (a loop without a start goes round: its first block follows the last).
 #![allow(
     clippy::indexing_slicing,
     reason = "three free numbers: arrays of fixed size; stations are counted modulo their number"
@@ -32,7 +32,7 @@ pub struct Round {
     pub normal: Normal,
 }
 
-const BLOCK: f64 = 4.0;
+const BLOCK: f64 = 3.0;
 
 /// The circle nearest to the stations; `fixed` holds the radius to a value.
 #[must_use]
@@ -89,7 +89,7 @@ fn system(
 ) -> Option<(Normal, f64, f64, EdgeResiduals)> {
     let n = stations.len();
     let len = stations.length() / parts as f64;
-    let (_, later, rho) = block_noise(noise, len);
+    let (first, later, rho) = block_noise(&noise.whole(), len);
     let mut rows = Vec::with_capacity(parts);
     let (mut square, mut weight) = (0.0, 0.0);
     for b in 0..parts {
@@ -116,8 +116,13 @@ fn system(
         let (row, share) = rows[b];
         let (prev, _) = rows[(b + parts - 1) % parts];
         let mut white = [0.0; 4];
+        let is_first = b == 0 && stations.seam.is_some();
         for (w, (a, p)) in white.iter_mut().zip(row.iter().zip(&prev)) {
-            *w = later * (a - rho * p);
+            *w = if is_first {
+                first * a
+            } else {
+                later * (a - rho * p)
+            };
         }
         misfit += 0.5 * share * white[0] * white[0];
         for i in 0..3 {
@@ -136,6 +141,7 @@ fn system(
         length: len,
         freedoms: 3,
         hidden: 0.0,
+        seam: None,
     };
     Some((
         Normal::new(h.to_vec(), &g)?,

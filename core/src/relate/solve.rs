@@ -87,7 +87,7 @@ pub fn solve(
     conditions: &[Condition],
     care: Care,
 ) -> Option<Solved> {
-    let (stations, noise) = (problem.stations, problem.noise);
+    let (stations, noise) = (problem.stations, &problem.noise);
     let solved = once(problem, figure, starts, conditions, care)?;
     if !strayed(&solved.figure, &solved.starts, stations, noise) {
         return Some(solved);
@@ -281,7 +281,7 @@ impl Evidence for Traced<'_> {
     fn is_lost(&self) -> bool {
         let (s, p) = (&self.state, self.problem);
         !s.figure.corners.iter().all(|c| c.is_finite())
-            || !covers(&s.figure, &s.starts, p.stations, p.noise, RUN_AWAY)
+            || !covers(&s.figure, &s.starts, p.stations, &p.noise, RUN_AWAY)
     }
 
     fn apply(&mut self, step: &[f64]) -> f64 {
@@ -422,8 +422,7 @@ mod tests {
         let noise = Noise {
             size: 0.2,
             correlation: 3.0,
-            unit: 1.0,
-            rounds_corners: true,
+            ..Noise::default()
         };
         assert!(!strayed(&keyhole(-far), &starts, &stations, &noise));
         assert!(strayed(&keyhole(far), &starts, &stations, &noise));

@@ -39,6 +39,8 @@ pub struct Stations {
     pub step: f64,
     /// Typical step between the trace's samples, mm: below it nothing was seen.
     pub sample_step: f64,
+    /// Of a closed path the station where the pen was set down: the hand's error does not run on over it.
+    pub seam: Option<usize>,
 }
 
 impl Stations {
@@ -69,6 +71,7 @@ impl Stations {
             closed,
             step,
             sample_step,
+            seam: None,
         };
         // A path without length has no places along it.
         if smooth.len() < 2 {

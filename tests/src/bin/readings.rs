@@ -4,7 +4,9 @@
 //! `readings CASES SEED [STROKES_DIR] > readings.csv`
 
 use rayon::prelude::*;
-use trued::reading::{self, Course, Reading, price};
+use trued::Hand as Said;
+use trued::reading::measures::Measure;
+use trued::reading::{self, Reading};
 use trued::trace::clean;
 use trued::{Path, Settings, Trace};
 use trued_tests::hand::{self, Form, Hand, Input, Level};
@@ -22,8 +24,8 @@ fn main() {
     let number = |i: usize, or: u64| words.get(i).and_then(|w| w.parse().ok()).unwrap_or(or);
     let (cases, seed) = (number(0, 4), number(1, 1));
     println!(
-        "trace,class,group,right,kinds,rms,told,bent,{}",
-        price::NAMES.join(",")
+        "trace,class,group,hand,right,kinds,rms,told,bent,{}",
+        names().join(",")
     );
     let mut jobs = Vec::new();
     for family in FAMILIES {
@@ -48,7 +50,8 @@ fn main() {
             };
             let trace = hand::trace(&case, hand, &mut rng);
             let class = format!("{}-{}", level.name(), form.name());
-            rows(&trace, &name, &class, family.name, judge(&case, &trace))
+            let judge = judge(&case, &trace);
+            rows(&trace, &name, &class, family.name, Said::Traced, judge)
         })
         .collect();
     print!("{}", lines.concat());
@@ -58,17 +61,29 @@ fn main() {
         let lines: Vec<String> = all
             .par_iter()
             .map(|d| {
-                rows(&d.trace, &d.file, "recorded", &d.label, |r, p| {
-                    let k = reading::kinds(r);
-                    let lines = k.matches('L').count();
-                    let right =
-                        lines == d.lines && k.len() - lines == d.arcs && p.is_closed() == d.closed;
-                    (right, Near::default())
-                })
+                rows(
+                    &d.trace,
+                    &d.file,
+                    "recorded",
+                    &d.label,
+                    Said::Drawn,
+                    |r, p| {
+                        let k = reading::kinds(r);
+                        let lines = k.matches('L').count();
+                        let right = lines == d.lines
+                            && k.len() - lines == d.arcs
+                            && p.is_closed() == d.closed;
+                        (right, Near::default())
+                    },
+                )
             })
             .collect();
         print!("{}", lines.concat());
     }
+}
+
+fn names() -> Vec<&'static str> {
+    Measure::ALL.iter().map(|m| m.name()).collect()
 }
 
 /// `readings --picture NAME/LEVEL/FORM/K SEED` or `readings --picture FILE.csv`: the samples, the
@@ -164,9 +179,9 @@ fn picture(words: &[String]) {
                 lens.join(" "),
                 r.conditions
             );
-            let m: Vec<String> = price::NAMES
+            let m: Vec<String> = names()
                 .iter()
-                .zip(&r.measures)
+                .zip(r.measures.all())
                 .filter(|(_, v)| v.abs() > 0.01)
                 .map(|(n, v)| format!("{n} {v:.2}"))
                 .collect();
@@ -230,7 +245,7 @@ fn free_rows(cases: u64, seed: u64) -> String {
             let case = Case::draw(family, &mut rng);
             let trace = free_trace(&case, &mut rng);
             // Drawn at another size, so that only its edges can be judged.
-            rows(&trace, &id, "free", name, |_, path| {
+            rows(&trace, &id, "free", name, Said::Drawn, |_, path| {
                 (score::of_path(&case, path).is_some(), Near::default())
             })
         })
@@ -336,9 +351,13 @@ fn rows(
     name: &str,
     class: &str,
     group: &str,
+    hand: Said,
     judged: impl Fn(&Reading, &Path) -> (bool, Near),
 ) -> String {
-    let settings = Settings::default();
+    let settings = Settings {
+        hand,
+        ..Settings::default()
+    };
     let Ok(clean) = clean(trace, &settings) else {
         return String::new();
     };
@@ -349,14 +368,13 @@ fn rows(
     let (readings, _) = reading::read_clean(path, &settings);
     let mut out = String::new();
     for r in &readings {
-        let p = match &r.course {
-            Course::Circle(_) | Course::Chain(_) => r.course.path(true),
-        };
-        let numbers: Vec<String> = r.measures.iter().map(|v| format!("{v:.4}")).collect();
+        let p = r.course.path(true);
+        let numbers: Vec<String> = r.measures.all().iter().map(|v| format!("{v:.4}")).collect();
         let (right, near) = judged(r, &p);
         let Near { rms, told, bent } = near;
         let (right, kinds) = (u8::from(right), reading::kinds(r));
-        out += &format!("{name},{class},{group},{right},{kinds},{rms:.5},{told:.5},{bent},");
+        out +=
+            &format!("{name},{class},{group},{hand:?},{right},{kinds},{rms:.5},{told:.5},{bent},");
         out += &numbers.join(",");
         out.push('\n');
     }

@@ -37,6 +37,7 @@ fn main() {
             closed: false,
             step: 1.0,
             sample_step: 0.0,
+            seam: None,
         };
         let row: Vec<String> = wander::window_quantiles(&stations)
             .iter()

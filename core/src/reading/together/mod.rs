@@ -23,7 +23,6 @@ use crate::hint::{Hint, LoopKind, Says};
 use crate::outline::{Loop, Mark, Path};
 use crate::relate::across::{Body, Form, Joint};
 use crate::relate::ask::Ask;
-use crate::relate::choose::Leaning;
 use crate::relate::constraint::{Condition, Constraint, Linear, Member};
 use crate::relate::find::{find, proposals};
 use crate::relate::normal::Normal;
@@ -216,7 +215,7 @@ pub(super) fn body_of(t: &Taken) -> Option<(Body, f64)> {
 fn choose(joint: &Joint, ties: &[Condition], patterns: &[holes::Group]) -> Option<Vec<Condition>> {
     let patterns: Vec<_> = patterns.iter().map(|p| p.as_asked(&joint.bodies)).collect();
     let asked = proposals(&Ask::across(joint, &patterns), false);
-    let found = find(joint, &joint.held(ties)?, &asked, &[], 1.0, Leaning::Meant);
+    let found = find(joint, &joint.held(ties)?, &asked, &[], 1.0);
     Some(ties.iter().cloned().chain(found.conditions).collect())
 }
 

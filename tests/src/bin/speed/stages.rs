@@ -1,5 +1,6 @@
 //! A trace on its way to the outline, stage by stage: each stage fed with what the one before it gave.
 
+use trued::reading::evidence::Instrument;
 use trued::reading::search;
 use trued::relate::blocks::Noise;
 use trued::trace::{CleanPath, Stations, clean};
@@ -52,7 +53,7 @@ impl Staged {
                 search::hand_of(&self.stations, &self.settings)
             }),
             Timed::new("· readings", || {
-                search::read_path(&self.stations, &self.noise)
+                search::read_path(&self.stations, &self.noise, Instrument::Traced)
             }),
         ]
     }

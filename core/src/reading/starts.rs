@@ -7,7 +7,7 @@
 //!
 //! Paths of more edges than that are met by the ladder alone: the best partition at every rung.
 
-use super::moves::is_sound;
+use super::proposed::is_sound;
 use crate::fit::partition::{COUNTED, Counted, Partition, Rung, SpanTable};
 use crate::geom::Sorted as _;
 use crate::trace::Stations;
@@ -18,8 +18,14 @@ const RUNG_RATIO: f64 = 2.0;
 /// The finest rung, as a part of the wander's own scale.
 const FINEST: f64 = 0.25;
 /// Prices of a line and an arc, nats: which of them a person means more often is not known here, and
-/// the last pair asks for outlines of straight edges alone.
-const EDGE_PRICES: [(f64, f64); 4] = [(8.0, 10.0), (8.0, 16.0), (10.0, 11.0), (8.0, 1e6)];
+/// the last two pairs ask for outlines of straight edges alone and of arcs alone.
+const EDGE_PRICES: [(f64, f64); 5] = [
+    (8.0, 10.0),
+    (8.0, 16.0),
+    (10.0, 11.0),
+    (8.0, 1e6),
+    (1e6, 8.0),
+];
 /// Coarsest rung, as a slow error of this part of the diagonal...
 const COARSEST: f64 = 0.03;
 /// ...correlated over this part of it.
@@ -31,14 +37,11 @@ const KEPT: usize = 2;
 const KEPT_WITHIN: f64 = 12.0;
 /// How many partitions of more edges than that go on: solving them costs the cube of their edges.
 const MANY: usize = 6;
-/// Nodes of the table.
-const NODES: usize = 90;
 
 /// Distinct partitions worth solving, those of the finest scales first. `scale` is the wander's own
 /// price of misfit, 2σ²·2ℓ, mm³.
 #[must_use]
-pub fn candidates(stations: &Stations, scale: f64) -> Vec<Partition> {
-    let table = SpanTable::measure(stations, NODES, FINEST * scale);
+pub fn starts(stations: &Stations, table: &SpanTable, scale: f64) -> Vec<Partition> {
     let size = stations.diagonal();
     let coarsest = 4.0 * (COARSEST * size) * (COARSEST * size) * COARSEST_CORRELATION * size;
     let mut counted = table.by_counts();

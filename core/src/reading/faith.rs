@@ -1,0 +1,136 @@
+//! Whether a reading can be trusted: what is said, as data, where it may be wrong.
+//!
+//! A loop is doubted where the trace goes further from it than a hand does, where another reading is as likely
+//! and lies elsewhere, and where a size is hardly known. An ordinary trace has none of these.
+//!
+//! **Fails** where a wrong reading keeps as near to the trace as the right one and is plainly cheaper.
+
+use super::evidence::Instrument;
+use super::{Course, Reading, Study};
+use crate::geom::Point;
+use crate::outline::Path;
+use crate::relate::equations::stretch;
+use crate::report::{About, Doubt, Size, SizeKind};
+use crate::trace::Stations;
+
+/// A hand goes this far from the line it follows, against its fast error, and besides against the diagonal.
+const FAST: f64 = 3.8;
+const SLOW: [f64; 2] = [0.009, 0.08];
+/// What it cuts of a corner, in units.
+const CUT: f64 = 1.2;
+/// Readings are as likely within this, nats; they lie elsewhere from so many fast errors on, and so many units.
+const AS_LIKELY: f64 = 3.0;
+const ELSEWHERE: (f64, f64) = (4.0, 2.0);
+/// Of so many readings it is looked whether they lie elsewhere.
+const COMPARED: usize = 12;
+/// A size is hardly known where its ± is this part of it.
+const HARDLY: f64 = 0.2;
+
+/// What is doubtful of a loop read so.
+#[must_use]
+pub(super) fn doubts(study: &Study, best: &Reading, loop_index: usize) -> Vec<Doubt> {
+    let (Some(stations), Some((_, noise))) =
+        (study.forms.get(best.variant), study.hands.get(best.variant))
+    else {
+        return Vec::new();
+    };
+    let mut out = Vec::new();
+    let (far, at) = furthest(best, stations);
+    let slow = match best.instrument {
+        Instrument::Traced => SLOW[0],
+        Instrument::Drawn => SLOW[1],
+    };
+    let bound = FAST * noise.size + CUT * noise.unit + slow * stations.diagonal();
+    if far > bound {
+        let text = format!(
+            "loop {} leaves the trace here by {far:.1} mm, further than the hand that drew it: look whether something \
+             is missing there, and trace it again or say what it is by a hint",
+            loop_index + 1
+        );
+        out.push(Doubt::at(About::Reading, text, at));
+    }
+    let apart = ELSEWHERE.0 * noise.size + ELSEWHERE.1 * noise.unit;
+    if let Some((off, at)) = elsewhere(study, best, apart) {
+        let text = format!(
+            "loop {} can as well be read another way, {off:.1} mm from this one here: choose among its readings, or say \
+             by a hint what this edge is",
+            loop_index + 1
+        );
+        out.push(Doubt::at(About::Reading, text, at));
+    }
+    out
+}
+
+/// What is doubtful of sizes: those that are hardly known.
+pub(super) fn of_sizes(sizes: &[Size]) -> impl Iterator<Item = Doubt> + '_ {
+    let hardly =
+        |s: &&Size| s.kind == SizeKind::Length && !s.fixed && s.plus_minus > HARDLY * s.value.abs();
+    sizes.iter().filter(hardly).map(|s| {
+        let text = format!(
+            "this edge is {:.1} mm ± {:.1}, hardly known: measure it and say its size",
+            s.value, s.plus_minus
+        );
+        Doubt::at(About::Reading, text, s.at)
+    })
+}
+
+/// How far the trace goes from a reading, mm, by means over a few mm with what the hand rounds of corners taken
+/// off, and where.
+fn furthest(best: &Reading, stations: &Stations) -> (f64, Point) {
+    let n = stations.len().max(1);
+    let round = match &best.course {
+        Course::Circle(c) => vec![(0, n, &c.residuals.blocks)],
+        Course::Chain(s) => (s.residuals.iter().enumerate())
+            .map(|(e, r)| {
+                let (from, to) = stretch(&s.starts, e, n);
+                (from, to - from, &r.blocks)
+            })
+            .collect(),
+    };
+    let mut most = (0.0, 0);
+    for (from, count, blocks) in round {
+        for (i, b) in blocks.iter().enumerate() {
+            if b.abs() > most.0 {
+                let along = (2 * i + 1) * count / (2 * blocks.len().max(1));
+                most = (b.abs(), from + along);
+            }
+        }
+    }
+    let at = stations.points.get(most.1 % n).copied();
+    (most.0, at.unwrap_or_default())
+}
+
+/// Where another reading that is as likely lies further than `apart` from the best, and how far, mm.
+fn elsewhere(study: &Study, best: &Reading, apart: f64) -> Option<(f64, Point)> {
+    let own = best.course.path(true);
+    let near = |r: &&Reading| (r.price - best.price).abs() < AS_LIKELY;
+    let others = study.readings.iter().filter(near).take(COMPARED);
+    let mut most: Option<(f64, Point)> = None;
+    for r in others {
+        let (off, at) = off(&r.course.path(true), &own);
+        if off > apart && most.is_none_or(|m| off > m.0) {
+            most = Some((off, at));
+        }
+    }
+    most
+}
+
+/// How far a path goes from another, mm, and where.
+fn off(path: &Path, from: &Path) -> (f64, Point) {
+    let edges = from.edges();
+    let mut most = (0.0, Point::default());
+    for e in path.edges() {
+        for k in 0..LOOKS {
+            let p = e.point_at(k as f64 / LOOKS as f64);
+            let near = edges.iter().map(|e| e.distance(p));
+            let near = near.fold(f64::INFINITY, f64::min);
+            if near > most.0 {
+                most = (near, p);
+            }
+        }
+    }
+    most
+}
+
+/// So many places of an edge are looked at.
+const LOOKS: usize = 8;
