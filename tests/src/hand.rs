@@ -360,7 +360,7 @@ struct Wander {
     waves: Vec<(f64, f64)>,
     tremor: [(f64, f64); 2],
     travelled: f64,
-    people: People,
+    people: Option<People>,
     /// Recorded errors: their spacing, mm, and values, mm, from some place on.
     recorded: Option<(f64, Vec<f64>)>,
 }
@@ -433,7 +433,7 @@ impl Wander {
             (e.step * diagonal, values.collect())
         });
         Self {
-            people: People::new(diagonal, rng),
+            people: (hand.form == Form::People).then(|| People::new(diagonal, rng)),
             recorded,
             form: hand.form,
             size: hand.level.wander(),
@@ -469,8 +469,8 @@ impl Wander {
             let value = |i: usize| values[i % values.len()];
             return value(i) + (at - i as f64) * (value(i + 1) - value(i));
         }
-        if self.form == Form::People {
-            return self.people.next(step, rng) + self.people.fast * self.state;
+        if let Some(people) = &mut self.people {
+            return people.next(step, rng) + people.fast * self.state;
         }
         self.size
             * match self.form {

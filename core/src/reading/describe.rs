@@ -414,9 +414,12 @@ fn sizes(
 fn others(study: &Study, best: &Reading, index: usize) -> Vec<Alternative> {
     let mut seen = vec![key(best)];
     let mut out = Vec::new();
-    for r in &study.readings {
+    // Whether it was traced or drawn is a guess: the best of the other is always offered.
+    let other = (study.readings.iter()).find(|r| r.instrument != best.instrument);
+    let near = |r: &&Reading| r.price - best.price <= CLOSE;
+    for r in other.into_iter().chain(study.readings.iter().take_while(near)) {
         let above = r.price - best.price;
-        if above > CLOSE || out.len() == MOST_OTHERS {
+        if out.len() == MOST_OTHERS {
             break;
         }
         if seen.contains(&key(r)) {
