@@ -507,7 +507,13 @@ fn given(outline: &Outline, relation: &Relation, edges: &[Edge]) -> Result<(), S
     match edges {
         [Edge::Line(_)] => {
             let size = rules(outline, relation).and_then(|s| s.first().copied());
-            near(size.ok_or("a size of no edge")? - value, 1e-6)
+            let size = size.ok_or("a size of no edge")?;
+            near(size - value, 1e-6).or_else(|e| {
+                // What was a chamfer when the size was asked may be too long for one now.
+                let all = between_meetings(outline, relation).unwrap_or_default();
+                let met = all.iter().any(|v| near(v - value, 1e-6).is_ok());
+                if met { Ok(()) } else { Err(e) }
+            })
         }
         // Told as its radius or as its diameter.
         [e] => near(radius(e) - value, 1e-6).or_else(|_| near(2.0 * radius(e) - value, 1e-6)),
@@ -518,6 +524,24 @@ fn given(outline: &Outline, relation: &Relation, edges: &[Edge]) -> Result<(), S
         }
         _ => Err("a size of nothing".into()),
     }
+}
+
+/// A straight side from its corners, or from where it would meet the sides beyond its neighbours: all four lengths.
+fn between_meetings(outline: &Outline, relation: &Relation) -> Option<Vec<f64>> {
+    let edges = outline.loops.get(relation.loop_index)?.path.edges();
+    let (n, e) = (edges.len(), *relation.edges.first()?);
+    let side = edges.get(e)?;
+    let meets = |k: usize| -> Option<Point> {
+        let other = edges.get(k % n)?;
+        let (u, v) = (side.direction_at(0.5), other.direction_at(0.5));
+        let t = (other.from() - side.from()).cross(v) / u.cross(v);
+        t.is_finite().then(|| side.from() + u * t)
+    };
+    let starts = [Some(side.from()), meets(e + n - 2)];
+    let ends = [Some(side.to()), meets(e + 2)];
+    let pairs = starts.into_iter().flatten();
+    let pairs = pairs.flat_map(|a| ends.into_iter().flatten().map(move |b| a.distance(b)));
+    Some(pairs.collect())
 }
 
 /// All sides and all corners of a closed loop are alike.

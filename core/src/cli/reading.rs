@@ -10,7 +10,7 @@ use trued::hint::Hint;
 use trued::jobs;
 use trued::machine::Profile;
 use trued::photo::{Ask, decode};
-use trued::{About, Outline, Refusal, Settings, Trace, TraceKind, Trued};
+use trued::{About, Hand, Outline, Refusal, Settings, Trace, TraceKind, Trued};
 
 /// `mm` or `in`.
 #[derive(Clone, Copy, Debug, Default, PartialEq, Eq, ValueEnum)]
@@ -29,6 +29,15 @@ impl From<UnitsFlag> for Units {
             UnitsFlag::In => Self::Inch,
         }
     }
+}
+
+/// How the line came about.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, ValueEnum)]
+pub enum HandFlag {
+    /// It followed something: a marker line, a template, the old part
+    Traced,
+    /// It was drawn from memory, with nothing to follow
+    Drawn,
 }
 
 /// How a trace is to be taken.
@@ -70,6 +79,10 @@ pub struct ReadingFlags {
     /// How the trace is to be taken; told from the trace itself where not said
     #[arg(long, value_enum, value_name = "KIND")]
     pub kind: Option<KindFlag>,
+    /// How the line came about: a hand that follows something errs less than one that draws from memory; both
+    /// are thought of where not said
+    #[arg(long, value_enum, value_name = "HAND")]
+    pub hand: Option<HandFlag>,
     /// Put chords of a curve back into arcs, and make curves arcs, no further than LENGTH from what was
     /// drawn (0.05 mm where not said); 0 leaves chords alone
     #[arg(long, value_name = "LENGTH", value_parser = lengths::parse_or_zero)]
@@ -99,6 +112,7 @@ pub struct Reader {
     /// Corrections by flags.
     corrections: Vec<Said>,
     kind_said: bool,
+    hand: Hand,
     machine: Profile,
     machine_name: Option<String>,
     /// What is asked of pictures; nothing where the command takes none.
@@ -159,12 +173,18 @@ impl ReadingFlags {
             Some(KindFlag::Touched) => TraceKind::Touched,
             Some(KindFlag::Cloud) => TraceKind::Cloud,
         };
+        let hand = match self.hand {
+            None => Hand::Unsaid,
+            Some(HandFlag::Traced) => Hand::Traced,
+            Some(HandFlag::Drawn) => Hand::Drawn,
+        };
         Ok(Reader {
             wanted: self.wanted(),
             hints,
             corrections: Vec::new(),
             whole: self.whole,
             kind_said: self.kind.is_some(),
+            hand,
             machine: self
                 .machine
                 .as_deref()
@@ -175,6 +195,7 @@ impl ReadingFlags {
             }),
             settings: Settings {
                 kind,
+                hand,
                 ..Settings::default()
             },
             pictures: None,
@@ -321,6 +342,10 @@ impl Reader {
                     kind: match self.kind_said {
                         true => settings.kind,
                         false => job.settings.kind,
+                    },
+                    hand: match self.hand {
+                        Hand::Unsaid => job.settings.hand,
+                        said => said,
                     },
                     ..job.settings
                 };

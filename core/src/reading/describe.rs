@@ -417,7 +417,10 @@ fn others(study: &Study, best: &Reading, index: usize) -> Vec<Alternative> {
     // Whether it was traced or drawn is a guess: the best of the other is always offered.
     let other = (study.readings.iter()).find(|r| r.instrument != best.instrument);
     let near = |r: &&Reading| r.price - best.price <= CLOSE;
-    for r in other.into_iter().chain(study.readings.iter().take_while(near)) {
+    for r in other
+        .into_iter()
+        .chain(study.readings.iter().take_while(near))
+    {
         let above = r.price - best.price;
         if out.len() == MOST_OTHERS {
             break;

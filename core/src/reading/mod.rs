@@ -218,7 +218,7 @@ impl Study {
 
 /// What is added to the price of a reading as drawn from memory where nobody says which it was, nats: the two rows of
 /// prices have no common zero. So that of outlines traced few are lost (of drawings more).
-const DRAWN: f64 = 5.0;
+const DRAWN: f64 = 25.0;
 
 /// Of a line that was gone over more often the rest is left out: each time costs a look at all stations.
 const MOST_AGAIN: usize = 64;

@@ -77,6 +77,15 @@ pub(super) fn apply(
     hints: &[Hint],
 ) -> Corrected {
     let mut out = Corrected::default();
+    if hints.is_empty() {
+        out.together = together;
+        return out;
+    }
+    if places(taken, holes, marks) > MOST_NUMBERS {
+        out.doubts = hints.iter().map(|h| refused(h, TOO_MANY)).collect();
+        out.together = together;
+        return out;
+    }
     let stand = Stand::of(taken, holes, marks, together.as_ref());
     let mut wanted: Vec<Wanted<'_>> = Vec::new();
     for hint in hints {
@@ -99,8 +108,7 @@ pub(super) fn apply(
         return out;
     }
     if stand.joint.numbers() > MOST_NUMBERS {
-        let why = "the drawing has more edges than are corrected together";
-        let all = wanted.iter().map(|w| refused(w.hint, why));
+        let all = wanted.iter().map(|w| refused(w.hint, TOO_MANY));
         out.doubts.extend(all);
         out.together = together;
         return out;
@@ -115,6 +123,18 @@ pub(super) fn apply(
     out.notes.extend(stand.undone(&solved));
     out.together = stand.tied(&done, &solved, taken, holes, marks);
     out
+}
+
+const TOO_MANY: &str = "the drawing has more edges than are corrected together";
+
+/// How many corners, holes and marks there are: no more numbers than these are ever free to be corrected.
+fn places(taken: &[Taken], holes: &[Loop], marks: &[Mark]) -> usize {
+    let corners = |l: &Loop| match &l.path {
+        Path::Chain(c) => c.corners.len(),
+        Path::Circle(_) => 1,
+    };
+    let made = taken.iter().map(|t| corners(&t.made));
+    made.sum::<usize>() + holes.iter().map(corners).sum::<usize>() + marks.len()
 }
 
 /// The diameter of a hole that was made of a mark is what a hint says.
@@ -244,7 +264,7 @@ impl Stand {
         wanted: Vec<Wanted<'a>>,
         doubts: &mut Vec<Doubt>,
     ) -> Option<(Vec<Wanted<'a>>, Moved)> {
-        if let Ok(moved) = self.solve(&wanted) {
+        if let Ok(moved) = self.solved(&wanted) {
             return Some((wanted, moved));
         }
         let mut done: Vec<Wanted<'a>> = Vec::new();
@@ -252,7 +272,7 @@ impl Stand {
         for next in wanted {
             let mut all = done.clone();
             all.push(next.clone());
-            match self.solve(&all) {
+            match self.solved(&all) {
                 Ok(moved) => (done, solved) = (all, Some(moved)),
                 Err(why) => {
                     let few = self.joint.numbers() <= MOST_TRIED && done.len() <= MOST_RIVALS;
@@ -260,7 +280,7 @@ impl Stand {
                         .filter(|j| {
                             let mut others = all.clone();
                             others.remove(*j);
-                            self.solve(&others).is_ok()
+                            self.solved(&others).is_ok()
                         })
                         .map(|j| {
                             let h = done[j].hint;
@@ -277,6 +297,21 @@ impl Stand {
             }
         }
         Some((done, solved?))
+    }
+
+    /// As [`Self::solve`], and what was asked is still measured as it was: a short side between two others that has
+    /// grown is no clipped corner any more, and the sides beside it end at it.
+    fn solved(&self, wanted: &[Wanted<'_>]) -> Result<Moved, &'static str> {
+        let moved = self.solve(wanted)?;
+        let is_other = |w: &Wanted<'_>| match asked(&moved.joint, w.hint) {
+            Some(Ok(again)) => (w.asked.conditions.iter().zip(&again.conditions))
+                .any(|(a, b)| a.kind == b.kind && a.of == b.of && !b.is_met(&moved.joint)),
+            _ => false,
+        };
+        if wanted.iter().any(is_other) {
+            return Err("with it the short side beside it would be too long for a clipped corner");
+        }
+        Ok(moved)
     }
 
     /// All bodies moved so that this holds, or why they cannot be.
@@ -1078,6 +1113,9 @@ pub(super) fn to_edges(
     loops: usize,
     together: Option<&Together>,
 ) -> Vec<Size> {
+    if places(taken, holes, marks) > MOST_TOLD {
+        return Vec::new();
+    }
     let stand = Stand::of(taken, holes, marks, together);
     let about = stand.edges_about_holes();
     if about.is_empty() || stand.joint.numbers() > MOST_TOLD {
