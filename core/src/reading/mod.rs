@@ -42,7 +42,7 @@ use crate::relate::round::Round;
 use crate::relate::solve::{Solved, is_whole};
 use crate::report::{Doubt, Note, Size, SizeKind, Wander};
 use crate::settings::Hand;
-use crate::trace::{CleanPath, PathKind, Stations, clean};
+use crate::trace::{CleanPath, PathKind, Stations, clean, untraced};
 use crate::{Outline, Refusal, Report, Settings, Trace, hint::Hint};
 use evidence::{Evidence, Instrument};
 use measures::Measures;
@@ -440,6 +440,12 @@ fn read_one(
     } else {
         Role::Open
     };
+    let wander = study.hands.get(best.variant)?.0.size;
+    let other = (best.variant > 0).then(|| path.other_way()).flatten();
+    let form = other.as_ref().unwrap_or(path);
+    let (told, doubted) = untraced::told(form, wander, settings.station);
+    notes.extend(told);
+    doubts.extend(doubted);
     let deviation = describe::deviation(&best, stations);
     Some(Taken {
         made: Loop {
