@@ -4,7 +4,7 @@
 //!    the hand made.
 //! 2. Those that come near are solved again for a hand with such an error, held to the relations that the stations
 //!    speak for, and priced ([`super::price`]).
-//! 3. Every stretch of the best is read other ways ([`local`]) until none is better; of the next best, once.
+//! 3. Every stretch of the best is read other ways ([`super::local`]) until none is better; of the next best, once.
 //!
 //! Every reading is held to the relations that people mean wherever they are nearly so.
 
