@@ -441,7 +441,10 @@ fn read_one(
         Role::Open
     };
     let wander = study.hands.get(best.variant)?.0.size;
-    let other = (best.variant > 0).then(|| path.other_way()).flatten();
+    // Each form is read with each instrument: whether it is the path's own form is told by whether it is closed.
+    let other = (stations.closed != path.closed)
+        .then(|| path.other_way())
+        .flatten();
     let form = other.as_ref().unwrap_or(path);
     let (told, doubted) = untraced::told(form, wander, settings.station);
     notes.extend(told);

@@ -222,8 +222,10 @@ pub(super) fn one_lap(points: &[Point]) -> Option<usize> {
     // The start itself may be a hook: a place a little after it is looked for again.
     let home = index(0.05);
     let place = at(points, home);
-    let (from, to) = (index(0.3), index(0.85));
-    let back = (from..to).filter(|&i| at(points, i).distance(place) < near);
+    // The first time it comes back, in four laps before a third of the way.
+    let (from, to) = (index(0.2), index(0.85));
+    let is_back = |&i: &usize| at(points, i).distance(place) < near;
+    let back = (from..to).skip_while(|i| !is_back(i)).take_while(is_back);
     let end = back
         .min_by(|&a, &b| {
             let off = |i: usize| at(points, i).distance(place);
@@ -237,4 +239,41 @@ pub(super) fn one_lap(points: &[Point]) -> Option<usize> {
         lap.iter().any(|q| q.distance(p) < near)
     });
     along.then_some(end)
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use core::f64::consts::TAU;
+
+    /// So many laps and a little more of a circle of radius 40, its radius wandering slowly by half a mm.
+    fn laps(laps: f64, phase: f64) -> Vec<Point> {
+        let samples = (240.0 * (laps + 0.03)) as usize;
+        (0..=samples)
+            .map(|k| {
+                let turned = TAU * k as f64 / 240.0;
+                let radius = 40.0 + 0.5 * libm::sin(2.7 * turned + phase);
+                let (s, c) = libm::sincos(turned);
+                Point::new(radius * c, radius * s)
+            })
+            .collect()
+    }
+
+    #[test]
+    fn the_first_lap_is_found_however_often_the_line_runs_round() {
+        for n in [2.0, 3.0, 4.0] {
+            for phase in 0..12 {
+                let points = laps(n, f64::from(phase));
+                let end = one_lap(&points).expect("more than a lap");
+                // A lap and the little way from the start to where the line is looked for again.
+                let turned = end as f64 / 240.0;
+                assert!((0.98..1.30).contains(&turned), "{n} {phase}: {turned}");
+            }
+        }
+    }
+
+    #[test]
+    fn one_lap_and_an_overrun_is_left_to_the_joint() {
+        assert_eq!(one_lap(&laps(1.0, 0.0)), None);
+    }
 }

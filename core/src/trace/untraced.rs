@@ -150,4 +150,48 @@ mod tests {
         assert_eq!(counts(&path), (0, 1));
         assert_eq!(told(&path, 4.0, 1.0).1.len(), 0);
     }
+
+    /// A rectangle of 120 by 80 with 12 mm of its lower side left out, as a hand that wanders slowly traces it.
+    fn rectangle_with_a_gap(seed: u32) -> Trace {
+        let corners = [
+            (42.0, 0.0),
+            (120.0, 0.0),
+            (120.0, 80.0),
+            (0.0, 80.0),
+            (0.0, 0.0),
+            (30.0, 0.0),
+        ];
+        let mut state = seed;
+        let mut random = || {
+            state = state.wrapping_mul(1_664_525).wrapping_add(1_013_904_223);
+            f64::from(state >> 8) / f64::from(1_u32 << 24) - 0.5
+        };
+        let (mut x, mut y) = (0.0, 0.0);
+        let mut points = Vec::new();
+        for w in corners.windows(2) {
+            let (a, b) = (Point::new(w[0].0, w[0].1), Point::new(w[1].0, w[1].1));
+            let steps = a.distance(b) as usize;
+            for k in 0..steps {
+                let p = a.lerp(b, k as f64 / steps as f64);
+                x = 0.95 * x + 0.27 * random();
+                y = 0.95 * y + 0.27 * random();
+                points.push(Point::new(p.x + x, p.y + y));
+            }
+        }
+        Trace::from_strokes([points])
+    }
+
+    #[test]
+    fn a_closing_gap_is_doubted_whichever_instrument_the_reading_is_of() {
+        for seed in 0..8 {
+            let trace = rectangle_with_a_gap(seed);
+            let trued = crate::true_up(&trace, &Settings::default(), &[]).expect("an outline");
+            let closing = trued
+                .report
+                .doubts
+                .iter()
+                .filter(|d| d.about == About::Closing);
+            assert_eq!(closing.count(), 1, "{seed}");
+        }
+    }
 }
