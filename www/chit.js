@@ -120,7 +120,7 @@ export class Chit {
           button("Straight", () => this.on.say({ at, edge: "straight" }), { "aria-pressed": String(!arc) }),
           button("Arc", () => this.on.say({ at, edge: "arc" }), { "aria-pressed": String(arc) }),
         ),
-      this.#blank({ radius: "Its radius is", diameter: "Its diameter is" }[sizeOf(outcome, thing)?.kind ?? ""] ?? "Over all it is", "Set", unit, (mm) => this.on.say({ at, size: mm })),
+      this.#blank(/** @type {Record<string, string>} */ ({ radius: "Its radius is", diameter: "Its diameter is" })[sizeOf(outcome, thing)?.kind ?? ""] ?? "Over all it is", "Set", unit, (mm) => this.on.say({ at, size: mm })),
       make(
         "div",
         { class: "row" },
