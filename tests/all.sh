@@ -2,7 +2,7 @@
 # Passes all the tests, doing all of its own set-up. `tests/all.sh STEP…` runs only those steps.
 #
 #   format    cargo fmt
-#   lint      clippy, warnings are errors
+#   lint      clippy, warnings are errors; every feature by itself
 #   docs      documentation, warnings are errors
 #   tests     unit tests, properties, metamorphic harness, goldens, handbooks, examples
 #   score     the scoreboard, with shares that may not slip
@@ -32,7 +32,10 @@ build() { cargo build --locked --profile checks --workspace --all-features --bin
 
 step_format() { cargo fmt --all --check; }
 
-step_lint() { cargo clippy --locked --workspace --all-targets --all-features -- -D warnings; }
+step_lint() {
+    cargo clippy --locked --workspace --all-targets --all-features -- -D warnings
+    tests/features.sh
+}
 
 # The essays of public rooms may point to private ones.
 step_docs() {

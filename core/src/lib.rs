@@ -24,14 +24,20 @@
 )]
 
 pub mod cautions;
+#[cfg(any(feature = "geo-types", feature = "kurbo"))]
+mod convert;
+#[cfg(feature = "cut")]
 pub mod cut;
 mod error;
 pub mod fit;
+#[cfg(feature = "formats")]
 pub mod format;
 pub mod geom;
 pub mod hint;
+#[cfg(feature = "cut")]
 pub mod jobs;
 pub mod limits;
+#[cfg(feature = "cut")]
 pub mod machine;
 pub mod outline;
 #[cfg(feature = "photo")]
@@ -40,6 +46,7 @@ pub mod reading;
 pub mod relate;
 pub mod report;
 mod settings;
+#[cfg(feature = "cut")]
 mod tables;
 pub mod trace;
 mod units;

@@ -3,7 +3,10 @@
 //! The program's `--format`, the endings it goes by, what the page offers to open, and what a plan can be
 //! written as are all looked up here. A new format is one more row.
 
-use super::{Input, Wanted, csv, document, dxf, plan_dxf, plan_json, plan_svg, rs274, svg};
+use super::{Input, Wanted, csv, document, dxf, svg};
+#[cfg(feature = "cut")]
+use super::{plan_dxf, plan_json, plan_svg, rs274};
+#[cfg(feature = "cut")]
 use crate::cut::{Accepted, Plan};
 use crate::report::Report;
 use crate::units::Units;
@@ -25,6 +28,7 @@ pub enum Format {
     Rs274,
 }
 
+#[cfg(feature = "cut")]
 /// How a plan is written, where its format leaves a choice.
 #[derive(Clone, Debug, Default)]
 pub struct PlanOptions {
@@ -40,6 +44,7 @@ pub struct PlanOptions {
 
 type Read = fn(&[u8], &Wanted) -> Result<Input, Refusal>;
 type WriteOutline = fn(&Outline, &Report, Units) -> String;
+#[cfg(feature = "cut")]
 type WritePlan = fn(&Plan, &PlanOptions) -> Result<String, Refusal>;
 
 /// A row of the list.
@@ -51,6 +56,7 @@ struct Row {
     media: &'static str,
     read: Option<Read>,
     outline: Option<WriteOutline>,
+    #[cfg(feature = "cut")]
     plan: Option<WritePlan>,
 }
 
@@ -61,6 +67,7 @@ const LIST: [Row; 5] = [
         media: "text/csv",
         read: Some(csv::read),
         outline: None,
+        #[cfg(feature = "cut")]
         plan: None,
     },
     Row {
@@ -69,6 +76,7 @@ const LIST: [Row; 5] = [
         media: "application/json",
         read: Some(|bytes, _| document::read(bytes)),
         outline: Some(|outline, report, _| document::write(outline, report)),
+        #[cfg(feature = "cut")]
         plan: Some(|plan, _| Ok(plan_json::write(plan))),
     },
     Row {
@@ -77,6 +85,7 @@ const LIST: [Row; 5] = [
         media: "image/svg+xml",
         read: Some(svg::read),
         outline: Some(|outline, _, units| svg::write(outline, units)),
+        #[cfg(feature = "cut")]
         plan: Some(|plan, o| Ok(plan_svg::write(plan, o.units))),
     },
     Row {
@@ -85,6 +94,7 @@ const LIST: [Row; 5] = [
         media: "image/vnd.dxf",
         read: Some(dxf::read),
         outline: Some(|outline, _, units| dxf::write(outline, units)),
+        #[cfg(feature = "cut")]
         plan: Some(|plan, o| {
             let plan = plan.cleared(&o.accepted)?;
             Ok(plan_dxf::write(plan, o.units, o.entities))
@@ -96,6 +106,7 @@ const LIST: [Row; 5] = [
         media: "text/plain",
         read: None,
         outline: None,
+        #[cfg(feature = "cut")]
         plan: Some(|plan, o| {
             let PlanOptions { units, dry_run, .. } = *o;
             Ok(rs274::write(
@@ -147,6 +158,7 @@ impl Format {
         self.row().is_some_and(|row| row.outline.is_some())
     }
 
+    #[cfg(feature = "cut")]
     /// A plan can be written in it.
     #[must_use]
     pub fn takes_plans(self) -> bool {
@@ -197,6 +209,7 @@ impl Format {
         Ok(write(outline, report, units))
     }
 
+    #[cfg(feature = "cut")]
     /// A plan in this format.
     ///
     /// # Errors

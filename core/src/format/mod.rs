@@ -8,22 +8,31 @@
 //! What a drawing shows is handed on edge by edge as [`Trace::drawn`] ([`drawing`]); CSV, and what a person
 //! says was traced, become strokes to be read.
 
+#[cfg(feature = "cut")]
 mod comments;
 pub mod csv;
 pub mod document;
 mod drawing;
 pub mod dxf;
+#[cfg(feature = "cut")]
 pub mod figures;
 mod guess;
 mod list;
+#[cfg(feature = "cut")]
 pub mod look;
 mod numbers;
+#[cfg(feature = "cut")]
 pub mod plan_dxf;
+#[cfg(feature = "cut")]
 pub mod plan_json;
+#[cfg(feature = "cut")]
 pub mod plan_svg;
+#[cfg(feature = "cut")]
 pub mod rs274;
+#[cfg(feature = "cut")]
 pub mod sheet;
 pub mod svg;
+#[cfg(feature = "cut")]
 pub mod template;
 mod text;
 mod wanted;
@@ -32,7 +41,9 @@ pub use crate::units::Units;
 pub use document::{Document, Job};
 pub use drawing::made_for;
 pub use guess::units_doubt;
-pub use list::{Format, PlanOptions};
+pub use list::Format;
+#[cfg(feature = "cut")]
+pub use list::PlanOptions;
 pub use wanted::{CHORDS, Decimal, Wanted};
 
 use crate::hint::Hint;

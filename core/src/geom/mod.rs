@@ -8,10 +8,12 @@ mod edge;
 mod moments;
 pub mod near;
 mod point;
+mod side;
 mod sorted;
 
 pub use angle::{normalize_angle, turn_between};
 pub use edge::{Arc, Edge, Line};
 pub use moments::{Central, Moments};
 pub use point::{Point, Vec2};
+pub use side::{Side, side_of};
 pub use sorted::Sorted;

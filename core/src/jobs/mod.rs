@@ -10,6 +10,7 @@
 pub mod blanks;
 pub mod coupon;
 pub mod opening;
+#[cfg(feature = "formats")]
 pub mod touches;
 
 pub use crate::fit::pattern::{Pattern, PatternKind, PatternSettings, pattern};

@@ -12,12 +12,11 @@
 //!
 //! Loops that only touch, themselves or one another, are reported too: a torch cuts through there.
 
-use super::nesting::{self, index_of, turn};
+use super::nesting::{self, index_of};
 use super::{Bounds, Outline, Path, Role};
-use crate::geom::{Edge, Point, near};
+use crate::geom::{Edge, Point, Side, near, side_of};
 use core::fmt;
 use core::ops::ControlFlow;
-use geo::algorithm::kernels::Orientation;
 use static_aabb2d_index::StaticAABB2DIndex;
 use std::collections::BTreeSet;
 
@@ -340,8 +339,8 @@ where
 
 /// Where two chords meet, other than neighbours in their common end.
 fn meet(a: &Chord, b: &Chord) -> Option<Point> {
-    let sides = (turn(a.from, a.to, b.from), turn(a.from, a.to, b.to));
-    let back = (turn(b.from, b.to, a.from), turn(b.from, b.to, a.to));
+    let sides = (side_of(a.from, a.to, b.from), side_of(a.from, a.to, b.to));
+    let back = (side_of(b.from, b.to, a.from), side_of(b.from, b.to, a.to));
     // Neighbours share an end; they meet elsewhere only when they lie on one line and one goes
     // back over the other.
     let common = if a.is_before(b) {
@@ -352,12 +351,11 @@ fn meet(a: &Chord, b: &Chord) -> Option<Point> {
         None
     };
     if let Some((before, at, after)) = common {
-        let folded = turn(before, at, after) == Orientation::Collinear
-            && (before - at).dot(after - at) > 0.0;
+        let folded = side_of(before, at, after) == Side::On && (before - at).dot(after - at) > 0.0;
         // Two chords alone close a loop on themselves and share both ends.
         return (folded && a.count > 2).then_some(at);
     }
-    if sides.0 == Orientation::Collinear && sides.1 == Orientation::Collinear {
+    if sides.0 == Side::On && sides.1 == Side::On {
         return a.bounds().touches(&b.bounds(), 0.0).then_some(b.from);
     }
     if sides.0 == sides.1 || back.0 == back.1 {

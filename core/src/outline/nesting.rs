@@ -11,9 +11,7 @@
 use super::{Bounds, Circle, Loop, Path, Role};
 use crate::geom::Sorted as _;
 use crate::geom::near::crossings;
-use crate::geom::{Edge, Line, Point};
-use geo::algorithm::kernels::{Kernel as _, Orientation, RobustKernel};
-use geo_types::Coord;
+use crate::geom::{Edge, Line, Point, Side, side_of};
 use static_aabb2d_index::{StaticAABB2DIndex, StaticAABB2DIndexBuilder};
 
 /// How far, in mm, a chord may lie from its arc while loops are sorted into one another.
@@ -74,14 +72,14 @@ impl Region {
         let mut winding = 0;
         for (a, b) in (index.query(p.x, p.y, right, p.y).iter()).filter_map(|k| self.chords.get(*k))
         {
-            let side = turn(*a, *b, p);
+            let side = side_of(*a, *b, p);
             let ends = Bounds::of_point(*a).union(&Bounds::of_point(*b));
-            if side == Orientation::Collinear && ends.touches(&Bounds::of_point(p), 0.0) {
+            if side == Side::On && ends.touches(&Bounds::of_point(p), 0.0) {
                 return Place::On;
             }
             match (a.y > p.y, b.y > p.y) {
-                (false, true) if side == Orientation::CounterClockwise => winding += 1,
-                (true, false) if side == Orientation::Clockwise => winding -= 1,
+                (false, true) if side == Side::Left => winding += 1,
+                (true, false) if side == Side::Right => winding -= 1,
                 _ => {}
             }
         }
@@ -151,12 +149,6 @@ impl Region {
         let mut near = near.iter().filter_map(|i| self.edges.get(*i));
         near.any(|e| e.distance(p) <= CHORD)
     }
-}
-
-/// Which way it turns from a through b to c, exactly.
-pub(super) fn turn(a: Point, b: Point, c: Point) -> Orientation {
-    let coord = |p: Point| Coord { x: p.x, y: p.y };
-    RobustKernel::orient2d(coord(a), coord(b), coord(c))
 }
 
 /// Middles of the edges first, since corners are where loops touch; then points beside them.

@@ -19,6 +19,8 @@
 //!    ([`layers`], [`left`]); what was guessed is doubted.
 
 mod arcs;
+#[cfg(feature = "kurbo")]
+mod bez_path;
 mod chords;
 mod collector;
 mod course;

@@ -7,8 +7,7 @@ use crate::geom::Sorted as _;
 use crate::geom::{Edge, Point, Vec2};
 use crate::outline::nesting::{CHORD, parents};
 use crate::outline::{Bounds, Loop, Outline, Path, Role};
-use geo::ConvexHull as _;
-use geo_types::LineString;
+use geo::{ConvexHull as _, LineString};
 
 /// Pieces alike within this are of one kind, mm (and mm² per mm of edge).
 const ALIKE: f64 = 0.02;

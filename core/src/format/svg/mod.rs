@@ -21,5 +21,6 @@ mod walk;
 mod write;
 
 pub use walk::read;
+#[cfg(feature = "cut")]
 pub(crate) use write::arc_ends;
 pub use write::write;
