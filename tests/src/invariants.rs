@@ -51,8 +51,13 @@ pub fn check(trued: &Trued) -> Result<(), String> {
     Ok(())
 }
 
+/// A loop that crosses itself is left open, and comes back to its first corner all the same.
 fn closed_loop(outline: &Outline, index: usize) -> bool {
-    outline.loops.get(index).is_some_and(|l| l.path.is_closed())
+    outline.loops.get(index).is_some_and(|l| {
+        let edges = l.path.edges();
+        let ends = edges.first().zip(edges.last());
+        l.path.is_closed() || ends.is_some_and(|(a, b)| bits(a.from()) == bits(b.to()))
+    })
 }
 
 /// What a rule measures of a straight edge: to where its neighbours' lines would cross it behind a rounded or clipped

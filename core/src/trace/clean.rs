@@ -8,6 +8,7 @@
 //! 4. Strokes that meet end to end become chains ([`strokes`](super::strokes)).
 //! 5. Each chain is closed or stays open ([`close`](super::close)); a path that plainly crosses
 //!    itself stays open and its crossings are told ([`crossing`](super::crossing)).
+//! 6. What was traced in two strokes is one line ([`twice`](super::twice)).
 //!
 //! Every length is stated for 1 mm stations and grows with [`Settings::station`], so a trace and its
 //! settings scaled alike give the same result scaled. Nothing depends on the direction of the axes.
@@ -15,7 +16,8 @@
 use super::measure::{self, at};
 use super::strokes::Run;
 use super::{
-    Stroke, Trace, close, cloud, crossing, dense, kind, retrace, spikes, thin, touched, validate,
+    Stroke, Trace, close, cloud, crossing, dense, kind, retrace, spikes, thin, touched, twice,
+    validate,
 };
 use crate::error::Refusal;
 use crate::geom::{Point, Vec2};
@@ -154,9 +156,17 @@ pub fn clean(trace: &Trace, settings: &Settings) -> Result<CleanTrace, Refusal> 
         match mark(stroke, settings.mark_size) {
             Some(p) => out.marks.push(p),
             None if stroke.points.is_empty() => {}
-            None => strokes.push(stroke.points.as_slice()),
+            None => strokes.push(stroke),
         }
     }
+    let mut there = twice::dropped(&strokes).into_iter();
+    let before = strokes.len();
+    strokes.retain(|_| there.next() != Some(true));
+    if strokes.len() < before {
+        out.notes
+            .push(Note::new("a stroke that is there twice was taken once"));
+    }
+    let strokes: Vec<&[Point]> = strokes.iter().map(|s| s.points.as_slice()).collect();
     let kinds = kind::of(strokes.iter().copied(), settings);
     let mut runs = Vec::new();
     for (points, kind) in strokes.into_iter().zip(kinds) {
@@ -175,6 +185,10 @@ pub fn clean(trace: &Trace, settings: &Settings) -> Result<CleanTrace, Refusal> 
     for run in chains {
         let path = finish(run, unit, &mut out.notes);
         out.paths.push(path);
+    }
+    for place in twice::join(&mut out.paths, unit) {
+        let text = "a loop that was gone round again was taken once";
+        out.notes.push(Note::at(text, place));
     }
     Ok(out)
 }

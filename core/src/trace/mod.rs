@@ -13,6 +13,7 @@ mod stations;
 mod strokes;
 mod thin;
 mod touched;
+mod twice;
 pub(crate) mod untraced;
 mod validate;
 pub mod wander;

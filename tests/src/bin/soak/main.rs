@@ -2,7 +2,7 @@
 //!
 //! ```text
 //! soak [--traces N] [--files N] [--seed S] [--most PERCENT]
-//! soak --show KIND SEED        the broken file of a seed
+//! soak --show KIND SEED        the broken file of a seed; of the kind `trace` the trace, as CSV
 //! ```
 //!
 //! A trace must give a sound outline or a sentence; the outline must be written and read back the
@@ -44,6 +44,15 @@ static RUNNING: Mutex<BTreeMap<String, Instant>> = Mutex::new(BTreeMap::new());
 fn main() {
     let (mut traces, mut files, mut seed, mut most) = (1000u64, 250u64, 1u64, 0u64);
     let words: Vec<String> = std::env::args().skip(1).collect();
+    if let [show, kind, seed] = words.as_slice()
+        && (show.as_str(), kind.as_str()) == ("--show", "trace")
+        && let Ok(seed) = seed.parse()
+    {
+        let (trace, settings) = traces::made(&mut Rng::named(seed, kind));
+        let whole = format!("whole: {:?}", settings.whole);
+        print!("{}", trued::format::csv::write(&trace, &[&whole]));
+        return;
+    }
     if let [show, kind, seed] = words.as_slice()
         && show == "--show"
         && files::KINDS.contains(&kind.as_str())

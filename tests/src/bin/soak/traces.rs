@@ -7,7 +7,7 @@ use trued::format::{
     self, Content, Units, document, dxf, plan_dxf, plan_json, plan_svg, rs274, sheet, svg, template,
 };
 use trued::outline::nesting::loops_of_drawn;
-use trued::{Edge, Loop, Outline, Point, Settings, true_up};
+use trued::{Edge, Loop, Outline, Point, Settings, Trace, true_up};
 use trued_tests::hand::{self, Form, Hand, Input, Level};
 use trued_tests::rng::Rng;
 use trued_tests::shapes::{Case, FAMILIES};
@@ -16,8 +16,8 @@ use trued_tests::{invariants, nasty};
 /// How far a place may lie from where it was written, mm.
 const SAME: f64 = 1e-6;
 
-/// Reads, writes and plans the trace of a seed.
-pub fn one(rng: &mut Rng) -> Result<Done, String> {
+/// The trace of a seed, and how it is read.
+pub fn made(rng: &mut Rng) -> (Trace, Settings) {
     let trace = if rng.chance(0.7) {
         nasty::trace(rng)
     } else {
@@ -33,6 +33,12 @@ pub fn one(rng: &mut Rng) -> Result<Done, String> {
         whole: rng.chance(0.2).then_some(1.0),
         ..Settings::default()
     };
+    (trace, settings)
+}
+
+/// Reads, writes and plans the trace of a seed.
+pub fn one(rng: &mut Rng) -> Result<Done, String> {
+    let (trace, settings) = made(rng);
     let size = 16 * trace.point_count();
     let trued = match true_up(&trace, &settings, &[]) {
         Ok(trued) => trued,
