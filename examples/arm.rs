@@ -17,8 +17,8 @@ fn demo(name: &str) -> String {
 }
 
 fn main() -> Result<(), Box<dyn Error>> {
-    let delivered = std::fs::read_to_string(demo("machines/as_delivered.toml"))?;
-    let believed = Profile::from_toml(&delivered)?
+    let delivered = std::fs::read_to_string(demo("machines/as_delivered.json"))?;
+    let believed = Profile::read(&delivered)?
         .arm
         .ok_or("the profile knows no arm")?;
     let touched = touches::read(&std::fs::read(demo("touches/shelf_plate.csv"))?, "stylus")?;
@@ -33,8 +33,8 @@ fn main() -> Result<(), Box<dyn Error>> {
         println!("refused: {refusal}");
     }
 
-    let shop = std::fs::read_to_string(demo("machines/shop_machine.toml"))?;
-    let arm = Profile::from_toml(&shop)?
+    let shop = std::fs::read_to_string(demo("machines/shop_machine.json"))?;
+    let arm = Profile::read(&shop)?
         .arm
         .ok_or("the profile knows no arm")?;
     let file = demo("touches/gusset_wrong_tip.csv");

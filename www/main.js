@@ -114,7 +114,7 @@ const tag = new Tag({
   },
   keepBook: async (says, name) => {
     const book = await jobs.keepBook(says, name);
-    if (book !== null) offerFile("materials.toml", book, "text/plain");
+    if (book !== null) offerFile("materials.csv", book, "text/csv");
   },
   material: (name) => {
     const row = jobs.materials.find((m) => m.name === name);
@@ -358,10 +358,15 @@ function open(thing) {
   chit.open(thing, page.outcome, history.job.hints, page.unit);
 }
 
+/** A machine profile, by what it says or is called. @param {string} name @param {Uint8Array} bytes */
+function isProfile(name, bytes) {
+  return /machine[^/]*\.json$/i.test(name) || new TextDecoder().decode(bytes.subarray(0, 200)).includes('"trued_machine"');
+}
+
 /** A file, for the plate or for what it was asked for. @param {string} name @param {Uint8Array} bytes */
 async function take(name, bytes) {
   if (lacksReader()) return;
-  const purpose = page.filePurpose || (/\.toml$/i.test(name) ? "profile" : "");
+  const purpose = page.filePurpose || (isProfile(name, bytes) ? "profile" : "");
   page.filePurpose = "";
   if (purpose === "scrap") return takeScrap(name, bytes);
   if (purpose) return jobs.file(purpose, name, bytes);
@@ -533,7 +538,7 @@ async function save(kind) {
     "plan-svg": ["cut.svg", "image/svg+xml"],
     sheet: ["sheet.html", "text/html"],
     template: ["template.html", "text/html"],
-    profile: ["machine.toml", "text/plain"],
+    profile: ["machine.json", "application/json"],
     measuring: ["coupon.csv", "text/csv"],
   });
   const [name, type] = files[kind];

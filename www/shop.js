@@ -6,7 +6,7 @@
 /**
  * @typedef {object} Shop
  * @property {Profile} machine what every cut file is corrected for
- * @property {string} book the material book, TOML
+ * @property {string} book the material book, CSV
  * @property {Record<string, number | null>} figures lengths in mm, by the key of their blank
  * @property {Record<string, string>} words names and choices, by the key of their blank
  * @property {string} touches rows of touches of known points

@@ -219,7 +219,11 @@ export class ShopJobs {
   /** Writes what a coupon said into the book. @param {CouponSays} says @param {string} name @returns {Promise<string | null>} the book */
   async keepBook(says, name) {
     try {
-      const book = await this.engine.ask("keepMaterial", { book: this.shop.book, name, kerf: says.kerf?.[0], feed: says.feed ?? undefined });
+      // Figures in doubt do not go over those of the book.
+      if (says.doubts.length > 0) throw new Error("nothing is kept while a doubt stands");
+      const { pierce, thickness } = couponMeasured(this.shop) ?? {};
+      const row = { name, kerf: says.kerf?.[0], feed: says.feed ?? undefined, pierce: pierce ?? undefined, thickness: thickness ?? undefined };
+      const book = await this.engine.ask("keepMaterial", { book: this.shop.book, row });
       await this.#openBook(book);
       delete this.problems.couponSays;
       return book;

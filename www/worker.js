@@ -20,7 +20,7 @@ const TASKS = {
   profile: (_, { text }) => profile(text),
   profileText: (_, { machine }) => profile_text(machine),
   materials: (_, { book }) => materials(book),
-  keepMaterial: (_, { book, name, kerf, feed }) => keep_material(book, name, kerf, feed),
+  keepMaterial: (_, { book, row }) => keep_material(book, row),
   file(bench, { kind, inches, machine, accepted }) {
     const text = bench.plan_file(kind, inches, machine, Uint32Array.from(accepted ?? []));
     if (text === undefined) throw new Error("there is no plan yet");

@@ -46,8 +46,6 @@ pub mod reading;
 pub mod relate;
 pub mod report;
 mod settings;
-#[cfg(feature = "cut")]
-mod tables;
 pub mod trace;
 mod units;
 

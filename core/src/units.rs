@@ -103,7 +103,9 @@ impl Units {
 /// Where the next `mm` that is a word of its own behind a figure stands.
 fn find_mm(text: &str) -> Option<usize> {
     text.match_indices("mm").map(|(at, _)| at).find(|&at| {
-        let before = text.get(..at).unwrap_or_default().trim_end();
+        // "1.5mm" is what somebody types.
+        let before = text.get(..at).unwrap_or_default().strip_suffix(' ');
+        let before = before.unwrap_or_default();
         let after = text.get(at + 2..).and_then(|t| t.chars().next());
         before.ends_with(|c: char| c.is_ascii_digit() || c == ')')
             && !after.is_some_and(|c| c.is_alphanumeric() || c == '²')
@@ -121,11 +123,11 @@ fn run_of_figures(text: &str) -> usize {
     let mut at = end.len();
     for word in end.rsplit(' ') {
         at -= word.len();
-        let joins = matches!(word, "x" | "×" | "±");
+        let joins = matches!(word, "x" | "×" | "±" | "to");
         let figure = word
             .chars()
             .all(|c| c.is_ascii_digit() || ".+-x×±".contains(c));
-        if !figure || joins == joined {
+        if !(figure || joins) || joins == joined {
             break;
         }
         if !joins {
@@ -171,6 +173,7 @@ mod tests {
                 "moved by 0.1000 in (+0.1000, -0.0000)",
             ),
             ("2 of 3, 5.08 ± 0.25 mm", "2 of 3, 0.2000 ± 0.0098 in"),
+            ("0.5 to 6 mm: write 1.5mm", "0.020 to 0.24 in: write 1.5mm"),
             ("comma and hammer stay", "comma and hammer stay"),
         ] {
             assert_eq!(Units::Inch.said(mm), inches);

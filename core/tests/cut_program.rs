@@ -9,8 +9,7 @@ const PIECE: &str = r#"{ "trued": 1, "units": "mm", "loops": [ { "closed": true,
   { "line": { "from": [80,50], "to": [0,50] } }, { "line": { "from": [0,50], "to": [0,0] } } ] } ],
   "marks": [ { "at": [20, 25] } ] }"#;
 
-const BOOK: &str =
-    "[[material]]\nname = \"hood 2\"\nthickness = 2.0\nkerf = 1.4\nfeed = 3000.0\npierce = 0.3\n";
+const BOOK: &str = "name,thickness,kerf,feed,pierce\nhood 2,2,1.4,3000,0.3\n";
 
 /// Runs `trued cut piece.json …` in a folder; the status and what was said.
 fn cut(folder: &Path, rest: &str) -> (i32, String) {
@@ -80,7 +79,7 @@ fn kerf_feed_and_pierce_are_asked_for() {
             "--kerf 1.5 --feed 2400 --pierce 0.4 --stock 10y10 -o x.ngc",
             "neither a file nor a size",
         ),
-        ("--material \"hood 2\" -o x.ngc", "no materials.toml here"),
+        ("--material \"hood 2\" -o x.ngc", "no materials.csv here"),
     ] {
         let (status, said) = cut(here.path(), rest);
         assert!(
@@ -94,17 +93,17 @@ fn kerf_feed_and_pierce_are_asked_for() {
 #[test]
 fn a_material_is_recalled_from_the_book() {
     let here = folder();
-    fs::write(here.path().join("book.toml"), BOOK).expect("a file");
+    fs::write(here.path().join("book.csv"), BOOK).expect("a file");
     let (status, said) = cut(
         here.path(),
-        "--materials book.toml --material \"Hood 2\" -o x.ngc",
+        "--materials book.csv --material \"Hood 2\" -o x.ngc",
     );
     assert_eq!(status, 0, "{said}");
     assert!(said.contains("kerf 1.4 mm, feed 3000 mm/min, pierce delay 0.3 s, plate 2 mm"));
-    // Without a name of the file it is materials.toml in this folder; a flag goes before the book.
+    // Without a name of the file it is materials.csv in this folder; a flag goes before the book.
     fs::rename(
-        here.path().join("book.toml"),
-        here.path().join("materials.toml"),
+        here.path().join("book.csv"),
+        here.path().join("materials.csv"),
     )
     .expect("moved");
     let (status, said) = cut(

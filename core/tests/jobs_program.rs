@@ -178,25 +178,26 @@ fn a_coupon_and_what_it_says() {
     );
     assert_eq!(read(&out, "coupon.csv"), "what,value\nslot,1.6\n");
     std::fs::copy(
-        root().join("examples/measurements/material_book.toml"),
-        out.join("book.toml"),
+        root().join("examples/measurements/material_book.csv"),
+        out.join("book.csv"),
     )
     .unwrap();
     let (measured, keep) = (
         "coupon --measured examples/measurements/coupon_filled.csv",
-        "--materials OUT/book.toml",
+        "--materials OUT/book.csv",
     );
     let said = good(&out, &format!("{measured} --material cart-2 {keep}"));
     assert!(
         said.contains("kerf 1.59 ± 0.06 mm") && said.contains("feed 2280"),
         "{said}"
     );
-    let book = read(&out, "book.toml");
+    let book = read(&out, "book.csv");
     assert!(
-        book.contains("name = \"cart 5\"\nthickness = 5.0\nkerf = 1.9\n")
-            && book.contains("name = \"cart-2\"")
+        book.contains("cart 5,5,1.9,1200,0.6,\n")
+            && book.contains("cart-2,2,1.587,2280,0.4,from a coupon\n"),
+        "{book}"
     );
-    let said = bad(&out, "coupon --measured OUT/book.toml", 1);
+    let said = bad(&out, "coupon --measured OUT/book.csv", 1);
     assert!(said.contains("line"), "{said}");
 }
 
@@ -206,7 +207,7 @@ fn a_crooked_machine() {
     let piece = "square --nominal 400x300 --sides 404.1,297.0,403.9,297.1";
     let said = good(
         &out,
-        &format!("{piece} --diagonals 499.5,503.3 -o OUT/m.toml"),
+        &format!("{piece} --diagonals 499.5,503.3 -o OUT/m.json"),
     );
     assert!(said.contains("out of square +0.455°"), "{said}");
     let cut = "--kerf 1.5 --feed 2400 --pierce 0.4";
@@ -216,7 +217,7 @@ fn a_crooked_machine() {
     );
     good(
         &out,
-        &format!("cut examples/traces/hood_panel.csv {cut} --machine OUT/m.toml -o OUT/bent.ngc"),
+        &format!("cut examples/traces/hood_panel.csv {cut} --machine OUT/m.json -o OUT/bent.ngc"),
     );
     assert_ne!(read(&out, "plain.ngc"), read(&out, "bent.ngc"));
     // The document stays true, drawings for a machine do not.
@@ -227,7 +228,7 @@ fn a_crooked_machine() {
         );
         good(
             &out,
-            &format!("outline examples/traces/hood_panel.csv --machine OUT/m.toml -o OUT/b.{kind}"),
+            &format!("outline examples/traces/hood_panel.csv --machine OUT/m.json -o OUT/b.{kind}"),
         );
         assert_eq!(
             read(&out, &format!("a.{kind}")) == read(&out, &format!("b.{kind}")),
@@ -237,11 +238,11 @@ fn a_crooked_machine() {
     }
     let said = bad(
         &out,
-        &format!("{piece} --diagonals 490,503.3 -o OUT/none.toml"),
+        &format!("{piece} --diagonals 490,503.3 -o OUT/none.json"),
         1,
     );
     assert!(
-        said.contains("contradict") && !out.join("none.toml").exists(),
+        said.contains("contradict") && !out.join("none.json").exists(),
         "{said}"
     );
     bad(
@@ -254,37 +255,37 @@ fn a_crooked_machine() {
 #[test]
 fn the_arm_and_the_right_tip() {
     let out = folder("job-arm");
-    let machine = "--machine examples/machines/as_delivered.toml --tip stylus";
+    let machine = "--machine examples/machines/as_delivered.json --tip stylus";
     good(
         &out,
-        "square --nominal 400x300 --sides 404.1,297.0,403.9,297.1 --diagonals 499.5,503.3 -o OUT/m.toml",
+        "square --nominal 400x300 --sides 404.1,297.0,403.9,297.1 --diagonals 499.5,503.3 -o OUT/m.json",
     );
     let said = good(
         &out,
         &format!(
-            "arm examples/touches/shelf_plate.csv {machine} --table -50,-50,500,400 -o OUT/m.toml"
+            "arm examples/touches/shelf_plate.csv {machine} --table -50,-50,500,400 -o OUT/m.json"
         ),
     );
     assert!(
         said.contains("link 1") && said.contains("expected error over the table"),
         "{said}"
     );
-    let profile = read(&out, "m.toml");
+    let profile = read(&out, "m.json");
     assert!(
-        profile.contains("[square]") && profile.contains("[arm]"),
+        profile.contains("\"square\"") && profile.contains("\"arm\""),
         "{profile}"
     );
     let said = bad(
         &out,
-        &format!("arm examples/touches/one_reach.csv {machine} -o OUT/none.toml"),
+        &format!("arm examples/touches/one_reach.csv {machine} -o OUT/none.json"),
         1,
     );
     assert!(
-        said.contains("one elbow angle") && !out.join("none.toml").exists(),
+        said.contains("one elbow angle") && !out.join("none.json").exists(),
         "{said}"
     );
     let tip =
-        "tip examples/touches/gusset_wrong_tip.csv --machine examples/machines/shop_machine.toml";
+        "tip examples/touches/gusset_wrong_tip.csv --machine examples/machines/shop_machine.json";
     good(
         &out,
         &format!("{tip} --believed stylus --true torch -o OUT/gusset.csv"),
@@ -301,7 +302,7 @@ fn the_arm_and_the_right_tip() {
     );
     assert!(said.contains("stylus, torch"), "{said}");
     std::fs::write(out.join("far.csv"), "x,y\n100,100\n5000,0\n").unwrap();
-    let far = "tip OUT/far.csv --machine examples/machines/shop_machine.toml --believed stylus --true torch -o OUT/far-true.csv";
+    let far = "tip OUT/far.csv --machine examples/machines/shop_machine.json --believed stylus --true torch -o OUT/far-true.csv";
     let said = bad(&out, far, 1);
     assert!(
         said.contains("stroke 1, point 2") && !out.join("far-true.csv").exists(),

@@ -5,7 +5,7 @@ import assert from "node:assert/strict";
 import { readFileSync } from "node:fs";
 import { join } from "node:path";
 import { after, before } from "node:test";
-import { arm, circles, insidePolygon, runProgram, strokes, toml } from "./readers.mjs";
+import { arm, circles, insidePolygon, runProgram, strokes } from "./readers.mjs";
 import { accessible, checks, give, openDemo, outline, picture, readAfter, ring, root, saved, serve, settled, wobbly } from "./support.mjs";
 
 let server;
@@ -196,9 +196,11 @@ inBrowser("a coupon: its feeds in the program, its figures from the calipers, ke
   await answer(page, new RegExp(`kerf ${kerf.toFixed(2)} ± ${spread.toFixed(2)} mm[\\s\\S]*feed 2280 mm/min`));
   await page.locator('#tag [data-key="coupon.name"]').fill("hood 2");
   const [download] = await Promise.all([page.waitForEvent("download"), page.locator('#tag [data-key="keep-book"]').click()]);
-  const book = toml(readFileSync(await download.path(), "utf8"));
-  assert.deepEqual(book.material.map((m) => [m.name, m.feed]), [["hood 2", 2280]]);
-  assert.ok(Math.abs(book.material[0].kerf - kerf) < 1e-3);
+  const [head, row, ...more] = readFileSync(await download.path(), "utf8").trim().split("\n").filter((line) => !line.startsWith("#"));
+  assert.equal(head, "name,thickness,kerf,feed,pierce,remark");
+  const [name, , kept, feed, pierce] = row.split(",");
+  assert.deepEqual([name, feed, pierce, more.length], ["hood 2", "2280", "0.4", 0]);
+  assert.ok(Math.abs(Number(kept) - kerf) < 1e-3);
   await page.locator('#tag [data-key="take-coupon"]').click();
   await readAfter(page, () => openDemo(page, "hinge_blank.csv").then(() => {}));
   await page.locator('#tag [data-key="cut"]').click();
@@ -236,7 +238,7 @@ inBrowser("squaring the machine: every cut file is sent where the machine has to
   await page.locator('#tag [data-key="correct"]').click();
   await page.locator('#tag [data-key="save-profile"]').waitFor();
   const [download] = await Promise.all([page.waitForEvent("download"), page.locator('#tag [data-key="save-profile"]').click()]);
-  const { square } = toml(readFileSync(await download.path(), "utf8"));
+  const { square } = JSON.parse(readFileSync(await download.path(), "utf8"));
   await page.locator('#tag [data-key="back"]').click();
   await page.locator('#tag [data-key="back"]').click();
   const after = await program();
@@ -270,8 +272,8 @@ inBrowser("a file that is no profile, no sheet and no book says so and changes n
   await page.locator('#tag [data-key="correct"]').click();
   await page.locator('#tag [data-key="profile"]', { hasText: "In use for every" }).waitFor();
   const now = await page.locator('#tag [data-key="profile"]').innerText();
-  for (const [text, said] of [["[square]\nscale_x = 9.0\nscale_y = 1.0\nout_of_square_deg = 0.0\n", /scale_x/], ["[square]\nscale_x = wide\n", /line 2/], ["\u0000\u0001", /machine\.toml/]]) {
-    await give(page, "machine.toml", text);
+  for (const [text, said] of [['{ "trued_machine": 1, "square": { "scale_x": 9, "scale_y": 1, "out_of_square_deg": 0 } }', /scale_x/], ['{ "trued_machine": 1,\n"square": { "scale_x": "wide" } }', /line 2/], ["\u0000\u0001", /machine\.json/]]) {
+    await give(page, "machine.json", text);
     await page.locator('#talk[data-how="failed"]', { hasText: said }).waitFor();
     assert.equal(await page.locator('#tag [data-key="profile"]').innerText(), now);
   }
@@ -290,7 +292,7 @@ inBrowser("figures that contradict each other are named and correct nothing", {}
 
 inBrowser("the right tip: each point by the joint angles, and those out of reach are named", {}, async (page) => {
   await demo(page, "tip");
-  const profile = toml(example("machines/shop_machine.toml"));
+  const profile = JSON.parse(example("machines/shop_machine.json"));
   await readAfter(page, () => page.locator('#tag [data-key="retip"]').click());
   await page.locator('#tag [data-key="back"]').click();
   await page.locator('#tag [data-key="back"]').click();
@@ -317,8 +319,8 @@ inBrowser("the arm from touches: the saved profile puts every touch where it was
   await page.locator('#tag [data-key="find-arm"]').click();
   await page.locator('#tag [data-key="keep-arm"]').click();
   const [download] = await Promise.all([page.waitForEvent("download"), page.locator('#tag [data-key="save-profile"]').click()]);
-  const found = toml(readFileSync(await download.path(), "utf8")).arm;
-  const believed = toml(example("machines/as_delivered.toml")).arm;
+  const found = JSON.parse(readFileSync(await download.path(), "utf8")).arm;
+  const believed = JSON.parse(example("machines/as_delivered.json")).arm;
   const rows = example("touches/shelf_plate.csv").split("\n").filter((l) => /^\d/.test(l)).map((l) => l.split(",").map(Number));
   const off = rows.map(([kx, ky, rx, ry]) => {
     const [x, y] = arm.forward(found, found.tips.stylus, arm.inverse(believed, believed.tips.stylus, [rx, ry]));
@@ -335,7 +337,7 @@ inBrowser("the arm from touches: the saved profile puts every touch where it was
   });
   await page.waitForFunction(() => document.querySelector('#tag [data-key="link2"]')?.value === "352" && document.querySelector('#tag [data-key="base-y"]')?.value === "33");
   const [again] = await Promise.all([page.waitForEvent("download"), page.locator('#tag [data-key="save-profile"]').click()]);
-  const typed = toml(readFileSync(await again.path(), "utf8")).arm;
+  const typed = JSON.parse(readFileSync(await again.path(), "utf8")).arm;
   assert.deepEqual([typed.link1, typed.link2, ...typed.base], [401, 352, -12.5, 33]);
   // Touches that leave the arm open are refused.
   await page.locator('#tag [data-key="touches"]').fill(example("touches/one_reach.csv"));

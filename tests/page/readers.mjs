@@ -115,26 +115,6 @@ export const arm = {
   },
 };
 
-/** Tables of a simple TOML text: `[table]`, `[table.sub]`, numbers, strings, arrays of numbers. */
-export function toml(text) {
-  const root = {};
-  let at = root;
-  for (const raw of text.split("\n")) {
-    const line = raw.replace(/#.*/, "").trim();
-    const many = /^\[\[(\w+)\]\]$/.exec(line);
-    const table = /^\[([\w.]+)\]$/.exec(line);
-    const pair = /^("?)([\w ]+)\1\s*=\s*(.+)$/.exec(line);
-    if (many) {
-      root[many[1]] ??= [];
-      root[many[1]].push((at = {}));
-    } else if (table) {
-      at = root;
-      for (const name of table[1].split(".")) at = at[name] ??= {};
-    } else if (pair) at[pair[2].trim()] = JSON.parse(pair[3]);
-  }
-  return root;
-}
-
 /** Length of all polylines of a DXF text on layers of the cut: chords with their bulges, and lone arcs, circles and lines. */
 export function polylines(text) {
   let [whole, kind, entity] = [0, "", {}];

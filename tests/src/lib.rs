@@ -11,6 +11,7 @@ pub mod motion;
 pub mod nasty;
 pub mod pace;
 pub mod photo;
+pub mod plate;
 pub mod recorded;
 pub mod rng;
 pub mod rs274;

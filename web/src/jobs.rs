@@ -5,13 +5,14 @@ use crate::plan::{Figures, Made, PlanView, settings, view};
 use serde::{Deserialize, Serialize};
 use trued::cut::job::planned;
 use trued::cut::{CutSettings, Group, Plan, Stock, Turns};
+use trued::format::Units;
 use trued::jobs::blanks::rectangle;
-use trued::jobs::coupon::{coupon, measured, read_sheet, sheet};
+use trued::jobs::coupon::{CutWith, coupon, measured, read_sheet, sheet};
 use trued::jobs::{
     self, BlanksSettings, CouponMeasured, CouponSettings, OpeningSettings, OpeningShape,
 };
 use trued::jobs::{PatternKind, PatternSettings, Place};
-use trued::{Point, Refusal, Trace, Trued};
+use trued::{Doubt, Point, Refusal, Trace, Trued};
 use wasm_bindgen::prelude::*;
 
 /// An opening as its form asks for it. Lengths are mm.
@@ -195,7 +196,7 @@ pub fn coupon_of(asked: &CouponAsked) -> Result<CouponMade, Refusal> {
     settings.title = "coupon".into();
     let made = coupon(&ladder, &settings)?;
     Ok(CouponMade {
-        sheet: sheet(&ladder, &made.feeds),
+        sheet: sheet(&ladder, &settings, &made.feeds, Units::Mm),
         made: Made::of(Some(made.plan), 1, 1),
         feeds: made.feeds,
     })
@@ -230,6 +231,9 @@ pub struct CouponFigures {
     sides: Option<[f64; 4]>,
     diagonals: Option<[f64; 2]>,
     caliper: f64,
+    kerf: Option<f64>,
+    pierce: Option<f64>,
+    thickness: Option<f64>,
 }
 
 /// What the coupon says.
@@ -239,6 +243,7 @@ struct CouponSaysView {
     feed: Option<f64>,
     square: Option<SquareView>,
     notes: Vec<String>,
+    doubts: Vec<Doubt>,
 }
 
 /// Turns what was measured on a coupon into kerf, feed and squareness.
@@ -267,6 +272,11 @@ pub fn coupon_says(
             sides: f.sides,
             diagonals: f.diagonals,
             caliper: f.caliper,
+            cut_with: CutWith {
+                kerf: f.kerf,
+                pierce: f.pierce,
+                thickness: f.thickness,
+            },
         },
         ladder.as_ref(),
     )?;
@@ -275,6 +285,7 @@ pub fn coupon_says(
         feed: says.feed,
         square: says.square.as_ref().map(|fit| square_view(fit, None)),
         notes: says.notes,
+        doubts: says.doubts,
     })
 }
 
@@ -296,6 +307,9 @@ pub fn coupon_sheet(text: &str) -> Result<JsValue, JsError> {
         sides: m.sides,
         diagonals: m.diagonals,
         caliper: m.caliper,
+        kerf: m.cut_with.kerf,
+        pierce: m.cut_with.pierce,
+        thickness: m.cut_with.thickness,
     })
 }
 
@@ -320,8 +334,10 @@ export interface CouponFigures {
   feed_from: number | null; feed_to: number | null; rungs: number | null; rung: number | null;
   slot: number | null; plug: number | null; hole: number | null;
   sides: number[] | null; diagonals: number[] | null; caliper: number;
+  kerf: number | null; pierce: number | null; thickness: number | null;
 }
 export interface CouponSays {
-  kerf: [number, number] | null; feed: number | null; square: SquareView | null; notes: string[];
+  kerf: [number, number] | null; feed: number | null; square: SquareView | null; notes: string[]; doubts: Doubt[];
 }
+export interface Doubt { text: string; at?: Place; about: string }
 "#;

@@ -4,7 +4,7 @@
 use crate::trace;
 use serde::{Deserialize, Serialize};
 use trued::cut::material;
-use trued::jobs::{coupon, touches};
+use trued::jobs::touches;
 use trued::machine::{Arm, CalibrationSettings, Measured, Profile, SquareFit, Squareness};
 use trued::machine::{calibrate, retip, squareness};
 use trued::{Point, Trace};
@@ -148,7 +148,7 @@ pub fn retipped(
 /// The library's refusal, one sentence.
 #[wasm_bindgen(unchecked_return_type = "Profile")]
 pub fn profile(text: &str) -> Result<JsValue, JsError> {
-    crate::given(&Profile::from_toml(text)?)
+    crate::given(&Profile::read(text)?)
 }
 
 /// A machine profile as its file.
@@ -160,7 +160,7 @@ pub fn profile_text(
     #[wasm_bindgen(unchecked_param_type = "Profile")] profile: JsValue,
 ) -> Result<String, JsError> {
     let profile: Profile = crate::taken(&profile)?;
-    Ok(profile.to_toml()?)
+    Ok(profile.write()?)
 }
 
 /// The rows of a material file.
@@ -172,18 +172,16 @@ pub fn materials(book: &str) -> Result<JsValue, JsError> {
     crate::given(&material::read(book)?)
 }
 
-/// The material file with kerf and feed of one row changed or added.
+/// The material file with the figures of one row changed or added.
 ///
 /// # Errors
 /// The library's refusal, one sentence.
 #[wasm_bindgen]
 pub fn keep_material(
     book: &str,
-    name: &str,
-    kerf: Option<f64>,
-    feed: Option<f64>,
+    #[wasm_bindgen(unchecked_param_type = "Material")] row: JsValue,
 ) -> Result<String, JsError> {
-    Ok(coupon::keep(book, name, kerf, feed)?)
+    Ok(material::keep(book, &crate::taken(&row)?)?)
 }
 
 #[wasm_bindgen(typescript_custom_section)]

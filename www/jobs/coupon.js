@@ -48,6 +48,9 @@ export function couponMeasured({ figures: f }) {
     sides: list(["bottom", "right", "top", "left"]),
     diagonals: list(["rising", "falling"]),
     caliper: f["coupon.caliper"] ?? 0.05,
+    kerf: one("kerf"),
+    pierce: one("pierce"),
+    thickness: one("thickness"),
   };
   const some = [measured.rung, measured.slot, measured.plug, measured.hole, measured.sides, measured.diagonals].some((v) => v !== null);
   return some ? measured : null;
@@ -57,7 +60,7 @@ export function couponMeasured({ figures: f }) {
 export function ofSheet(m) {
   const [bottom, right, top, left] = m.sides ?? [];
   const [rising, falling] = m.diagonals ?? [];
-  const named = { from: m.feed_from, to: m.feed_to, rungs: m.rungs, rung: m.rung, slot: m.slot, plug: m.plug, hole: m.hole, caliper: m.caliper, bottom, right, top, left, rising, falling };
+  const named = { from: m.feed_from, to: m.feed_to, rungs: m.rungs, rung: m.rung, slot: m.slot, plug: m.plug, hole: m.hole, caliper: m.caliper, kerf: m.kerf, pierce: m.pierce, thickness: m.thickness, bottom, right, top, left, rising, falling };
   return Object.fromEntries(Object.entries(named).filter(([, v]) => typeof v === "number").map(([k, v]) => [`coupon.${k}`, v]));
 }
 
@@ -119,6 +122,7 @@ function said(says, s, on) {
       says.feed !== null && make("li", {}, `feed ${Math.round(says.feed / per)} ${s.unit}/min`),
       ...(says.square ? machineWords(says.square.machine, says.square.plus_minus).map((w) => make("li", {}, w)) : []),
       ...says.notes.map((n) => make("li", {}, n)),
+      ...says.doubts.map((d) => make("li", {}, make("b", {}, "In doubt: "), d.text)),
     ),
     make("div", { class: "row" }, button("Take them for the cut", () => on.takeCoupon(says), { class: "strong", "data-key": "take-coupon" })),
     make("label", {}, make("span", {}, "Keep them in the material book as"), name),

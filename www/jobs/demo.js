@@ -19,7 +19,7 @@ import { NO_OPENING } from "../job.js";
 export const JOB_DEMOS = {
   opening: { trace: "marks/vent_collar.csv", opening: { ...NO_OPENING, hole: 8, whole: 1, thickness: 2 } },
   blanks: { trace: "hinge_blank.csv", scrap: "scrap/bin_piece.csv", cut: { copies: 20, gap: 3, edge: 5, kerf: 1.5, feed: 2400, pierce: 0.4 } },
-  coupon: { figures: { "coupon.kerf": 1.5, "coupon.pierce": 0.4 }, words: { "coupon.name": "hood 2" }, files: { sheet: "measurements/coupon_filled.csv", book: "measurements/material_book.toml" } },
+  coupon: { figures: { "coupon.kerf": 1.5, "coupon.pierce": 0.4 }, words: { "coupon.name": "hood 2" }, files: { sheet: "measurements/coupon_filled.csv", book: "measurements/material_book.csv" } },
   square: {
     figures: {
       "square.width": 400,
@@ -32,6 +32,6 @@ export const JOB_DEMOS = {
       "square.falling": 503.3,
     },
   },
-  tip: { trace: "touches/gusset_wrong_tip.csv", words: { "tip.believed": "stylus", "tip.actual": "torch" }, files: { profile: "machines/shop_machine.toml" } },
-  arm: { words: { "arm.tip": "stylus" }, files: { profile: "machines/as_delivered.toml", touches: "touches/shelf_plate.csv" } },
+  tip: { trace: "touches/gusset_wrong_tip.csv", words: { "tip.believed": "stylus", "tip.actual": "torch" }, files: { profile: "machines/shop_machine.json" } },
+  arm: { words: { "arm.tip": "stylus" }, files: { profile: "machines/as_delivered.json", touches: "touches/shelf_plate.csv" } },
 };

@@ -36,7 +36,7 @@ pub struct Args {
         allow_hyphen_values = true
     )]
     table: Option<Vec<f64>>,
-    /// Write the profile here (TOML); squareness that is in it stays
+    /// Write the profile here (.json); squareness that is in it stays
     #[arg(short, long, value_name = "FILE")]
     output: Option<PathBuf>,
     /// Say nothing but errors
@@ -46,7 +46,7 @@ pub struct Args {
 
 const EXAMPLES: &str = "\
 Example:
-  trued arm touches.csv --machine as-delivered.toml --tip stylus -o shop-machine.toml";
+  trued arm touches.csv --machine as-delivered.json --tip stylus -o shop-machine.json";
 
 /// Runs the command.
 pub fn run(args: &Args) -> Result<Finish, Stop> {
@@ -75,7 +75,7 @@ pub fn run(args: &Args) -> Result<Finish, Stop> {
             false => believed,
         };
         profile.arm = Some(fit.arm.clone());
-        let text = profile.to_toml().map_err(|e| Stop::Failed(e.to_string()))?;
+        let text = profile.write().map_err(|e| Stop::Failed(e.to_string()))?;
         io::replace_file(path, text.as_bytes()).map_err(Stop::Failed)?;
     }
     if !args.quiet {

@@ -54,7 +54,7 @@ pub struct Args {
 const EXAMPLES: &str = "\
 Examples (the figures are not yours: look in your cutter's book):
   trued blanks hinge-blank.csv --count 16 --scrap scrap.csv --kerf 1.5 --feed 2400 --pierce 0.4 -o hinges.ngc
-  trued blanks --size 80x50 --count 16 --turns none --scrap 600x300 --material \"mild 3\" --materials book.toml -o leaves.svg";
+  trued blanks --size 80x50 --count 16 --turns none --scrap 600x300 --material \"mild 3\" --materials book.csv -o leaves.svg";
 
 /// Runs the command.
 pub fn run(args: &Args) -> Result<Finish, Stop> {

@@ -1,7 +1,7 @@
 //! `trued coupon`: a test piece for a new sheet, and what was measured on it.
 
 use super::cutting::{BookFlags, usage};
-use super::door::{Door, DoorFlags, Out, PaperFlags};
+use super::door::{self, Door, DoorFlags, Out, PaperFlags};
 use super::lengths::{self, Length};
 use super::reading::UnitsFlag;
 use super::{Finish, Stop, io, reading, table};
@@ -9,7 +9,7 @@ use std::path::{Path, PathBuf};
 use trued::cut::material;
 use trued::format::Units;
 use trued::format::look::Seen;
-use trued::jobs::coupon::{self, CouponSettings, keep, measured, read_sheet, sheet};
+use trued::jobs::coupon::{self, CouponSettings, measured, read_sheet, sheet};
 
 /// Cut a test piece for a new sheet, then turn what was measured on it into kerf and feed
 ///
@@ -58,7 +58,7 @@ pub struct Args {
 const EXAMPLES: &str = "\
 Examples (the figures are not yours: look in your cutter's book):
   trued coupon --feeds 1800..3000 --kerf 1.5 --pierce 0.4 -o coupon.ngc
-  trued coupon --measured coupon.csv --material \"hood 2\" --materials book.toml";
+  trued coupon --measured coupon.csv --material \"hood 2\" --materials book.csv";
 
 /// Runs the command.
 pub fn run(args: &Args) -> Result<Finish, Stop> {
@@ -108,8 +108,11 @@ fn before(args: &Args, output: &Path, feeds: lengths::Pair) -> Result<Finish, St
             paper.display()
         ),
         false => {
-            io::replace_file(&paper, sheet(&ladder, &made.feeds).as_bytes())
-                .map_err(Stop::Failed)?;
+            io::replace_file(
+                &paper,
+                sheet(&ladder, &settings, &made.feeds, units).as_bytes(),
+            )
+            .map_err(Stop::Failed)?;
             format!("write what you measure into {}", paper.display())
         }
     });
@@ -135,28 +138,13 @@ fn after(args: &Args, file: &str) -> Result<Finish, Stop> {
         .map_err(|_| Stop::Failed(format!("{}: is not text", source.name)))?;
     let (figures, ladder) = read_sheet(text).map_err(failed)?;
     let says = measured(&figures, ladder.as_ref()).map_err(failed)?;
-    let kerf = says.kerf.map(|k| k.0);
-    if let Some(name) = &args.book.material {
-        let old = match std::fs::read_to_string(book) {
-            Ok(text) => text,
-            Err(e) if e.kind() == std::io::ErrorKind::NotFound => String::new(),
-            Err(e) => {
-                return Err(Stop::Failed(format!(
-                    "{}: cannot be read: {e}",
-                    book.display()
-                )));
-            }
-        };
-        let new = keep(&old, name, kerf, says.feed)
-            .map_err(|e| Stop::Failed(format!("{}: {e}", book.display())))?;
-        io::replace_file(book, new.as_bytes()).map_err(Stop::Failed)?;
-    }
+    let units = Units::from(args.units);
     if !args.door.quiet {
         if let Some((kerf, pm)) = says.kerf {
-            eprintln!("kerf {kerf:.2} ± {pm:.2} mm");
+            eprintln!("{}", units.said(&format!("kerf {kerf:.2} ± {pm:.2} mm")));
         }
         if let Some(feed) = says.feed {
-            eprintln!("feed {feed} mm/min");
+            eprintln!("{}", units.said(&format!("feed {feed} mm/min")));
         }
         if let Some(square) = &says.square {
             super::square::say(square);
@@ -164,10 +152,38 @@ fn after(args: &Args, file: &str) -> Result<Finish, Stop> {
         for note in &says.notes {
             eprintln!("note: {note}");
         }
-        match &args.book.material {
-            Some(name) => eprintln!("kept as \"{name}\" in {}", book.display()),
-            None => eprintln!("not kept: say --material NAME to keep it in your material file"),
+    }
+    let standing = args.door.standing(says.doubts.len());
+    door::doubts(&says.doubts, units);
+    let Some(name) = &args.book.material else {
+        if !args.door.quiet {
+            eprintln!("not kept: say --material NAME to keep it in your material file");
+            table::cautions();
         }
+        return Ok(Finish::Done);
+    };
+    if !standing.is_empty() {
+        return Err(Stop::Failed(format!(
+            "{} was left as it is: {}",
+            book.display(),
+            door::stand(&standing)
+        )));
+    }
+    let old = match std::fs::read_to_string(book) {
+        Ok(text) => text,
+        Err(e) if e.kind() == std::io::ErrorKind::NotFound => String::new(),
+        Err(e) => {
+            return Err(Stop::Failed(format!(
+                "{}: cannot be read: {e}",
+                book.display()
+            )));
+        }
+    };
+    let new = material::keep(&old, &says.row(name, &figures))
+        .map_err(|e| Stop::Failed(format!("{}: {e}", book.display())))?;
+    io::replace_file(book, new.as_bytes()).map_err(Stop::Failed)?;
+    if !args.door.quiet {
+        eprintln!("kept as \"{name}\" in {}", book.display());
         table::cautions();
     }
     Ok(Finish::Done)

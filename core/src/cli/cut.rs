@@ -51,18 +51,14 @@ pub struct Args {
 const EXAMPLES: &str = "\
 Examples (the figures are not yours: look in your cutter's book):
   trued cut burner-plate.json --kerf 1.5 --feed 2400 --pierce 0.4 -o burner-plate.ngc --look look.html
-  trued cut shelf-gusset.csv --materials book.toml --material \"mild 3\" --copies 8 --stock 600x400 -o gussets.ngc
+  trued cut shelf-gusset.csv --materials book.csv --material \"mild 3\" --copies 8 --stock 600x400 -o gussets.ngc
   trued cut vent-collar.csv --kerf 1.5 --feed 2400 --pierce 0.4 --hole 9 --stock scrap.csv -o collar.dxf --sheet collar.html
 
 Numbers without a unit are in the trace's own; 1.5mm, 1/16in and 95in/min are what they say.
 
-A material file holds one table a row, in mm:
-  [[material]]
-  name = \"mild 3\"
-  thickness = 3.0
-  kerf = 1.4
-  feed = 2400.0
-  pierce = 0.4";
+A material file is a table, in mm, mm a minute and seconds:
+  name,thickness,kerf,feed,pierce
+  mild 3,3,1.4,2400,0.4";
 
 /// Which side is kept.
 #[derive(Clone, Copy, Debug, ValueEnum)]

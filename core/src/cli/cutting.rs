@@ -93,7 +93,7 @@ pub struct BookFlags {
     /// Row of the material file: kerf, feed, pierce delay and thickness
     #[arg(long, value_name = "NAME")]
     pub material: Option<String>,
-    /// Your own material file (TOML); without it materials.toml in the folder you are in
+    /// Your own material file (CSV); without it materials.csv in the folder you are in
     #[arg(long, value_name = "FILE")]
     pub materials: Option<PathBuf>,
 }
@@ -156,7 +156,7 @@ pub fn usage(e: Refusal) -> Stop {
 }
 
 /// The material file where none is named.
-const MATERIALS: &str = "materials.toml";
+const MATERIALS: &str = "materials.csv";
 
 impl BookFlags {
     /// The material file: the one named, or the one in this folder.
@@ -289,8 +289,9 @@ pub fn plate(said: &str, reader: &Reader, units: Units, touched: f64) -> Result<
     let marks = trued.outline.marks.len();
     if marks > 0 {
         notes.push(format!(
-            "{marks} touched hole{} of the scrap kept clear as if {touched} mm wide",
-            if marks == 1 { " is" } else { "s are" }
+            "{marks} touched hole{} of the scrap {} kept clear as if {touched} mm wide",
+            if marks == 1 { "" } else { "s" },
+            if marks == 1 { "is" } else { "are" }
         ));
     }
     let named = |d: Doubt| Doubt {

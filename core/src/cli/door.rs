@@ -77,6 +77,17 @@ fn accepted(text: &str) -> Result<Accepted, String> {
         .map_err(|_| format!("\"{text}\" is no list of doubts; write \"all\" or numbers as in 1,3"))
 }
 
+impl DoorFlags {
+    fn accepted(&self) -> Accepted {
+        self.accept_doubts.clone().unwrap_or_default()
+    }
+
+    /// Numbers of the doubts that stand, of so many.
+    pub fn standing(&self, count: usize) -> Vec<usize> {
+        self.accepted().standing(count)
+    }
+}
+
 /// A door, checked before anything is read.
 pub struct Door<'a> {
     format: Format,
@@ -147,7 +158,7 @@ impl<'a> Door<'a> {
     /// Says and writes all of it, the file for the machine only when no doubt stands.
     pub fn deliver(&self, out: &Out<'_>) -> Result<Finish, Stop> {
         let units = self.units(out.units);
-        let accept = self.flags.accept_doubts.clone().unwrap_or_default();
+        let accept = self.flags.accepted();
         let sent = out.plan.corrected(out.machine);
         let text = self.text(&sent, &accept, units);
         let mut files = self.sheets(out, units);
@@ -168,28 +179,16 @@ impl<'a> Door<'a> {
     }
 
     fn refusal(&self, plan: &Plan, accept: &Accepted, written: &[&Path]) -> String {
-        let standing: Vec<String> = plan
-            .standing(accept)
-            .iter()
-            .map(ToString::to_string)
-            .collect();
         let shown: Vec<String> = written.iter().map(|f| f.display().to_string()).collect();
         let look = match shown.is_empty() {
             true => String::new(),
-            false => format!(" {} shows where.", shown.join(" and ")),
+            false => format!("; {} shows where", shown.join(" and ")),
         };
+        let standing = accept.standing(plan.doubts.len());
         format!(
-            "{} was not written: {} stand{}.{look} Do what {} say{}, or take {} on with --accept-doubts {}",
+            "{} was not written{look}: {}",
             self.output.display(),
-            match standing.as_slice() {
-                [one] => format!("doubt {one}"),
-                many => format!("doubts {}", many.join(", ")),
-            },
-            if standing.len() == 1 { "s" } else { "" },
-            if standing.len() == 1 { "it" } else { "they" },
-            if standing.len() == 1 { "s" } else { "" },
-            if standing.len() == 1 { "it" } else { "them" },
-            standing.join(",")
+            stand(&standing)
         )
     }
 
@@ -249,6 +248,20 @@ impl<'a> Door<'a> {
         if !refused {
             table::cautions();
         }
+    }
+}
+
+/// Which doubts stand, and the two ways out.
+pub fn stand(standing: &[usize]) -> String {
+    let numbers: Vec<String> = standing.iter().map(ToString::to_string).collect();
+    let numbers = numbers.join(",");
+    match standing.len() {
+        1 => format!(
+            "doubt {numbers} stands. Do what it says, or take it on with --accept-doubts {numbers}"
+        ),
+        _ => format!(
+            "doubts {numbers} stand. Do what they say, or take them on with --accept-doubts {numbers}"
+        ),
     }
 }
 

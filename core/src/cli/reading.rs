@@ -10,7 +10,7 @@ use trued::hint::Hint;
 use trued::jobs;
 use trued::machine::Profile;
 use trued::photo::{Ask, decode};
-use trued::{About, Hand, Outline, Refusal, Settings, Trace, TraceKind, Trued};
+use trued::{About, Hand, Note, Outline, Refusal, Settings, Trace, TraceKind, Trued};
 
 /// `mm` or `in`.
 #[derive(Clone, Copy, Debug, Default, PartialEq, Eq, ValueEnum)]
@@ -208,7 +208,7 @@ pub fn profile(path: &str) -> Result<Profile, Stop> {
     let source = io::read_source(path).map_err(Stop::Usage)?;
     let text = core::str::from_utf8(&source.bytes)
         .map_err(|_| Stop::Usage(format!("{}: is not text", source.name)))?;
-    Profile::from_toml(text).map_err(|e| Stop::Usage(format!("{}: {e}", source.name)))
+    Profile::read(text).map_err(|e| Stop::Usage(format!("{}: {e}", source.name)))
 }
 
 impl Reader {
@@ -270,7 +270,20 @@ impl Reader {
     /// trued by its own settings and hints with those of the command line after them, an outline
     /// document goes through unchanged. The error is a sentence that names the file.
     pub fn read(&self, path: &str) -> Result<Read, String> {
-        self.read_by(path, trued::true_up)
+        self.read_by(path, |trace, settings, hints| {
+            let corners = settings.kind == TraceKind::Touched;
+            let corners = corners.then(|| trace.clone().as_corners());
+            let mut trued = trued::true_up(corners.as_ref().unwrap_or(trace), settings, hints)?;
+            let marks = trued.outline.marks.len();
+            if trued.outline.loops.is_empty() && marks > 2 {
+                let text = format!(
+                    "{marks} touches were taken as marks of holes; if they are the corners of an outline, in their order, \
+                     read them with --kind touched"
+                );
+                trued.report.notes.push(Note::new(text));
+            }
+            Ok(trued)
+        })
     }
 
     /// The hints of files with the corrections of the command line after them; what their numbers name is looked
@@ -361,7 +374,7 @@ impl Reader {
                 let trued = read(&self.corrected(&self.hints, spoken, read)?)?;
                 // A reader that guessed a unit has said so itself.
                 if units.is_none() && !input.doubts.iter().any(|d| d.about == About::Units) {
-                    input.doubts.extend(format::units_doubt(&trued));
+                    input.doubts.extend(format::units_doubt(&trace, &trued));
                 }
                 (trued, Some(trace))
             }

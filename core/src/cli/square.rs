@@ -31,7 +31,7 @@ pub struct Args {
     /// How far one reading of the calipers may be off (standard deviation)
     #[arg(long, value_name = "LENGTH", value_parser = lengths::parse, default_value = "0.1")]
     caliper: Length,
-    /// Write the machine profile here (TOML); an arm that is in it stays
+    /// Write the machine profile here (.json); an arm that is in it stays
     #[arg(short, long, value_name = "FILE")]
     output: Option<PathBuf>,
     /// The profile the rectangle was cut with, if one was in use: the new one takes it into account
@@ -44,8 +44,8 @@ pub struct Args {
 
 const EXAMPLES: &str = "\
 Example:
-  trued square --nominal 400x300 --sides 404.1,297.0,403.9,297.1 --diagonals 499.5,503.3 -o shop-machine.toml
-  trued cut hood-panel.json --machine shop-machine.toml --kerf … --feed … --pierce … -o hood-panel.ngc";
+  trued square --nominal 400x300 --sides 404.1,297.0,403.9,297.1 --diagonals 499.5,503.3 -o shop-machine.json
+  trued cut hood-panel.json --machine shop-machine.json --kerf … --feed … --pierce … -o hood-panel.ngc";
 
 /// Runs the command.
 pub fn run(args: &Args) -> Result<Finish, Stop> {
@@ -88,7 +88,7 @@ pub fn run(args: &Args) -> Result<Finish, Stop> {
             Some(before) => before.then_found(&fit.machine),
             None => fit.machine,
         });
-        let text = profile.to_toml().map_err(|e| Stop::Failed(e.to_string()))?;
+        let text = profile.write().map_err(|e| Stop::Failed(e.to_string()))?;
         io::replace_file(path, text.as_bytes()).map_err(Stop::Failed)?;
         if !args.quiet {
             eprintln!(

@@ -43,7 +43,7 @@ pub struct Args {
 
 const EXAMPLES: &str = "\
 Example:
-  trued tip burner-plate.csv --machine shop-machine.toml --believed stylus --true torch -o burner-plate-true.csv";
+  trued tip burner-plate.csv --machine shop-machine.json --believed stylus --true torch -o burner-plate-true.csv";
 
 /// Most points that are named one by one.
 const MOST_NAMED: usize = 10;

@@ -31,6 +31,12 @@ impl Accepted {
             Self::These(numbers) => numbers.contains(&number),
         }
     }
+
+    /// Numbers of the doubts that stand, of so many.
+    #[must_use]
+    pub fn standing(&self, count: usize) -> Vec<usize> {
+        (1..=count).filter(|number| !self.holds(*number)).collect()
+    }
 }
 
 /// A plan none of whose doubts stands.
@@ -46,20 +52,12 @@ impl Deref for Cleared<'_> {
 }
 
 impl Plan {
-    /// Numbers of the doubts that stand, from 1.
-    #[must_use]
-    pub fn standing(&self, accepted: &Accepted) -> Vec<usize> {
-        (1..=self.doubts.len())
-            .filter(|number| !accepted.holds(*number))
-            .collect()
-    }
-
     /// Leave to write it for a machine.
     ///
     /// # Errors
     /// Names the doubts that stand.
     pub fn cleared(&self, accepted: &Accepted) -> Result<Cleared<'_>, Refusal> {
-        let standing = self.standing(accepted);
+        let standing = accepted.standing(self.doubts.len());
         if standing.is_empty() {
             return Ok(Cleared(self));
         }

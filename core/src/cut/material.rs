@@ -1,26 +1,39 @@
 //! The person's own rows: what their cutter's book says for each plate they use.
 //!
-//! ```toml
-//! # One table a row. Numbers from the cutter's own book; lengths in mm, feed in mm/min.
-//! [[material]]
-//! name = "mild 3"
-//! thickness = 3.0
-//! kerf = 1.4
-//! feed = 2400.0
-//! pierce = 0.4
+//! ```csv
+//! # From the cutter's own book: lengths in mm, feed in mm a minute, pierce delay in seconds.
+//! name,thickness,kerf,feed,pierce,remark
+//! mild 3,3,1.4,2400,0.4,new consumables
 //! ```
+//!
+//! A table that any spreadsheet opens. Columns stand in any order, a figure that is not known is left empty,
+//! `#` starts a comment line. [`keep`] changes one row and leaves every other line as it is.
 
 use super::settings::CutSettings;
 use crate::Refusal;
-use crate::tables;
-use serde::Serialize;
+use csv::StringRecord;
+use serde::{Deserialize, Serialize};
 use std::collections::BTreeSet;
 
 /// Most rows in one file.
 pub const MAX_ROWS: usize = 10_000;
+/// The columns there may be.
+const COLUMNS: [&str; 7] = [
+    "name",
+    "thickness",
+    "kerf",
+    "feed",
+    "pierce",
+    "density",
+    "remark",
+];
+/// How a new file begins.
+const HEAD: &str = "# From the cutter's own book: lengths in mm, feed in mm a minute, pierce delay in seconds.\nname,thickness,kerf,feed,pierce,remark\n";
+/// What the remark says of figures that a coupon gave.
+const COUPON: &str = "from a coupon";
 
 /// One row.
-#[derive(Clone, Debug, PartialEq, Serialize)]
+#[derive(Clone, Debug, Default, PartialEq, Serialize, Deserialize)]
 pub struct Material {
     /// What the person calls it.
     pub name: String,
@@ -48,36 +61,16 @@ pub struct Material {
 /// rows of one name.
 pub fn read(text: &str) -> Result<Vec<Material>, Refusal> {
     let mut rows: Vec<Material> = Vec::new();
-    for table in tables::read(text)? {
-        if !(table.row && table.name == ["material"]) {
-            return Err(Refusal::Line {
-                line: table.line.max(1),
-                problem: format!(
-                    "unknown table [{}]; here may stand [[material]]",
-                    table.title()
-                ),
-            });
-        }
-        table.only(&["name", "thickness", "kerf", "feed", "pierce", "density"])?;
-        let name = table.text("name")?.ok_or_else(|| table.missing("name"))?;
-        rows.push(Material {
-            name: name.to_owned(),
-            thickness: table.number("thickness")?,
-            kerf: table.number("kerf")?,
-            feed: table.number("feed")?,
-            pierce: table.number("pierce")?,
-            density: table.number("density")?,
-        });
-    }
-    if rows.len() > MAX_ROWS {
-        return Err(Refusal::Limit {
-            what: "the number of rows in the material file",
-            value: rows.len().to_string(),
-            limit: MAX_ROWS.to_string(),
-        });
-    }
     let mut names = BTreeSet::new();
-    for row in &rows {
+    let mut head: Option<Vec<String>> = None;
+    for (line, text) in lines(text) {
+        let fail = |problem: String| Refusal::Line { line, problem };
+        let record = record(text).ok_or_else(|| fail("this row cannot be read".into()))?;
+        let Some(head) = &head else {
+            head = Some(columns(&record).map_err(fail)?);
+            continue;
+        };
+        let row = row(head, &record).map_err(fail)?;
         row.check()?;
         if !names.insert(plain(&row.name)) {
             return Err(Refusal::File(format!(
@@ -85,8 +78,76 @@ pub fn read(text: &str) -> Result<Vec<Material>, Refusal> {
                 row.name
             )));
         }
+        rows.push(row);
+        if rows.len() > MAX_ROWS {
+            return Err(Refusal::Limit {
+                what: "the number of rows in the material file",
+                value: "more".into(),
+                limit: MAX_ROWS.to_string(),
+            });
+        }
     }
     Ok(rows)
+}
+
+/// The lines that say something, with their numbers from 1.
+fn lines(text: &str) -> impl Iterator<Item = (usize, &str)> {
+    let text = text.strip_prefix('\u{feff}').unwrap_or(text);
+    let numbered = text.lines().enumerate().map(|(i, l)| (i + 1, l));
+    numbered.filter(|(_, l)| !l.trim().is_empty() && !l.trim_start().starts_with('#'))
+}
+
+/// The fields of one line.
+fn record(line: &str) -> Option<StringRecord> {
+    let mut reader = csv::ReaderBuilder::new()
+        .has_headers(false)
+        .trim(csv::Trim::All)
+        .from_reader(line.as_bytes());
+    reader.records().next()?.ok()
+}
+
+fn columns(record: &StringRecord) -> Result<Vec<String>, String> {
+    let names: Vec<String> = record.iter().map(str::to_ascii_lowercase).collect();
+    if let Some(other) = names.iter().find(|n| !COLUMNS.contains(&n.as_str())) {
+        return Err(format!(
+            "\"{other}\" is no column of a material file; there may be {}",
+            COLUMNS.join(", ")
+        ));
+    }
+    match names.iter().any(|n| n == "name") {
+        true => Ok(names),
+        false => Err("the first row names the columns, and there is none called name".into()),
+    }
+}
+
+fn row(head: &[String], record: &StringRecord) -> Result<Material, String> {
+    let mut row = Material::default();
+    for (column, value) in head.iter().zip(record) {
+        if column == "name" {
+            row.name = value.to_owned();
+        } else if column != "remark" && !value.is_empty() {
+            let figure: f64 = value
+                .parse()
+                .ok()
+                .filter(|v: &f64| v.is_finite())
+                .ok_or_else(|| format!("{column} is \"{value}\": that is no number"))?;
+            match row.figure(column) {
+                Some(slot) => *slot = Some(figure),
+                None => return Err(format!("{column} has no figure")),
+            }
+        }
+    }
+    if record.len() > head.len() {
+        return Err(format!(
+            "{} fields under {} columns; words with a comma stand in quotation marks",
+            record.len(),
+            head.len()
+        ));
+    }
+    match row.name.is_empty() {
+        true => Err("a row without a name".into()),
+        false => Ok(row),
+    }
 }
 
 /// A name as it is compared: case and outer blanks do not matter.
@@ -112,6 +173,18 @@ pub fn find<'a>(rows: &'a [Material], name: &str) -> Result<&'a Material, Refusa
 }
 
 impl Material {
+    /// The figure under a column.
+    fn figure(&mut self, column: &str) -> Option<&mut Option<f64>> {
+        Some(match column {
+            "thickness" => &mut self.thickness,
+            "kerf" => &mut self.kerf,
+            "feed" => &mut self.feed,
+            "pierce" => &mut self.pierce,
+            "density" => &mut self.density,
+            _ => return None,
+        })
+    }
+
     fn check(&self) -> Result<(), Refusal> {
         // A missing number is no error here: it may come by flag.
         let mut settings = CutSettings::new(
@@ -125,6 +198,119 @@ impl Material {
             .check()
             .map_err(|e| Refusal::File(format!("material \"{}\": {e}", self.name)))
     }
+}
+
+/// The file with the figures that `found` has in the row of its name, which is added where there is none. What
+/// stood there before goes into the remark; every other line stays as it is.
+///
+/// # Errors
+/// Refuses a file that is no material file, and figures out of range.
+pub fn keep(file: &str, found: &Material) -> Result<String, Refusal> {
+    found.check()?;
+    if found.name.trim().is_empty() || found.name.contains(['\n', '\r', '#']) {
+        return Err(Refusal::Setting(format!(
+            "\"{}\" is no name for a material",
+            found.name
+        )));
+    }
+    let before = read(file)?;
+    let file = match lines(file).next() {
+        Some(_) => file.to_owned(),
+        None => format!("{file}{HEAD}"),
+    };
+    let old = before.iter().find(|r| plain(&r.name) == plain(&found.name));
+    let mut found = found.clone();
+    let mut head: Vec<String> = Vec::new();
+    let mut out: Vec<String> = file.lines().map(str::to_owned).collect();
+    let mut changed = false;
+    for (line, text) in lines(&file) {
+        let Some(record) = record(text) else { continue };
+        let Some(slot) = out.get_mut(line - 1) else {
+            continue;
+        };
+        if head.is_empty() {
+            head = columns(&record).map_err(|problem| Refusal::Line { line, problem })?;
+            let missing = COLUMNS.iter().filter(|c| {
+                let known = found.figure(c).is_some_and(|f| f.is_some()) || **c == "remark";
+                known && !head.iter().any(|h| h == *c)
+            });
+            let missing: Vec<String> = missing.map(|c| (*c).to_owned()).collect();
+            for column in missing {
+                slot.push_str(&format!(",{column}"));
+                head.push(column);
+            }
+        } else if row(&head, &record).is_ok_and(|r| plain(&r.name) == plain(&found.name)) {
+            *slot = written(&head, &record, &mut found, old);
+            changed = true;
+        }
+    }
+    if !changed {
+        let mut fresh = StringRecord::new();
+        let name = |h: &String| if h == "name" { found.name.as_str() } else { "" };
+        head.iter().for_each(|h| fresh.push_field(name(h)));
+        out.push(written(&head, &fresh, &mut found, None));
+    }
+    Ok(out.join("\n") + "\n")
+}
+
+/// The row with what was found in it.
+fn written(
+    head: &[String],
+    record: &StringRecord,
+    found: &mut Material,
+    old: Option<&Material>,
+) -> String {
+    let mut before: Vec<String> = Vec::new();
+    let mut old = old.cloned();
+    let mut fields: Vec<String> = Vec::with_capacity(head.len());
+    for (i, column) in head.iter().enumerate() {
+        let was = record.get(i).unwrap_or_default().to_owned();
+        let new = found.figure(column).copied().flatten();
+        fields.push(match new {
+            Some(new) => {
+                let new = libm::round(new * 1000.0) / 1000.0;
+                let held = old
+                    .as_mut()
+                    .and_then(|o| o.figure(column).copied().flatten());
+                if held.is_some_and(|h| h != new) {
+                    before.push(format!("{column} {was}"));
+                }
+                new.to_string()
+            }
+            None => was,
+        });
+    }
+    let remark = head.iter().position(|h| h == "remark");
+    if let Some(remark) = remark.and_then(|i| fields.get_mut(i)) {
+        // A figure from the book is not lost; one from an earlier coupon is.
+        let own = remark
+            .split(COUPON)
+            .next()
+            .unwrap_or_default()
+            .trim_end_matches("; ")
+            .to_owned();
+        let earlier = remark.contains(COUPON);
+        let before = match (earlier, before.is_empty()) {
+            (true, _) => remark.split_once("before: ").map(|(_, b)| b.to_owned()),
+            (false, true) => None,
+            (false, false) => Some(before.join(", ")),
+        };
+        let mut said: Vec<String> = Vec::new();
+        said.extend(Some(own).filter(|o| !o.is_empty()));
+        said.push(match before {
+            Some(before) => format!("{COUPON}, before: {before}"),
+            None => COUPON.to_owned(),
+        });
+        *remark = said.join("; ");
+    }
+    let mut writer = csv::WriterBuilder::new().from_writer(Vec::new());
+    let line = writer
+        .write_record(&fields)
+        .ok()
+        .and_then(|()| writer.into_inner().ok());
+    String::from_utf8_lossy(&line.unwrap_or_default())
+        .trim_end()
+        .to_owned()
 }
 
 /// Settings from a row and what was said besides; what was said goes before the row.
@@ -168,7 +354,7 @@ pub fn settings(
 mod tests {
     use super::*;
 
-    const BOOK: &str = "# from the book\n[[material]]\nname = \"mild 3\"\nthickness = 3.0\nkerf = 1.4\nfeed = 2400\npierce = 0.4\n\n[[material]]\nname = \"mild 6\"\nkerf = 1.7\n";
+    const BOOK: &str = "# from the book\nname,thickness,kerf,feed,pierce\nmild 3,3.0,1.4,2400,0.4\n\nmild 6,,1.7\n";
 
     #[test]
     fn a_row_is_recalled_and_a_flag_goes_before_it() {
@@ -198,10 +384,58 @@ mod tests {
 
     #[test]
     fn a_wrong_file_is_refused_with_its_line() {
-        let wrong = read("[[material]]\nname = \"a\"\nkerf = \"wide\"\n").unwrap_err();
-        assert!(matches!(wrong, Refusal::Line { line: 3, .. }), "{wrong}");
-        assert!(read("[[material]]\nname = \"a\"\nkerf = -1\n").is_err());
-        assert!(read("[[material]]\nname = \"a\"\n[[material]]\nname = \"A\"\n").is_err());
-        assert!(read("[[material]]\nname = \"a\"\nspeed = 3\n").is_err());
+        let wrong = read("name,kerf\na,wide\n").unwrap_err();
+        assert!(matches!(wrong, Refusal::Line { line: 2, .. }), "{wrong}");
+        for bad in [
+            "name,kerf\na,-1\n",
+            "name\na\nA\n",
+            "name,speed\na,3\n",
+            "kerf\n1\n",
+            "name,kerf\na,1,2\n",
+            "name,kerf\n,1\n",
+        ] {
+            assert!(read(bad).is_err(), "{bad}");
+        }
+    }
+
+    #[test]
+    fn what_was_found_is_kept_and_all_else_stays() {
+        let file = "# my book\nname,kerf,pierce,remark\n# hood\nhood 2,1.4,0.3,\"new, fine\"\n\ncart 5,1.9,0.6,\n";
+        let found = Material {
+            name: "Hood 2".into(),
+            kerf: Some(1.567_89),
+            feed: Some(2280.0),
+            ..Material::default()
+        };
+        let new = keep(file, &found).unwrap();
+        assert_eq!(
+            new,
+            "# my book\nname,kerf,pierce,remark,feed\n# hood\nhood 2,1.568,0.3,\"new, fine; from a coupon, before: kerf 1.4\",2280\n\ncart 5,1.9,0.6,\n"
+        );
+        // A second coupon changes the figure, and what the book said stays.
+        let again = keep(
+            &new,
+            &Material {
+                kerf: Some(1.6),
+                feed: None,
+                ..found.clone()
+            },
+        )
+        .unwrap();
+        assert!(
+            again.contains("hood 2,1.6,0.3,\"new, fine; from a coupon, before: kerf 1.4\",2280\n"),
+            "{again}"
+        );
+        let added = keep("", &found).unwrap();
+        assert_eq!(
+            find(&read(&added).unwrap(), "hood 2").unwrap().feed,
+            Some(2280.0)
+        );
+        assert!(keep("nonsense", &found).is_err());
+        let wild = Material {
+            kerf: Some(80.0),
+            ..found
+        };
+        assert!(keep(file, &wild).is_err());
     }
 }

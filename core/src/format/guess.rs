@@ -4,6 +4,7 @@ use super::Units;
 use crate::outline::Bounds;
 use crate::reading::Trued;
 use crate::report::{About, Doubt};
+use crate::trace::Trace;
 
 /// A trace whose larger extent is under this is hardly one in mm: a hand that wanders by half a mm and cuts
 /// each corner by as much cannot trace a part so small, and a torch's kerf is a tenth of it. A part of
@@ -17,8 +18,10 @@ const STEADIEST: f64 = 0.035;
 
 /// The doubt whether a trace whose file states no unit is in mm, as it was taken.
 #[must_use]
-pub fn units_doubt(trued: &Trued) -> Option<Doubt> {
-    let b = Bounds::of_outline(&trued.outline)?;
+pub fn units_doubt(trace: &Trace, trued: &Trued) -> Option<Doubt> {
+    // As traced: what was read of so small a trace may be anything.
+    let points = trace.strokes.iter().flat_map(|s| s.points.iter().copied());
+    let b = Bounds::of_points(points).or_else(|| Bounds::of_outline(&trued.outline))?;
     let extent = b.width().max(b.height());
     let hands = trued.report.wander.iter().map(|w| w.size);
     // Drawn geometry has no hand; its reader says itself what unit it took.

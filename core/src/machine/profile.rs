@@ -1,39 +1,26 @@
-//! The machine profile: a small TOML file that keeps what was found about one machine.
+//! The machine profile: a small document that keeps what was found about one machine. Lengths mm, angles degrees.
 //!
-//! ```toml
-//! [square]
-//! scale_x = 1.0100
-//! scale_y = 0.9950
-//! out_of_square_deg = 0.4
-//!
-//! [arm]
-//! link1 = 450.0
-//! link2 = 400.0
-//! base = [0.0, 0.0]
-//! base_angle_deg = 0.0
-//! elbow = "left"
-//!
-//! [arm.tips]
-//! stylus = [0.0, 0.0]
-//! torch = [30.0, 4.0]
+//! ```json
+//! { "trued_machine": 1,
+//!   "square": { "scale_x": 1.01, "scale_y": 0.995, "out_of_square_deg": 0.4 },
+//!   "arm": { "link1": 450.0, "link2": 400.0, "base": [0.0, 0.0], "base_angle_deg": 0.0, "elbow": "left",
+//!            "tips": { "stylus": [0.0, 0.0], "torch": [30.0, 4.0] } } }
 //! ```
 //!
-//! Both tables may be missing. A profile with `[square]` pre-distorts what is to be cut by the inverse of
+//! Both parts may be missing. A profile with `square` pre-distorts what is to be cut by the inverse of
 //! what the machine does, keeping the direction of x: lines stay lines and corners stay shared;
 //! an arc becomes a piece of an ellipse and is cut as arcs that leave it by no more than
 //! [`ARC_TOLERANCE`]. Each such ellipse piece is replaced by *biarcs*: two arcs that meet the piece's ends with
 //! its directions there and each other without a kink (Bolton 1975); pieces are halved until the
 //! distance, measured along the piece, is small enough.
 
-use super::arm::{Arm, Elbow};
+use super::arm::Arm;
 use super::square::Squareness;
 use crate::Refusal;
 use crate::geom::{Arc, Edge, Line, Point, Vec2, turn_between};
 use crate::outline::{Chain, Circle, Loop, Mark, Outline, Path, Shape};
-use crate::tables::{self, Table};
 use core::f64::consts::TAU;
 use serde::{Deserialize, Serialize};
-use std::collections::BTreeMap;
 
 /// How far a pre-distorted arc may lie from the exact ellipse, mm.
 pub const ARC_TOLERANCE: f64 = 0.01;
@@ -65,35 +52,15 @@ pub(crate) mod degrees {
     }
 }
 
-fn square_of(table: &Table) -> Result<Squareness, Refusal> {
-    table.only(&["scale_x", "scale_y", "out_of_square_deg"])?;
-    Ok(Squareness {
-        scale_x: table.need("scale_x")?,
-        scale_y: table.need("scale_y")?,
-        out_of_square: table.need("out_of_square_deg")?.to_radians(),
-    })
-}
-
-fn arm_of(table: &Table) -> Result<Arm, Refusal> {
-    table.only(&["link1", "link2", "base", "base_angle_deg", "elbow"])?;
-    let [x, y] = table.pair("base")?.unwrap_or_default();
-    Ok(Arm {
-        link1: table.need("link1")?,
-        link2: table.need("link2")?,
-        base: Point::new(x, y),
-        base_angle: table.number("base_angle_deg")?.unwrap_or(0.0).to_radians(),
-        elbow: match table.text("elbow")? {
-            None | Some("left") => Elbow::Left,
-            Some("right") => Elbow::Right,
-            Some(other) => {
-                return Err(Refusal::Line {
-                    line: table.line,
-                    problem: format!("the elbow lies \"{other}\": it must be left or right"),
-                });
-            }
-        },
-        tips: BTreeMap::new(),
-    })
+/// The document: the profile under the key that names it.
+#[derive(Serialize, Deserialize)]
+#[serde(deny_unknown_fields)]
+struct Document {
+    trued_machine: u32,
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    square: Option<Squareness>,
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    arm: Option<Arm>,
 }
 
 impl Profile {
@@ -101,74 +68,38 @@ impl Profile {
     ///
     /// # Errors
     /// Names the line that is no profile, or the figure that no machine has.
-    pub fn from_toml(text: &str) -> Result<Self, Refusal> {
-        let mut profile = Self::default();
-        for table in tables::read(text)? {
-            let title = table.title();
-            match (title.as_str(), table.row) {
-                ("square", false) => profile.square = Some(square_of(&table)?),
-                ("arm", false) => profile.arm = Some(arm_of(&table)?),
-                ("arm.tips", false) => {
-                    let arm = profile.arm.as_mut().ok_or_else(|| Refusal::Line {
-                        line: table.line,
-                        problem: "[arm.tips] must stand after [arm]".into(),
-                    })?;
-                    for name in table.keys() {
-                        let at = table.pair(name)?.unwrap_or_default();
-                        arm.tips.insert(name.to_owned(), Vec2::new(at[0], at[1]));
-                    }
-                }
-                _ => {
-                    return Err(Refusal::Line {
-                        line: table.line.max(1),
-                        problem: format!(
-                            "unknown table [{title}]; here may stand [square], [arm], [arm.tips]"
-                        ),
-                    });
-                }
-            }
+    pub fn read(text: &str) -> Result<Self, Refusal> {
+        let document: Document = serde_json::from_str(text).map_err(|e| Refusal::Line {
+            line: e.line().max(1),
+            problem: format!("this is no machine profile: {e}"),
+        })?;
+        if document.trued_machine != 1 {
+            return Err(Refusal::File(format!(
+                "\"trued_machine\" is {}; only version 1 is known",
+                document.trued_machine
+            )));
         }
+        let profile = Self {
+            square: document.square,
+            arm: document.arm,
+        };
         profile.check()?;
         Ok(profile)
     }
 
-    /// The profile as a file, with a heading that says what it is.
+    /// The profile as a file.
     ///
     /// # Errors
     /// Refuses to write what could not be read back.
-    pub fn to_toml(&self) -> Result<String, Refusal> {
+    pub fn write(&self) -> Result<String, Refusal> {
         self.check()?;
-        let mut out =
-            String::from("# What was found about one machine. Lengths mm, angles degrees.\n");
-        if let Some(s) = &self.square {
-            out += &format!(
-                "\n[square]\nscale_x = {:?}\nscale_y = {:?}\nout_of_square_deg = {:?}\n",
-                s.scale_x,
-                s.scale_y,
-                s.out_of_square.to_degrees()
-            );
-        }
-        if let Some(a) = &self.arm {
-            let elbow = match a.elbow {
-                Elbow::Left => "left",
-                Elbow::Right => "right",
-            };
-            out += &format!(
-                "\n[arm]\nlink1 = {:?}\nlink2 = {:?}\nbase = [{:?}, {:?}]\nbase_angle_deg = {:?}\nelbow = \"{elbow}\"\n",
-                a.link1,
-                a.link2,
-                a.base.x,
-                a.base.y,
-                a.base_angle.to_degrees()
-            );
-            if !a.tips.is_empty() {
-                out += "\n[arm.tips]\n";
-            }
-            for (name, tip) in &a.tips {
-                out += &format!("{} = [{:?}, {:?}]\n", tables::key_of(name), tip.x, tip.y);
-            }
-        }
-        Ok(out)
+        let document = Document {
+            trued_machine: 1,
+            square: self.square,
+            arm: self.arm.clone(),
+        };
+        let text = serde_json::to_string_pretty(&document);
+        Ok(text.unwrap_or_default() + "\n")
     }
 
     /// Says which figure no machine has.

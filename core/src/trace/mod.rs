@@ -70,6 +70,17 @@ impl Trace {
         }
     }
 
+    /// The same trace with single touches, each a stroke of its own, as one stroke in the order they came: for
+    /// a person who says that they are the corners of an outline.
+    #[must_use]
+    pub fn as_corners(mut self) -> Self {
+        if self.strokes.len() > 2 && self.strokes.iter().all(|s| s.points.len() == 1) {
+            let points = self.strokes.iter().flat_map(|s| s.points.iter().copied());
+            self.strokes = vec![Stroke::new(points.collect())];
+        }
+        self
+    }
+
     /// Sampled points in all strokes.
     #[must_use]
     pub fn point_count(&self) -> usize {

@@ -121,8 +121,8 @@ mod tests {
     fn lap(radius: f64, from: f64, wobble: f64) -> Vec<Point> {
         let at = |k: i32| {
             let t = from + f64::from(k) / 200.0 * TAU;
-            let r = radius + wobble * (7.0 * t).sin();
-            Point::new(r * t.cos(), r * t.sin())
+            let r = radius + wobble * libm::sin(7.0 * t);
+            Point::new(r * libm::cos(t), r * libm::sin(t))
         };
         (0..=200).map(at).collect()
     }

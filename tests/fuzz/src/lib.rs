@@ -93,10 +93,10 @@ pub fn side_file(which: u8, bytes: &[u8]) {
     let text = String::from_utf8_lossy(bytes);
     match which % 5 {
         0 => drop(document::read_hints(bytes).map_err(|e| sentence(&e))),
-        1 => match trued::machine::Profile::from_toml(&text) {
+        1 => match trued::machine::Profile::read(&text) {
             Ok(profile) => {
-                let once = profile.to_toml().expect("what was read is written");
-                let again = trued::machine::Profile::from_toml(&once);
+                let once = profile.write().expect("what was read is written");
+                let again = trued::machine::Profile::read(&once);
                 assert!(again.is_ok(), "{once}");
                 let p = profile.correct_point(trued::Point::new(100.0, 50.0));
                 assert!(p.is_finite(), "{p:?}");

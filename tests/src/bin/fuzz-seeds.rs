@@ -111,7 +111,7 @@ fn main() -> Result<(), Box<dyn std::error::Error>> {
                 .unwrap_or_default()
                 .to_string_lossy()
                 .into_owned();
-            let which = if name.ends_with(".csv") && which == 2 {
+            let which = if which == 2 && !name.contains("book") {
                 3
             } else {
                 which

@@ -1,10 +1,9 @@
 //! The coupon: what is cut, and what calipers on it say.
 
 use crate::chance::Chance;
-use trued::cut::{CutSettings, material};
-use trued::jobs::coupon::{
-    CouponSettings, MAX_RUNGS, PLUG, feeds, keep, measured, read_sheet, sheet,
-};
+use trued::Units;
+use trued::cut::CutSettings;
+use trued::jobs::coupon::{CouponSettings, MAX_RUNGS, PLUG, feeds, measured, read_sheet, sheet};
 use trued::jobs::{CouponMeasured, coupon};
 use trued::machine::{Profile, Squareness};
 use trued::{Edge, Point, Role};
@@ -124,7 +123,9 @@ fn calipers_give_the_kerf() {
 
 #[test]
 fn a_filled_in_sheet_is_read_back() {
-    let blank = sheet(&LADDER, &feeds(&LADDER).unwrap());
+    let mut cut = CutSettings::new(1.5, 2400.0, 0.4);
+    cut.thickness = Some(2.0);
+    let blank = sheet(&LADDER, &cut, &feeds(&LADDER).unwrap(), Units::Mm);
     assert!(
         measured(&read_sheet(&blank).unwrap().0, None)
             .unwrap_err()
@@ -141,6 +142,29 @@ fn a_filled_in_sheet_is_read_back() {
     assert_eq!(says.feed, Some(2280.0));
     let (kerf, _) = says.kerf.unwrap();
     assert!((kerf - (2.0 * 1.55 + 1.6) / 3.0).abs() < 1e-12);
+    // What it was cut with goes on into the row: the next cut lacks nothing.
+    let row = says.row("hood 2", &m);
+    assert_eq!((row.thickness, row.pierce), (Some(2.0), Some(0.4)));
+    assert!(says.doubts.is_empty(), "{:?}", says.doubts);
+    // A sheet in inches says the same.
+    let inches = sheet(&LADDER, &cut, &feeds(&LADDER).unwrap(), Units::Inch)
+        .replace("slot,\n", "slot,0.063\n");
+    let (m, ladder) = read_sheet(&inches).unwrap();
+    assert!((m.slot.unwrap() - 1.6002).abs() < 1e-9 && (m.caliper - 0.05).abs() < 2e-3);
+    assert!((ladder.unwrap().feed_to - LADDER.feed_to).abs() < 0.01);
+    // A slip of the finger is a doubt, not a kerf.
+    for (figures, word) in [
+        ("slot,16\n", "takes away 0.5 to 6"),
+        ("kerf,1.5\nslot,3\n", "cut for one of 1.5"),
+    ] {
+        let (m, _) = read_sheet(figures).unwrap();
+        let says = measured(&m, None).unwrap();
+        assert!(
+            says.doubts.iter().any(|d| d.text.contains(word)),
+            "{:?}",
+            says.doubts
+        );
+    }
     for (bad, word) in [
         ("slot,wide\n", "line 1"),
         ("slot,nan\n", "no number"),
@@ -165,38 +189,11 @@ fn a_filled_in_sheet_is_read_back() {
     );
     refuse("slot,-1\n", "slot");
     let (m, _) = read_sheet("slot,1.0\nplug,28\nhole,32\n").unwrap();
-    assert!(measured(&m, None).unwrap().notes[0].contains("more than the calipers explain"));
-}
-
-#[test]
-fn the_material_file_keeps_everything_else() {
-    let file = "# my book\n\n[[material]]  # hood\nname = \"hood 2\"\nthickness = 2.0\nkerf = 1.4  # from the book\npierce = 0.3\n# end of hood\n\n[[material]]\nname = \"cart 5\"\nkerf = 1.9\nfeed = 1200\n";
-    let new = keep(file, "hood 2", Some(1.567_89), Some(2280.0)).unwrap();
-    assert_eq!(
-        new,
-        "# my book\n\n[[material]]  # hood\nname = \"hood 2\"\nthickness = 2.0\nkerf = 1.568  # from a coupon; before: 1.4, from the book\npierce = 0.3\nfeed = 2280.0  # from a coupon\n# end of hood\n\n[[material]]\nname = \"cart 5\"\nkerf = 1.9\nfeed = 1200\n"
-    );
-    let again = keep(&new, "hood 2", Some(1.6), None).unwrap();
-    assert!(again.contains("kerf = 1.6  # from a coupon\n"), "{again}");
-    let added = keep(file, "shelf 3", Some(1.5), None).unwrap();
-    assert!(added.starts_with(file));
-    assert_eq!(
-        material::find(&material::read(&added).unwrap(), "shelf 3")
-            .unwrap()
-            .kerf,
-        Some(1.5)
-    );
-    let first = keep("", "hood 2", Some(1.5), Some(2000.0)).unwrap();
-    assert_eq!(material::read(&first).unwrap().len(), 1);
-    assert!(keep("nonsense", "a", None, None).is_err());
-    assert!(keep("", "a\"b", Some(1.0), None).is_err());
-    // Inline tables cannot be changed line by line: refused, not damaged.
-    let inline = "material = [{ name = \"a\", kerf = 1.0 }]\n";
+    let says = measured(&m, None).unwrap();
     assert!(
-        keep(inline, "a", Some(2.0), None)
-            .unwrap_err()
-            .to_string()
-            .contains("by hand")
+        says.doubts[0]
+            .text
+            .contains("more than the calipers explain")
     );
 }
 

@@ -261,23 +261,29 @@ fn machine_area(m: &Squareness) -> f64 {
 
 #[test]
 fn a_profile_reads_back_the_same() {
-    let text = "[square]\nscale_x = 1.01\nscale_y = 0.99\nout_of_square_deg = 1.0\n[arm]\nlink1 = 450.0\nlink2 = 400.0\nelbow = \"right\"\n[arm.tips]\nstylus = [0.0, 0.0]\ntorch = [30.0, 4.0]\n";
-    let profile = Profile::from_toml(text).unwrap();
-    assert_eq!(
-        Profile::from_toml(&profile.to_toml().unwrap()).unwrap(),
-        profile
-    );
+    let text = r#"{ "trued_machine": 1, "square": { "scale_x": 1.01, "scale_y": 0.99, "out_of_square_deg": 1.0 },
+        "arm": { "link1": 450.0, "link2": 400.0, "elbow": "right",
+            "tips": { "stylus": [0.0, 0.0], "torch": [30.0, 4.0] } } }"#;
+    let profile = Profile::read(text).unwrap();
+    assert_eq!(Profile::read(&profile.write().unwrap()).unwrap(), profile);
     for (bad, word) in [
         (
-            "[square]\nscale_x = 9.0\nscale_y = 1.0\nout_of_square_deg = 0.0\n",
+            r#"{ "trued_machine": 1, "square": { "scale_x": 9, "scale_y": 1, "out_of_square_deg": 0 } }"#,
             "scale_x",
         ),
-        ("[square]\nscale_x = \"a\"\n", "line 2"),
-        ("[arm]\nlink1 = -1.0\nlink2 = 2.0\n", "link1"),
-        ("[arm]\nlink1 = nan\nlink2 = 2.0\n", "link1"),
-        ("[armm]\n", "unknown"),
+        (
+            "{ \"trued_machine\": 1,\n\"square\": { \"scale_x\": \"a\" } }",
+            "line 2",
+        ),
+        (
+            r#"{ "trued_machine": 1, "arm": { "link1": -1, "link2": 2 } }"#,
+            "link1",
+        ),
+        (r#"{ "trued_machine": 2 }"#, "version 1"),
+        (r#"{ "trued_machine": 1, "armm": {} }"#, "armm"),
+        (r#"{ "trued": 1 }"#, "no machine profile"),
     ] {
-        let said = Profile::from_toml(bad).unwrap_err().to_string();
+        let said = Profile::read(bad).unwrap_err().to_string();
         assert!(said.contains(word), "{said}");
     }
 }

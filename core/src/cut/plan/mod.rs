@@ -152,9 +152,16 @@ pub fn plan(outline: &Outline, settings: &CutSettings) -> Result<Plan, Refusal> 
     check_size(&outline)?;
     let runs = runs::runs(&outline, settings, &mut warnings)?;
     if runs.is_empty() && outline.loops.is_empty() {
-        return Err(Refusal::Trace(
-            "there is nothing to cut: no outline and no open path".into(),
-        ));
+        let touched = match outline.marks.len() {
+            0 => "",
+            1 | 2 => "; a mark becomes a hole with --hole",
+            _ => {
+                "; marks become holes with --hole, or the corners of an outline with --kind touched"
+            }
+        };
+        return Err(Refusal::Trace(format!(
+            "there is nothing to cut: no outline and no open path{touched}"
+        )));
     }
     let cuts = with_leads(runs, &outline, settings, &mut warnings);
     let (cuts, tour, bound) = in_order(cuts, &outline, settings);

@@ -11,14 +11,15 @@
 //! standard: a web as wide as the plate is thick, a hole of one and a half thicknesses.
 
 mod checks;
+mod sizes;
 
 use crate::Refusal;
 use crate::cut::stock::Stock;
 use crate::fit::pattern::{Pattern, PatternKind, PatternSettings, pattern};
 use crate::geom::{Edge, Point, Vec2};
-use crate::outline::{Chain, Circle, Loop, Outline, Path, Role, Shape};
+use crate::outline::{Bounds, Chain, Circle, Loop, Outline, Path, Role, Shape};
 use crate::reading::Trued;
-use crate::report::{Note, Relation, RelationKind, Report, Size, SizeKind};
+use crate::report::{About, Doubt, Note, Relation, RelationKind, Report, Size, SizeKind};
 use crate::settings::Settings;
 use crate::trace::{Stroke, Trace};
 use core::f64::consts::PI;
@@ -31,6 +32,8 @@ const HAND_OVER: f64 = 0.03;
 const APART: f64 = 5.0;
 /// Most touches that one stroke may list.
 const MOST_APART: usize = 12;
+/// Another pattern that is likelier than this is a doubt, not a note.
+const DOUBTFUL: f64 = 0.2;
 /// Web that is enough where no thickness is known, mm.
 const WEB: f64 = 3.0;
 
@@ -157,7 +160,7 @@ pub fn opening(
         .unwrap_or_else(|| direction(&pattern, traced));
     let path = shape(settings, traced, center, angle)?;
     let shift = traced.map(|l| center - center_of(l));
-    let mut loops = vec![made(path)];
+    let mut loops = vec![made(path.clone())];
     loops.extend(pattern.holes.iter().map(|&center| {
         made(Path::Circle(Circle {
             center,
@@ -165,13 +168,14 @@ pub fn opening(
             counter_clockwise: false,
         }))
     }));
-    let mut notes = said(&pattern, shift, settings.place, center);
+    let mut notes = vec![Note::at(size_in_words(&path, settings), center)];
+    notes.extend(said(&pattern, shift, settings.place, center));
     let webs = checks::webs(&loops, &pattern, settings, &mut notes)?;
     checks::between_holes(&pattern, settings, &mut notes)?;
     checks::against_thickness(settings, &mut notes);
     checks::on_stock(&loops, settings, &mut notes)?;
     Ok(Opening {
-        report: report(&pattern, notes),
+        report: report(&pattern, &loops, notes),
         outline: Outline {
             loops,
             marks: Vec::new(),
@@ -405,15 +409,46 @@ fn round_ended(center: Point, angle: f64, w: f64, h: f64) -> Path {
     })
 }
 
+/// How large the opening is, and which step of the series that is.
+fn size_in_words(path: &Path, s: &OpeningSettings) -> String {
+    let step = |d: f64| match next_round(d * (1.0 - 1e-9)) {
+        Some(size) if (size - d).abs() < 1e-6 * d => {
+            format!(
+                "the opening is round, {d} mm across: step {d} of the preferred sizes R10 (ISO 3)"
+            )
+        }
+        _ => format!("the opening is round, {d:.1} mm across"),
+    };
+    match (path, s.shape) {
+        (Path::Circle(c), _) => step(libm::round(2e6 * c.radius) / 1e6),
+        (_, OpeningShape::Rectangle(w, h)) => format!("the opening is {w} x {h} mm"),
+        (_, OpeningShape::RoundEnded(w, h)) => {
+            format!("the opening is {w} x {h} mm over its round ends")
+        }
+        _ => match Bounds::of_path(path) {
+            Some(b) => format!(
+                "the opening is as traced, {:.1} x {:.1} mm over all",
+                b.width(),
+                b.height()
+            ),
+            None => "the opening is as traced".to_owned(),
+        },
+    }
+}
+
+fn or_else(other: PatternKind, chance: f64) -> String {
+    format!(
+        "the holes could also be {} ({:.0} in 100): say which if you know",
+        other.name(),
+        100.0 * chance
+    )
+}
+
 /// What is said of pattern and place.
 fn said(pattern: &Pattern, shift: Option<Vec2>, place: Place, center: Point) -> Vec<Note> {
     let mut notes = vec![Note::at(pattern.sentence(), pattern.center)];
-    if let Some((other, chance)) = pattern.else_maybe.filter(|e| e.1 > 0.01) {
-        notes.push(Note::new(format!(
-            "it could also be {} ({:.0} in 100): say which if you know",
-            other.name(),
-            100.0 * chance
-        )));
+    if let Some((other, chance)) = pattern.else_maybe.filter(|e| e.1 > 0.01 && e.1 <= DOUBTFUL) {
+        notes.push(Note::new(or_else(other, chance)));
     }
     if !matches!(pattern.kind, PatternKind::Free | PatternKind::Single) {
         for (i, (hole, off)) in pattern.holes.iter().zip(&pattern.off).enumerate() {
@@ -445,7 +480,7 @@ fn said(pattern: &Pattern, shift: Option<Vec2>, place: Place, center: Point) -> 
     notes
 }
 
-fn report(pattern: &Pattern, notes: Vec<Note>) -> Report {
+fn report(pattern: &Pattern, loops: &[Loop], notes: Vec<Note>) -> Report {
     let kind = match pattern.kind {
         PatternKind::Circle | PatternKind::Square => Some(RelationKind::HoleCircle),
         PatternKind::Row | PatternKind::Rectangle => Some(RelationKind::HoleRow),
@@ -470,13 +505,17 @@ fn report(pattern: &Pattern, notes: Vec<Note>) -> Report {
         hole: None,
         mark: None,
     };
+    let doubtful = pattern.else_maybe.filter(|e| e.1 > DOUBTFUL);
+    let doubt = |(other, chance)| Doubt::at(About::Reading, or_else(other, chance), pattern.center);
     Report {
+        doubts: doubtful.map(doubt).into_iter().collect(),
         relations: kind.map(relation).into_iter().collect(),
         sizes: pattern
             .pitch
             .iter()
             .zip(&pattern.pitch_plus_minus)
             .map(size)
+            .chain(loops.iter().enumerate().flat_map(|(i, l)| sizes::of(i, l)))
             .collect(),
         notes,
         ..Report::default()

@@ -51,9 +51,9 @@ pub fn sources() -> Vec<(&'static str, Vec<u8>)> {
     }
     let examples = Path::new(env!("CARGO_MANIFEST_DIR")).join("../examples");
     for (kind, file) in [
-        ("machine", "machines/as_delivered.toml"),
-        ("machine", "machines/shop_machine.toml"),
-        ("material", "measurements/material_book.toml"),
+        ("machine", "machines/as_delivered.json"),
+        ("machine", "machines/shop_machine.json"),
+        ("material", "measurements/material_book.csv"),
         ("sheet", "measurements/coupon_filled.csv"),
         ("touches", "touches/gusset_wrong_tip.csv"),
         ("touches", "touches/one_reach.csv"),
@@ -88,7 +88,7 @@ pub fn made(rng: &mut Rng, kind: &str, sources: &[(&'static str, Vec<u8>)]) -> V
 fn read(kind: &str, bytes: &[u8]) -> Result<bool, String> {
     let text = String::from_utf8_lossy(bytes);
     let refused = match kind {
-        "machine" => Profile::from_toml(&text).map(drop),
+        "machine" => Profile::read(&text).map(drop),
         "material" => cut::material::read(&text).map(drop),
         "sheet" => jobs::coupon::read_sheet(&text).map(drop),
         "touches" => jobs::touches::read(bytes, "tip").map(drop),

@@ -20,13 +20,17 @@
 //! What it cannot say: the kerf changes with feed and with worn consumables. Measure the slot and plug cut at
 //! the feed that will be used: cut the coupon again with the chosen feed as the middle one.
 
+mod sheet;
+
+pub use sheet::{read_sheet, sheet};
+
 use crate::Refusal;
-use crate::cut::{CutSettings, Plan, WarningKind, material, plan};
-use crate::fit::pattern::MAX_MARKS;
+use crate::cut::ranges::kerf_doubt;
+use crate::cut::{CutSettings, Material, Plan, WarningKind, plan};
 use crate::geom::Point;
 use crate::machine::{Measured, SquareFit, squareness};
 use crate::outline::{Chain, Loop, Outline, Path, Role, Shape};
-use crate::report::About;
+use crate::report::{About, Doubt};
 
 /// Most rungs of the ladder: more notches than that nobody counts.
 pub const MAX_RUNGS: usize = 9;
@@ -40,8 +44,8 @@ pub const SQUARE: f64 = 100.0;
 const NOTCH: f64 = 5.0;
 /// Metal round everything, mm.
 const RIM: f64 = 12.0;
-/// Comment beside a figure that a coupon gave.
-const COUPON: &str = "from a coupon";
+/// A kerf so many times as wide as the book's, or as narrow, is hardly one.
+const LIKE: f64 = 1.6;
 const Z95: f64 = 1.959_963_984_540_054;
 
 /// The ladder.
@@ -83,6 +87,19 @@ pub struct CouponMeasured {
     pub diagonals: Option<[f64; 2]>,
     /// Standard deviation of one caliper reading.
     pub caliper: f64,
+    /// What it was cut with: kerf, pierce delay, s, and thickness.
+    pub cut_with: CutWith,
+}
+
+/// Figures of the cutter's book that a coupon was cut with, as far as its sheet says.
+#[derive(Clone, Copy, Debug, Default, PartialEq)]
+pub struct CutWith {
+    /// Width of the cut, mm.
+    pub kerf: Option<f64>,
+    /// Pierce delay, s.
+    pub pierce: Option<f64>,
+    /// Thickness of the plate, mm.
+    pub thickness: Option<f64>,
 }
 
 /// What the coupon says.
@@ -96,6 +113,23 @@ pub struct CouponSays {
     pub square: Option<SquareFit>,
     /// Sentences.
     pub notes: Vec<String>,
+    /// What speaks against the figures: while one stands they had better not be kept.
+    pub doubts: Vec<Doubt>,
+}
+
+impl CouponSays {
+    /// The row of a material file that this amounts to.
+    #[must_use]
+    pub fn row(&self, name: &str, m: &CouponMeasured) -> Material {
+        Material {
+            name: name.to_owned(),
+            thickness: m.cut_with.thickness,
+            kerf: self.kerf.map(|k| k.0),
+            feed: self.feed,
+            pierce: m.cut_with.pierce,
+            density: None,
+        }
+    }
 }
 
 /// Feeds of the rungs, even from first to last.
@@ -235,7 +269,8 @@ pub fn measured(
 ) -> Result<CouponSays, Refusal> {
     check(m)?;
     let mut notes = Vec::new();
-    let kerf = kerf(m, &mut notes)?;
+    let mut doubts = Vec::new();
+    let kerf = kerf(m, &mut doubts)?;
     let feed = match (m.rung, ladder) {
         (None, _) => None,
         (Some(_), None) => {
@@ -288,6 +323,7 @@ pub fn measured(
         feed,
         square,
         notes,
+        doubts,
     })
 }
 
@@ -308,7 +344,7 @@ fn check(m: &CouponMeasured) -> Result<(), Refusal> {
     Ok(())
 }
 
-fn kerf(m: &CouponMeasured, notes: &mut Vec<String>) -> Result<Option<(f64, f64)>, Refusal> {
+fn kerf(m: &CouponMeasured, doubts: &mut Vec<Doubt>) -> Result<Option<(f64, f64)>, Refusal> {
     let by_plug = match (m.plug, m.hole) {
         (Some(plug), Some(hole)) if hole <= plug => {
             return Err(Refusal::Setting(format!(
@@ -332,8 +368,11 @@ fn kerf(m: &CouponMeasured, notes: &mut Vec<String>) -> Result<Option<(f64, f64)
         (Some(k), Some(slot)) => {
             let apart = m.caliper * f64::sqrt(1.0 + plug_variance);
             if (k - slot).abs() > 3.0 * apart {
-                notes.push(format!(
-                    "plug and hole say a kerf of {k:.2} mm, the slot {slot:.2} mm: that is more than the calipers explain; measure both again"
+                doubts.push(Doubt::new(
+                    About::Machine,
+                    format!(
+                        "plug and hole say a kerf of {k:.2} mm, the slot {slot:.2} mm: that is more than the calipers explain; measure both again"
+                    ),
                 ));
             }
             let (a, b) = (1.0 / plug_variance, 1.0);
@@ -345,218 +384,19 @@ fn kerf(m: &CouponMeasured, notes: &mut Vec<String>) -> Result<Option<(f64, f64)
             "these figures give a kerf of {value:.2} mm: check which length is which"
         )));
     }
-    Ok(Some((value, Z95 * deviation)))
-}
-
-/// The blank sheet to fill in at the bench, as rows of `what,value`; it carries the ladder.
-#[must_use]
-pub fn sheet(s: &CouponSettings, feeds: &[f64]) -> String {
-    let mut out = String::from(
-        "# Measurements on a coupon. Write the figures after the commas; leave out what was not measured.\n\
-         # Lengths in mm. Count a rung by the notches below it.\n#\n",
-    );
-    for (i, feed) in feeds.iter().enumerate() {
-        out.push_str(&format!("# rung {}: {feed} mm/min\n", i + 1));
-    }
-    out.push_str(&format!(
-        "what,value\nfeed_from,{}\nfeed_to,{}\nrungs,{}\n\
-         # the rung with the least dross and the straightest face\nrung,\n\
-         # width of the single slot; side of the plug that fell out; side of the hole it left\nslot,\nplug,\nhole,\n\
-         # the square: four sides, then the diagonals from bottom left and from bottom right\n\
-         bottom,\nright,\ntop,\nleft,\nrising,\nfalling,\n\
-         # how far one reading of your calipers may be off\ncaliper,0.05\n",
-        s.feed_from, s.feed_to, s.rungs
-    ));
-    out
-}
-
-/// Reads a filled-in sheet.
-///
-/// # Errors
-/// Names the line that is no measurement.
-pub fn read_sheet(text: &str) -> Result<(CouponMeasured, Option<CouponSettings>), Refusal> {
-    let mut m = CouponMeasured {
-        caliper: 0.05,
-        ..CouponMeasured::default()
-    };
-    let mut square: [Option<f64>; 6] = [None; 6];
-    let (mut from, mut to, mut rungs) = (None, None, None);
-    let text = text.strip_prefix('\u{feff}').unwrap_or(text);
-    for (i, line) in text.lines().enumerate() {
-        let bad = |problem: String| Refusal::Line {
-            line: i + 1,
-            problem,
-        };
-        let line = line.trim();
-        if line.is_empty() || line.starts_with('#') || line == "what,value" {
-            continue;
-        }
-        if i > MAX_MARKS {
-            return Err(bad(
-                "this is no sheet of measurements: it is too long".into()
-            ));
-        }
-        let (what, value) = line
-            .split_once(',')
-            .ok_or_else(|| bad(format!("\"{line}\" is no row of what,value")))?;
-        let (what, value) = (what.trim(), value.trim());
-        if value.is_empty() {
-            continue;
-        }
-        let figure: f64 = value
-            .parse()
-            .ok()
-            .filter(|v: &f64| v.is_finite())
-            .ok_or_else(|| bad(format!("{what} is \"{value}\": that is no number")))?;
-        let whole = || {
-            let fine = (1.0..=100.0).contains(&figure) && figure == libm::floor(figure);
-            fine.then_some(figure as usize)
-                .ok_or_else(|| bad(format!("{what} is {value}: it must be a whole number")))
-        };
-        let names = ["bottom", "right", "top", "left", "rising", "falling"];
-        match what {
-            "feed_from" => from = Some(figure),
-            "feed_to" => to = Some(figure),
-            "rungs" => rungs = Some(whole()?),
-            "rung" => m.rung = Some(whole()?),
-            "slot" => m.slot = Some(figure),
-            "plug" => m.plug = Some(figure),
-            "hole" => m.hole = Some(figure),
-            "caliper" => m.caliper = figure,
-            _ => {
-                let place = names.iter().position(|n| *n == what);
-                let slot = place.and_then(|p| square.get_mut(p)).ok_or_else(|| {
-                    bad(format!(
-                        "\"{what}\" is nothing that is measured on a coupon"
-                    ))
-                })?;
-                *slot = Some(figure);
-            }
-        }
-    }
-    if let [Some(a), Some(b), Some(c), Some(d), Some(e), Some(f)] = square {
-        (m.sides, m.diagonals) = (Some([a, b, c, d]), Some([e, f]));
-    } else if square.iter().any(Option::is_some) {
-        return Err(Refusal::File(
-            "squareness needs all of bottom, right, top, left, rising, falling".into(),
+    doubts.extend(kerf_doubt(value));
+    if let Some(book) = m
+        .cut_with
+        .kerf
+        .filter(|b| !(b / LIKE..=b * LIKE).contains(&value))
+    {
+        doubts.push(Doubt::new(
+            About::Machine,
+            format!(
+                "these figures give a kerf of {value:.2} mm, and the coupon was cut for one of {book} mm: measure again, and \
+                 check which length is which"
+            ),
         ));
     }
-    let ladder = match (from, to, rungs) {
-        (Some(feed_from), Some(feed_to), Some(rungs)) => Some(CouponSettings {
-            feed_from,
-            feed_to,
-            rungs,
-        }),
-        _ => None,
-    };
-    Ok((m, ladder))
-}
-
-/// Keeps kerf and feed in a row of a material file: the row is changed or added, every other line, comments
-/// included, stays as it is.
-///
-/// # Errors
-/// Refuses a file that is no material file, and one this cannot change without harm.
-pub fn keep(
-    file: &str,
-    name: &str,
-    kerf: Option<f64>,
-    feed: Option<f64>,
-) -> Result<String, Refusal> {
-    let before = material::read(file)?;
-    if name.trim().is_empty() || name.contains(['"', '\\', '\n', '\r']) {
-        return Err(Refusal::Setting(format!(
-            "\"{name}\" is no name for a material"
-        )));
-    }
-    let figures: Vec<(&str, f64)> = [("kerf", kerf), ("feed", feed)]
-        .into_iter()
-        .filter_map(|(key, value)| value.map(|v| (key, libm::round(v * 1000.0) / 1000.0)))
-        .collect();
-    let mut lines: Vec<String> = file.lines().map(str::to_owned).collect();
-    match material::find(&before, name) {
-        Ok(row) => {
-            let number = before.iter().position(|r| r == row).unwrap_or(0);
-            change_row(&mut lines, number, &figures);
-        }
-        Err(_) => {
-            if lines.last().is_some_and(|l| !l.trim().is_empty()) {
-                lines.push(String::new());
-            }
-            lines.extend(["[[material]]".to_owned(), format!("name = \"{name}\"")]);
-            lines.extend(
-                figures
-                    .iter()
-                    .map(|(key, v)| format!("{key} = {v:?}  # {COUPON}")),
-            );
-        }
-    }
-    let text = lines.join("\n") + "\n";
-    // Read it back: what was asked for must be there, and nothing else may have changed.
-    let harm = || {
-        Refusal::File("the material file is written in a way that cannot be changed line by line; write kerf and feed into it by hand".into())
-    };
-    let after = material::read(&text).map_err(|_| harm())?;
-    let row = material::find(&after, name).map_err(|_| harm())?;
-    let has =
-        |key: &str, got: Option<f64>| figures.iter().all(|(k, v)| *k != key || got == Some(*v));
-    let others = |rows: &[material::Material]| -> Vec<material::Material> {
-        rows.iter()
-            .filter(|r| r.name != row.name)
-            .cloned()
-            .collect()
-    };
-    if has("kerf", row.kerf) && has("feed", row.feed) && others(&before) == others(&after) {
-        Ok(text)
-    } else {
-        Err(harm())
-    }
-}
-
-/// Changes or adds figures in the table of that number.
-fn change_row(lines: &mut Vec<String>, number: usize, figures: &[(&str, f64)]) {
-    let heads: Vec<usize> = lines
-        .iter()
-        .enumerate()
-        .filter(|(_, l)| l.trim_start().starts_with("[[material]]"))
-        .map(|(i, _)| i)
-        .collect();
-    let Some(&head) = heads.get(number) else {
-        return;
-    };
-    for (key, value) in figures {
-        let end = heads.get(number + 1).copied().unwrap_or(lines.len());
-        let at = lines
-            .iter()
-            .enumerate()
-            .take(end)
-            .skip(head + 1)
-            .find(|(_, l)| l.split_once('=').is_some_and(|(k, _)| k.trim() == *key))
-            .map(|(i, _)| i);
-        match at.and_then(|i| lines.get_mut(i)) {
-            Some(line) => {
-                // What stood there is kept beside it: a figure from the book is not lost.
-                let (old, comment) = line.split_once('#').unwrap_or((line, ""));
-                let was = old.split_once('=').map_or("", |(_, v)| v.trim());
-                let before = match comment.trim_start().strip_prefix(COUPON) {
-                    Some(_) => String::new(),
-                    None if comment.trim().is_empty() => format!("; before: {was}"),
-                    None => format!("; before: {was}, {}", comment.trim()),
-                };
-                *line = format!("{key} = {value:?}  # {COUPON}{before}");
-            }
-            None => {
-                // After the last line of the table that says something.
-                let said = |l: &String| l.contains('=') && !l.trim_start().starts_with('#');
-                let last = (head..end)
-                    .rfind(|i| lines.get(*i).is_some_and(said))
-                    .unwrap_or(head);
-                // `last` is a line of the table, so the next place is at most the end.
-                lines.insert(
-                    (last + 1).min(lines.len()),
-                    format!("{key} = {value:?}  # {COUPON}"),
-                );
-            }
-        }
-    }
+    Ok(Some((value, Z95 * deviation)))
 }
