@@ -5,7 +5,7 @@
 /** @import { Edge, Place, PlanView } from "./pkg/trued_web.js" */
 /** @import { Plate } from "./plate.js" */
 
-import { LABEL } from "./plate.js";
+import { LABEL } from "./scribing.js";
 import { along, edgeLength } from "./things.js";
 
 export class Cutting {

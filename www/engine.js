@@ -186,9 +186,11 @@ export class Engine {
   }
 }
 
-/** @param {Cut} cut */
+/** As the library names them; what was left open is not sent. @param {Cut} cut */
 function figuresAndScrap(cut) {
-  const { scrap, ...figures } = cut;
+  const { scrap, ...said } = cut;
+  const given = Object.entries(said).filter(([, v]) => v !== null && v !== "");
+  const figures = Object.fromEntries(given.map(([key, v]) => [key.replace(/[A-Z]/g, (c) => `_${c.toLowerCase()}`), v]));
   return { figures, scrap: scrap && asArrays(scrap) };
 }
 

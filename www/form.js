@@ -15,12 +15,12 @@ import { INCH, parse } from "./units.js";
  * @param {(value: any) => void} done
  */
 export function choice(label, key, options, now, done) {
-  const select = make("select", { "data-key": key, onchange: () => done(select.value) }, ...options.map(([words, value]) => make("option", { value, selected: value === now }, String(words))));
+  const select = make("select", { "data-key": key, onchange: (/** @type {any} */ e) => done(e.currentTarget.value) }, ...options.map(([words, value]) => make("option", { value, selected: value === now }, String(words))));
   return make("label", {}, make("span", {}, label), select);
 }
 
 /**
- * A blank on the form.
+ * A blank on the form. What is typed counts as it is typed: nothing is lost with a tab that closes.
  * @param {string} label
  * @param {string} unit
  * @param {string} key
@@ -29,7 +29,7 @@ export function choice(label, key, options, now, done) {
  * @param {(text: string) => void} done
  */
 export function figure(label, unit, key, value, hint, done) {
-  const input = make("input", { type: "text", inputmode: "decimal", autocomplete: "off", size: 7, value, "data-key": key, name: key, onchange: () => done(input.value) });
+  const input = make("input", { type: "text", inputmode: "decimal", autocomplete: "off", size: 7, value, "data-key": key, name: key, oninput: (/** @type {any} */ e) => done(e.currentTarget.value) });
   return make("label", { title: hint || null }, make("span", {}, label), make("span", { class: "with" }, input, make("span", {}, unit)));
 }
 
@@ -58,6 +58,17 @@ export function lengthBlank(label, key, mm, unit, done, hint = "") {
  */
 export function numberBlank(label, unit, key, value, done, per = 1, hint = "") {
   return figure(label, unit, key, value === null || value === undefined ? "" : trim(value / per), hint, (text) => done(number(text, per)));
+}
+
+/**
+ * A blank for words.
+ * @param {string} label
+ * @param {string} key
+ * @param {string} value
+ * @param {(value: string) => void} done
+ */
+export function plain(label, key, value, done) {
+  return make("label", {}, make("span", {}, label), make("input", { type: "text", autocomplete: "off", value, "data-key": key, name: key, oninput: (/** @type {any} */ e) => done(e.currentTarget.value) }));
 }
 
 /** @param {string} text @param {number} per */

@@ -14,6 +14,7 @@
  * @property {Stroke[]} strokes
  * @property {Edge[][]} drawn exact edges of a drawing
  * @property {boolean} [inches] it was traced in inches, by what its file says
+ * @property {import("./pkg/trued_web.js").Doubt[]} [doubts] what its file left doubtful
  */
 
 /**
@@ -24,7 +25,6 @@
  * @property {number | null} pierce s
  * @property {number | null} lead mm
  * @property {number | null} thickness mm
- * @property {number | null} hole mm, of the holes at marks
  * @property {number | null} width mm, of the stock
  * @property {number | null} height mm
  * @property {number} copies
@@ -34,6 +34,27 @@
  * @property {"none" | "half" | "quarter" | "edges"} turns that a blank may be given
  * @property {number | null} blankWidth mm, of a blank that is no piece on the plate
  * @property {number | null} blankHeight mm
+ * @property {"arc" | "straight"} leadStyle
+ * @property {number | null} leadOut mm
+ * @property {number | null} overlap mm
+ * @property {"cw" | "ccw"} outside which way round outsides run
+ * @property {"" | "inside" | "outside"} keep empty: as the roles say
+ * @property {number | null} spread percent that the travel may grow
+ * @property {number | null} heatDistance mm
+ * @property {number | null} scrapHole mm, of touched holes in a traced stock
+ * @property {number | null} bridges of each part
+ * @property {number | null} bridgeWidth mm
+ * @property {number | null} rapid mm/min
+ * @property {number | null} reachWidth mm
+ * @property {number | null} reachHeight mm
+ * @property {number | null} leastEdge mm
+ * @property {number | null} cutHeight mm
+ * @property {number | null} pierceHeight mm
+ * @property {number | null} safeHeight mm
+ * @property {string} title
+ * @property {"" | "f" | "m" | "c" | "v"} tolerance
+ * @property {number | null} density kg/m³
+ * @property {number | null} holeRatio thicknesses
  */
 
 /**
@@ -67,7 +88,6 @@ export const NO_CUT = {
   pierce: null,
   lead: null,
   thickness: null,
-  hole: null,
   width: null,
   height: null,
   copies: 1,
@@ -77,6 +97,27 @@ export const NO_CUT = {
   turns: "quarter",
   blankWidth: null,
   blankHeight: null,
+  leadStyle: "arc",
+  leadOut: null,
+  overlap: null,
+  outside: "cw",
+  keep: "",
+  spread: null,
+  heatDistance: null,
+  scrapHole: null,
+  bridges: null,
+  bridgeWidth: null,
+  rapid: null,
+  reachWidth: null,
+  reachHeight: null,
+  leastEdge: null,
+  cutHeight: null,
+  pierceHeight: null,
+  safeHeight: null,
+  title: "",
+  tolerance: "",
+  density: null,
+  holeRatio: null,
 };
 
 /** @type {Opening} */
@@ -140,14 +181,14 @@ export function asArrays(trace) {
     }
     at += stroke.points.length;
   });
-  return { points, starts, times, drawn: trace.drawn, inches: trace.inches === true };
+  return { points, starts, times, drawn: trace.drawn, inches: trace.inches === true, doubts: trace.doubts ?? [] };
 }
 
 /**
- * @param {{ points: Float64Array, starts: Uint32Array, times: Float64Array, drawn: Edge[][], inches?: boolean }} arrays
+ * @param {{ points: Float64Array, starts: Uint32Array, times: Float64Array, drawn: Edge[][], inches?: boolean, doubts?: import("./pkg/trued_web.js").Doubt[] }} arrays
  * @returns {Trace}
  */
-export function fromArrays({ points, starts, times, drawn, inches }) {
+export function fromArrays({ points, starts, times, drawn, inches, doubts }) {
   /** @type {Stroke[]} */
   const strokes = [];
   starts.forEach((start, i) => {
@@ -158,7 +199,7 @@ export function fromArrays({ points, starts, times, drawn, inches }) {
       times: clock?.every(Number.isFinite) ? clock : null,
     });
   });
-  return { strokes, drawn, inches };
+  return { strokes, drawn, inches, doubts };
 }
 
 /** The jobs so far, and those undone. */
@@ -170,11 +211,19 @@ export class History {
     this.before = [];
     /** @type {Job[]} */
     this.after = [];
+    /** The blank that is being typed into. */
+    this.blank = "";
   }
 
-  /** @param {Job} job */
-  push(job) {
-    this.before.push(this.job);
+  /**
+   * The next job. What is said of one blank while it is being typed is one step back, not one a letter.
+   * @param {Job} job
+   * @param {string} [blank] the blank it is typed into
+   */
+  push(job, blank = "") {
+    const goesOn = blank !== "" && blank === this.blank && this.before.length > 0;
+    this.blank = blank;
+    if (!goesOn) this.before.push(this.job);
     if (this.before.length > 200) this.before.shift();
     this.after = [];
     this.job = job;
@@ -182,6 +231,7 @@ export class History {
 
   undo() {
     const job = this.before.pop();
+    this.blank = "";
     if (!job) return false;
     this.after.push(this.job);
     this.job = job;

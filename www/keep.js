@@ -71,7 +71,7 @@ function drop() {
 /** @param {Trace} trace */
 function packedTrace(trace) {
   const strokes = trace.strokes.map((s) => [Array.from(s.points), s.times && Array.from(s.times)]);
-  return { strokes, drawn: trace.drawn, inches: trace.inches };
+  return { strokes, drawn: trace.drawn, inches: trace.inches, doubts: trace.doubts };
 }
 
 /** @param {any} kept @returns {Trace} */
@@ -81,7 +81,7 @@ function unpackedTrace(kept) {
     points: Float64Array.from(points),
     times: times && Float64Array.from(times),
   });
-  return { strokes: kept.strokes.map(stroke), drawn: kept.drawn, inches: kept.inches };
+  return { strokes: kept.strokes.map(stroke), drawn: kept.drawn, inches: kept.inches, doubts: kept.doubts };
 }
 
 /** @param {Job} job */

@@ -1,8 +1,9 @@
 // Drawing the plate: the hand's line in soapstone, the outline scribed, the plan in kerfs.
 //
-// Three layers. The soapstone layer is one path, which the library thins to what the eye can tell apart;
-// a line being drawn is only added to it: so a hundred thousand points cost little per frame. The
-// scribed layer changes when the outline or the view does. The top layer holds what moves.
+// Four layers. The dye, at the bottom, shows what is metal and what is not. The soapstone layer is one path, which
+// the library thins to what the eye can tell apart; a line being drawn is only added to it: so a hundred thousand
+// points cost little per frame. The scribed layer changes when the outline or the view does, and is taken away while
+// hand and outline are compared. The top layer holds what moves.
 
 /** @import { Edge, Outcome, Place } from "./pkg/trued_web.js" */
 /** @import { Trace } from "./job.js" */
@@ -12,8 +13,8 @@
 import { HandLine, default as load } from "./pkg/trued_web.js";
 import { isMark, pointCount } from "./job.js";
 import { grab } from "./dom.js";
-import { length, small } from "./units.js";
-import { along, angleAt, edgeLength, ends, isRound, isSquare } from "./things.js";
+import { LABEL, sizes, squares, texture } from "./scribing.js";
+import { ends } from "./things.js";
 
 /** @typedef {{ scale: number, x: number, y: number }} View pixels per mm; where (0, 0) lies, pixels */
 
@@ -23,7 +24,7 @@ const PLAIN = 4000;
 export class Plate {
   constructor() {
     this.element = grab("plate", HTMLElement);
-    this.layers = ["chalk", "scribe", "over"].map((id) => grab(id, HTMLCanvasElement));
+    this.layers = ["chalk", "scribe", "over", "dye"].map((id) => grab(id, HTMLCanvasElement));
     this.pens = this.layers.map((c) => /** @type {CanvasRenderingContext2D} */ (c.getContext("2d")));
     /** @type {View} */
     this.view = { scale: 2, x: 80, y: 500 };
@@ -42,6 +43,17 @@ export class Plate {
     /** @type {() => void} */
     this.onframe = () => {};
     this.dirty = new Set(["chalk", "scribe", "over"]);
+    /** Only the hand's line is shown, to compare. */
+    this.handOnly = false;
+    /** The person moved the view: it is not fitted behind their back. */
+    this.moved = false;
+    /** An edge that is spoken of beside what is chosen. @type {Edge | null} */
+    this.also = null;
+    /** Places of doubts, numbered. @type {{ at: Place, number: number }[]} */
+    this.doubts = [];
+    this.labelBox = { left: 0, top: 0, right: Infinity, bottom: Infinity };
+    /** Where sizes are written, and of what. @type {{ box: [number, number, number, number], thing: Thing }[]} */
+    this.labels = [];
     this.frame = 0;
     this.width = 1;
     this.height = 1;
@@ -51,6 +63,8 @@ export class Plate {
     this.held = null;
     /** @type {number[]} the line being drawn */
     this.growing = [];
+    /** @type {number[]} where the rag went so far */
+    this.rub = [];
     this.colors = /** @type {Record<string, string>} */ ({});
     new ResizeObserver(() => this.resize()).observe(this.element);
     this.recolor();
@@ -75,7 +89,7 @@ export class Plate {
     for (const name of ["chalk", "scribe", "scribe-edge", "dye", "ink-on-plate", "halo", "torch", "choose", "kerf"]) {
       this.colors[name] = style.getPropertyValue(`--${name}`).trim();
     }
-    this.texture = chalkTexture(this.colors.chalk);
+    this.texture = texture(this.colors.chalk);
     this.redraw();
   }
 
@@ -102,6 +116,7 @@ export class Plate {
 
   /** @param {number} factor @param {number} x @param {number} y */
   zoom(factor, x, y) {
+    this.moved = true;
     const scale = Math.min(200, Math.max(0.005, this.view.scale * factor));
     const k = scale / this.view.scale;
     this.view = { scale, x: x + (this.view.x - x) * k, y: y + (this.view.y - y) * k };
@@ -110,6 +125,7 @@ export class Plate {
 
   /** @param {number} dx @param {number} dy */
   pan(dx, dy) {
+    this.moved = true;
     this.view = { ...this.view, x: this.view.x + dx, y: this.view.y + dy };
     this.redraw();
   }
@@ -120,8 +136,9 @@ export class Plate {
    * @param {{ left: number, top: number, right: number, bottom: number }} margin pixels
    */
   fit(e, margin) {
-    const w = Math.max(60, this.width - margin.left - margin.right);
-    const h = Math.max(60, this.height - margin.top - margin.bottom);
+    this.moved = false;
+    const w = Math.max(40, this.width - margin.left - margin.right);
+    const h = Math.max(40, this.height - margin.top - margin.bottom);
     const scale = Math.min(60, w / Math.max(e[2] - e[0], 1), h / Math.max(e[3] - e[1], 1));
     this.view = {
       scale,
@@ -149,10 +166,23 @@ export class Plate {
     this.#grow(this.pens[0], Math.max(0, from - 2));
   }
 
+  /** Where the rag goes. @param {number[]} points */
+  addRub(points) {
+    this.rub = points;
+    this.redraw("over");
+  }
+
   /** The line being drawn has become a stroke, or none. */
   endLine() {
+    if (this.rub.length) this.redraw("over");
+    this.rub = [];
     this.growing = [];
     this.redraw("chalk");
+  }
+
+  /** How wide the rag is to each side, mm. */
+  get rag() {
+    return 11 / this.view.scale;
   }
 
   /** @param {CanvasRenderingContext2D} pen @param {number} from */
@@ -218,7 +248,7 @@ export class Plate {
   /** @param {CanvasRenderingContext2D} pen */
   #chalkPen(pen) {
     pen.lineWidth = 4.5;
-    pen.strokeStyle = (this.texture && pen.createPattern(this.texture, "repeat")) || this.colors.chalk;
+    pen.strokeStyle = (!this.handOnly && this.texture && pen.createPattern(this.texture, "repeat")) || this.colors.chalk;
   }
 
   /** @param {CanvasRenderingContext2D} pen @param {Float64Array} p */
@@ -261,11 +291,9 @@ export class Plate {
   #drawScribe() {
     const pen = this.#clean(1);
     const { outcome } = this;
-    const closed = (this.plan?.plan.loops ?? outcome?.loops ?? []).filter((l) => l.closed);
-    pen.beginPath();
-    for (const loop of closed) this.course(pen, loop.edges);
-    pen.fillStyle = this.colors.dye;
-    pen.fill("evenodd");
+    this.labels = [];
+    this.#dye();
+    if (this.handOnly) return;
     if (this.plan) {
       this.plan.paint(pen, this);
       return;
@@ -273,8 +301,19 @@ export class Plate {
     if (!outcome) return;
     this.#scribed(pen, outcome.loops.map((l) => l.edges));
     for (const mark of outcome.marks) this.#punch(pen, mark.at);
-    this.#squares(pen, outcome);
-    this.#sizes(pen, outcome);
+    squares(pen, this, outcome);
+    this.labels = sizes(pen, this, outcome);
+  }
+
+  /** What stays metal. */
+  #dye() {
+    const pen = this.#clean(3);
+    if (this.handOnly) return;
+    const closed = (this.plan?.plan.loops ?? this.outcome?.loops ?? []).filter((l) => l.closed);
+    pen.beginPath();
+    for (const loop of closed) this.course(pen, loop.edges);
+    pen.fillStyle = this.colors.dye;
+    pen.fill("evenodd");
   }
 
   /** A scratch: bright, with the burr's shadow beside it. @param {CanvasRenderingContext2D} pen @param {Edge[][]} chains */
@@ -312,93 +351,18 @@ export class Plate {
     pen.fill();
   }
 
-  /** The little square in every squared corner. @param {CanvasRenderingContext2D} pen @param {Outcome} outcome */
-  #squares(pen, outcome) {
-    pen.strokeStyle = this.colors.scribe;
-    pen.lineWidth = 1.2;
-    outcome.loops.forEach((loop, l) => {
-      const n = loop.edges.length;
-      loop.edges.forEach((edge, i) => {
-        if ((!loop.closed && i === 0) || n < 2) return;
-        const before = loop.edges[(i + n - 1) % n];
-        if (!("line" in edge) || !("line" in before)) return;
-        const thing = /** @type {Thing} */ ({ kind: "corner", loop: l, index: i, at: edge.line.from });
-        if (!isSquare(angleAt(outcome, thing))) return;
-        const [x, y] = this.toScreen(edge.line.from);
-        const leg = (/** @type {Place} */ to) => {
-          const [tx, ty] = this.toScreen(to);
-          const d = Math.hypot(tx - x, ty - y) || 1;
-          const r = Math.min(11, d / 3);
-          return [((tx - x) / d) * r, ((ty - y) / d) * r];
-        };
-        const [ax, ay] = leg(edge.line.to);
-        const [bx, by] = leg(before.line.from);
-        pen.beginPath();
-        pen.moveTo(x + ax, y + ay);
-        pen.lineTo(x + ax + bx, y + ay + by);
-        pen.lineTo(x + bx, y + by);
-        pen.stroke();
-      });
-    });
+  /** Labels are written within this box of the screen. @param {{ left: number, top: number, right: number, bottom: number }} box */
+  keepLabels(box) {
+    const was = this.labelBox;
+    if (was.left === box.left && was.top === box.top && was.right === box.right && was.bottom === box.bottom) return;
+    this.labelBox = box;
+    this.redraw("scribe");
   }
 
-  /** Sizes beside their edges, the longest first; one that has no room waits for a closer look. @param {CanvasRenderingContext2D} pen @param {Outcome} outcome */
-  #sizes(pen, outcome) {
-    /** @type {[number, number, number, number][]} */
-    const taken = [];
-    const list = outcome.report.sizes
-      .filter((s) => (s.kind === "length" || s.kind === "radius" || s.kind === "diameter") && s.edges.length >= 1)
-      .map((s) => ({ s, edge: outcome.loops[s.loop]?.edges[s.edges[0]] }))
-      .filter(({ edge }) => edge)
-      .sort((a, b) => edgeLength(b.edge) - edgeLength(a.edge));
-    for (const { s, edge } of list) {
-      const round = s.kind === "radius" ? "R " : s.kind === "diameter" ? "⌀ " : "";
-      const words = [`${round}${length(s.value, this.unit)}${s.fixed || !s.plus_minus ? "" : ` ±${small(s.plus_minus, this.unit)}`}`];
-      const moved = outcome.report.moved[s.loop]?.[s.edges[0]];
-      if (moved !== undefined && edgeLength(edge) * this.view.scale > 130) words.push(`moved ${small(moved, this.unit)}`);
-      this.#label(pen, words, edge, outcome.loops[s.loop].edges, taken);
-    }
-  }
-
-  /**
-   * @param {CanvasRenderingContext2D} pen
-   * @param {string[]} words
-   * @param {Edge} edge
-   * @param {Edge[]} loop
-   * @param {[number, number, number, number][]} taken
-   */
-  #label(pen, words, edge, loop, taken) {
-    const [x, y] = this.toScreen(along(edge, isRound(edge) ? 0.125 : 0.5));
-    const [a, b] = [this.toScreen(along(edge, 0.49)), this.toScreen(along(edge, 0.51))];
-    const d = Math.hypot(b[0] - a[0], b[1] - a[1]) || 1;
-    const middle = loop.map((e) => this.toScreen(along(e, 0.5)));
-    const cx = middle.reduce((sum, p) => sum + p[0], 0) / middle.length;
-    const cy = middle.reduce((sum, p) => sum + p[1], 0) / middle.length;
-    let [nx, ny] = isRound(edge) ? [0.707, -0.707] : [-(b[1] - a[1]) / d, (b[0] - a[0]) / d];
-    if (!isRound(edge) && nx * (x - cx) + ny * (y - cy) < 0) [nx, ny] = [-nx, -ny];
-    pen.font = LABEL;
-    const w = Math.max(pen.measureText(words[0]).width, words[1] ? 60 : 0) + 8;
-    const h = 18 * words.length + 4;
-    const off = 10 + (Math.abs(nx) * w + Math.abs(ny) * h) / 2;
-    // A label belongs on the part of the plate that is seen, if its edge is.
-    const seen = x > 0 && x < this.width && y > 0 && y < this.height;
-    const within = (/** @type {number} */ v, /** @type {number} */ half, /** @type {number} */ most) => (seen ? Math.max(half + 3, Math.min(v, most - half - 3)) : v);
-    const [px, py] = [within(x + nx * off, w / 2, this.width), within(y + ny * off, h / 2, this.height)];
-    /** @type {[number, number, number, number]} */
-    const box = [px - w / 2, py - h / 2, px + w / 2, py + h / 2];
-    if (taken.some((t) => box[0] < t[2] && t[0] < box[2] && box[1] < t[3] && t[1] < box[3])) return;
-    taken.push(box);
-    pen.textAlign = "center";
-    pen.textBaseline = "middle";
-    words.forEach((line, i) => {
-      pen.font = i ? SMALL : LABEL;
-      const ly = py + (i - (words.length - 1) / 2) * 17;
-      pen.lineWidth = 4;
-      pen.strokeStyle = this.colors.halo;
-      pen.strokeText(line, px, ly);
-      pen.fillStyle = this.colors["ink-on-plate"];
-      pen.fillText(line, px, ly);
-    });
+  /** The thing whose size is written at a place of the screen. @param {Place} at mm */
+  labelAt(at) {
+    const [x, y] = this.toScreen(at);
+    return this.labels.find(({ box }) => x > box[0] - 4 && x < box[2] + 4 && y > box[1] - 6 && y < box[3] + 6)?.thing ?? null;
   }
 
   #drawOver() {
@@ -414,7 +378,45 @@ export class Plate {
       pen.setLineDash([]);
     }
     if (outcome && chosen) this.#choose(pen, outcome, chosen);
+    if (this.also && chosen) {
+      pen.strokeStyle = this.colors.choose;
+      pen.lineWidth = 5;
+      pen.setLineDash([10, 8]);
+      pen.beginPath();
+      this.course(pen, [this.also]);
+      pen.stroke();
+      pen.setLineDash([]);
+    }
+    if (this.rub.length) {
+      pen.strokeStyle = this.colors.choose;
+      pen.globalAlpha = 0.45;
+      pen.lineWidth = 22;
+      const path = new Path2D();
+      this.#along(path, this.rub, 0, 2);
+      pen.stroke(path);
+      pen.globalAlpha = 1;
+    }
+    for (const { at, number } of this.doubts) this.#doubt(pen, at, String(number));
     this.plan?.over(pen, this);
+  }
+
+  /** A place to look at: a ring of dashes with its number. @param {CanvasRenderingContext2D} pen @param {Place} at @param {string} number */
+  #doubt(pen, at, number) {
+    const [x, y] = this.toScreen(at);
+    pen.strokeStyle = pen.fillStyle = this.colors.choose;
+    pen.lineWidth = 3;
+    pen.setLineDash([7, 5]);
+    pen.beginPath();
+    pen.arc(x, y, 19, 0, 7);
+    pen.stroke();
+    pen.setLineDash([]);
+    pen.font = LABEL;
+    pen.textAlign = "center";
+    pen.textBaseline = "middle";
+    pen.lineWidth = 4;
+    pen.strokeStyle = this.colors.halo;
+    pen.strokeText(`${number}?`, x + 28, y - 18);
+    pen.fillText(`${number}?`, x + 28, y - 18);
   }
 
   /** @param {CanvasRenderingContext2D} pen @param {Outcome} outcome @param {Thing} chosen */
@@ -432,26 +434,4 @@ export class Plate {
     }
     pen.stroke();
   }
-}
-
-const FACE = '"Bahnschrift", "DIN Alternate", "Roboto Condensed", "Arial Narrow", "DejaVu Sans Condensed", sans-serif';
-export const LABEL = `600 15px ${FACE}`;
-export const SMALL = `13px ${FACE}`;
-
-/** Soapstone leaves more in the valleys of the steel than on its ridges. @param {string} color */
-function chalkTexture(color) {
-  const tile = document.createElement("canvas");
-  tile.width = tile.height = 64;
-  const pen = tile.getContext("2d");
-  if (!pen) return null;
-  pen.fillStyle = color;
-  let seed = 7;
-  for (let y = 0; y < 64; y += 1) {
-    for (let x = 0; x < 64; x += 1) {
-      seed = (seed * 1103515245 + 12345) % 2147483648;
-      pen.globalAlpha = 0.3 + 0.55 * (seed / 2147483648);
-      pen.fillRect(x, y, 1, 1);
-    }
-  }
-  return tile;
 }

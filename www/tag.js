@@ -1,17 +1,19 @@
 // The tag tied to the piece. Its sides: what the piece is, how it is cut, what is saved of it, and the
 // plate itself. Controls call back; what they do is decided in main.js.
 
-/** @import { Alternative, Hint, Material, Outcome } from "./pkg/trued_web.js" */
-/** @import { Cut, Job } from "./job.js" */
+/** @import { Alternative, Doubt, Hint, Material, Outcome } from "./pkg/trued_web.js" */
+/** @import { Job } from "./job.js" */
 /** @import { Unit } from "./units.js" */
 
+import { cutSide, planParts } from "./cutside.js";
 import { button, fill, grab, make } from "./dom.js";
-import { choice, figure, number, size, trim, written } from "./form.js";
+import { choice } from "./form.js";
+import { isMark } from "./job.js";
 import { isJob, jobSide, listSide } from "./jobs/list.js";
-import { machineWords } from "./jobs/square.js";
-import { INCH, clock, length, small } from "./units.js";
+import { saveSide } from "./saveside.js";
 import { hintWords } from "./talk.js";
 import { extent } from "./things.js";
+import { INCH, length, small } from "./units.js";
 
 /** Another reading this much dearer is still close, nats. */
 const CLOSE = 5;
@@ -36,6 +38,7 @@ const CLOSE = 5;
  * @property {Record<string, string>} problems with them
  * @property {"" | "blanks" | "coupon"} alone the job whose own plan is on the plate
  * @property {Material[]} materials rows of the material book
+ * @property {number[]} accepted numbers of the doubts that were taken on
  * @property {HTMLElement[]} planParts
  */
 
@@ -46,15 +49,11 @@ export class Tag {
     this.element = grab("tag", HTMLElement);
     /** @type {Side} */
     this.side = "piece";
-    this.folded = false;
-    /** @type {any} the torch's own slider, kept while it plays */
-    this.torch = null;
   }
 
   /** @param {Side} side */
   turn(side) {
     this.side = side;
-    this.folded = false;
     this.element.scrollTop = 0;
   }
 
@@ -72,17 +71,12 @@ export class Tag {
       this.side = "piece";
       return;
     }
-    this.torch = null;
-    const s = { ...shown, planParts: shown.plan ? this.#plan(shown) : [] };
-    const sides = { piece: () => this.#piece(s), cut: () => this.#cut(s), save: () => this.#save(s), plate: () => this.#plate(s), jobs: () => listSide(this.on) };
+    const s = { ...shown, planParts: shown.plan ? planParts(shown, this.on) : [] };
+    const sides = { piece: () => this.#piece(s), cut: () => cutSide(s, this.on), save: () => saveSide(s, this.on), plate: () => this.#plate(s), jobs: () => listSide(this.on) };
     const body = isJob(side) ? jobSide(side, s, this.on) : sides[side]();
-    const fold = button(this.folded ? "Unfold the tag" : "Fold the tag", () => {
-      this.folded = !this.folded;
-      this.on.redraw();
-    }, { class: "quiet fold", "data-key": "fold", "aria-expanded": String(!this.folded) });
     this.element.dataset.side = this.side;
-    this.element.dataset.folded = String(this.folded);
-    fill(this.element, [make("i", { class: "eyelet", "aria-hidden": "true" }), ...(this.folded ? body.slice(0, 1) : body), fold]);
+    // Nothing of one side is patched into another.
+    fill(this.element, [make("i", { class: "eyelet", "aria-hidden": "true" }), make("div", { "data-key": `side-${side}` }, ...body.filter((/** @type {any} */ c) => c !== false && c !== undefined))]);
   }
 
   /** @param {Shown} s */
@@ -101,10 +95,18 @@ export class Tag {
       make("p", {}, outcome.found),
       ...this.#others(report.readings),
       ...this.#said(s.job.hints, s.unit),
+      ...this.#hand(s),
       this.#reading(s),
+      ...this.#doubts(report.doubts),
       report.notes.length > 0 && make("h3", {}, "Notes"),
       report.notes.length > 0 && make("ul", {}, ...report.notes.map((n) => make("li", {}, n.text))),
     ].filter((c) => c !== false);
+  }
+
+  /** What to look at first, numbered as the rings on the plate. @param {Doubt[]} doubts */
+  #doubts(doubts) {
+    if (doubts.length === 0) return [];
+    return [make("h3", {}, "Look here before you cut"), make("ul", { class: "doubts" }, ...doubts.map((d, i) => make("li", {}, `${i + 1}. ${d.text}`)))];
   }
 
   /** @param {Alternative[]} readings */
@@ -127,6 +129,14 @@ export class Tag {
     return [make("h3", {}, "You said"), make("ul", { class: "choices" }, ...hints.map(item))];
   }
 
+  /** How the line came about, where there is one. @param {Shown} s */
+  #hand(s) {
+    if (!s.job.trace.strokes.some((stroke) => !isMark(stroke))) return [];
+    const now = s.job.settings.hand ?? "unsaid";
+    const way = (/** @type {string} */ words, /** @type {"drawn" | "traced"} */ hand) => button(words, () => this.on.set({ hand: now === hand ? undefined : hand }), { "data-key": hand, "aria-pressed": String(now === hand) });
+    return [make("div", { class: "row ways", role: "group", "aria-label": "How the line came about" }, way("Drawn freely", "drawn"), way("Traced along something", "traced"))];
+  }
+
   /** @param {Shown} s */
   #reading(s) {
     const { settings } = s.job;
@@ -141,93 +151,8 @@ export class Tag {
   }
 
   /** @param {Shown} s */
-  #cut(s) {
-    const { cut } = s.job;
-    const set = (/** @type {Partial<Cut>} */ change) => this.on.cut(change);
-    const mm = (/** @type {string} */ label, /** @type {keyof Cut} */ key, /** @type {string} */ hint) =>
-      figure(label, s.unit, key, cut[key] === null ? "" : written(Number(cut[key]), s.unit), hint, (t) => set({ [key]: size(t, s.unit) }));
-    const per = s.unit === "mm" ? 1 : INCH;
-    return [
-      make("h2", {}, "The cut"),
-      make("p", { class: "ask" }, "Kerf, feed and pierce come from your cutter's own book, for this plate and these consumables."),
-      s.materials.length > 0 && make("div", { class: "pairs" }, choice("From my material book", "material", [["fill in by hand", ""], ...s.materials.map((m) => [m.name, m.name])], "", (name) => this.on.material(name))),
-      make(
-        "div",
-        { class: "pairs" },
-        mm("Kerf", "kerf", "width the torch takes away"),
-        figure("Feed", `${s.unit}/min`, "feed", cut.feed === null ? "" : trim(cut.feed / per), "speed of the cut", (t) => set({ feed: number(t, per) })),
-        figure("Pierce", "s", "pierce", cut.pierce === null ? "" : String(cut.pierce), "wait before moving", (t) => set({ pierce: number(t, 1) })),
-        mm("Lead", "lead", "empty: chosen to fit"),
-        mm("Plate thickness", "thickness", "for weight and small holes"),
-        s.outcome && s.outcome.marks.length > 0 && mm("Holes at marks ⌀", "hole", "empty: marks are left alone"),
-        figure("Copies", "", "copies", String(cut.copies), "", (t) => set({ copies: Math.max(1, Math.round(number(t, 1) ?? 1)) })),
-      ),
-      make("h3", {}, "Stock"),
-      cut.scrap
-        ? make("p", { class: "said" }, "A traced scrap. ", button("Lay it aside", () => set({ scrap: null }), { class: "quiet" }))
-        : make("div", { class: "pairs" }, mm("Width", "width", ""), mm("Height", "height", "")),
-      !cut.scrap && make("div", { class: "row" }, button("Take this tracing as the scrap to cut from", () => this.on.scrap("piece"), { "data-key": "scrap" })),
-      ...(s.plan ? s.planParts : [make("p", { class: "problem", role: "status" }, s.planProblem)]),
-      make("div", { class: "row" }, s.plan && button("Save", () => this.on.turn("save"), { class: "strong", "data-key": "save" }), button("Back to the piece", () => this.on.turn("piece"), { class: "quiet", "data-key": "back" })),
-    ].filter((c) => c !== false);
-  }
-
-  /** @param {Omit<Shown, "planParts">} s @returns {HTMLElement[]} */
-  #plan({ plan, unit }) {
-    const facts = [
-      `${plan.cuts.length} ${plan.cuts.length === 1 ? "cut" : "cuts"}`,
-      `${length(plan.cut_length, unit)} ${unit} of kerf`,
-      `${clock(plan.seconds)} with the torch lit`,
-      plan.weight !== null && `${plan.weight.toFixed(2)} kg`,
-      plan.asked > 1 && `${plan.fits} of ${plan.asked} fit`,
-    ];
-    const slider = make("input", { type: "range", min: 0, max: 1000, value: 0, "aria-label": "Torch along the plan", "data-key": "torch", oninput: () => this.on.seek(Number(slider.value) / 1000) });
-    const run = button("Run the torch", () => this.on.run(), { "data-key": "run" });
-    const time = make("output", { class: "time" });
-    this.torch = { slider, run, time };
-    return [
-      make("h3", {}, "Plan"),
-      make("p", {}, facts.filter(Boolean).join(" · ")),
-      make("div", { class: "row torch" }, run, slider, time),
-      plan.warnings.length > 0 && make("ul", { class: "warnings" }, ...plan.warnings.map((/** @type {{ text: string }} */ w) => make("li", {}, w.text))),
-    ].filter((c) => c instanceof HTMLElement);
-  }
-
-  /** @param {Shown} s */
-  #save(s) {
-    const item = (/** @type {string} */ words, /** @type {string} */ what, /** @type {string} */ kind, /** @type {boolean} */ can = true) =>
-      make("li", {}, button(words, () => this.on.save(kind), { "data-key": kind, disabled: !can, "aria-describedby": `for-${kind}` }), make("span", { id: `for-${kind}` }, what));
-    const ready = Boolean(s.plan);
-    const back = s.alone || (s.job.opening ? "opening" : "piece");
-    const names = /** @type {Record<string, string>} */ ({ blanks: "Back to the blanks", coupon: "Back to the coupon", opening: "Back to the opening" });
-    const { square } = s.shop.machine;
-    return [
-      make("h2", {}, "Save"),
-      make("p", { class: "caution" }, s.cautions.line),
-      square && make("p", { class: "said", "data-key": "corrected" }, `What goes to the machine is corrected for it, the outline's DXF and SVG too: ${machineWords(square).join("; ")}. `, button("Stop correcting", () => this.on.machine({ ...s.shop.machine, square: undefined }), { class: "quiet", "data-key": "uncorrect" })),
-      make("h3", {}, "For the cutter"),
-      make(
-        "ul",
-        { class: "saves" },
-        item("RS-274", ready ? "torch path with kerf, leads and order" : "first ready the cut", "rs274", ready),
-        item("Dry run", "the same path, torch off throughout", "dry", ready),
-        item("Plan DXF", "the torch's path, roles by name", "plan-dxf", ready),
-        item("Plan SVG", "the same as a picture in true size", "plan-svg", ready),
-        item("Sheet", "to print: sizes, order, cautions", "sheet", ready),
-        item("Template", "to print 1:1 and stick on the plate", "template", ready),
-        s.alone === "coupon" && item("Measuring sheet", "CSV, to fill in at the bench", "measuring"),
-      ),
-      !s.alone && make("h3", {}, "The outline"),
-      !s.alone && make("ul", { class: "saves" }, item("DXF", "true size, arcs as arcs", "dxf"), item("SVG", "true size", "svg"), item("Outline", "JSON, with sizes and notes", "outline"), item("Job", "trace and all you said, to go on later", "job")),
-      make("h3", {}, "Before the torch is lit"),
-      make("ul", { class: "cautions" }, ...s.cautions.all.map((c) => make("li", {}, c))),
-      make("div", { class: "row" }, !ready && button("Ready the cut", () => this.on.turn("cut"), { class: "strong", "data-key": "cut" }), button(names[back] ?? "Back to the piece", () => this.on.turn(back), { class: "quiet", "data-key": "back" })),
-    ].filter((c) => c !== false && c !== undefined);
-  }
-
-  /** @param {Shown} s */
   #plate(s) {
-    const text = make("textarea", { rows: 4, "aria-label": "Points, one x,y in a row", placeholder: "x,y\n0,0\n80,0\n80,50\n0,50", spellcheck: "false" });
+    const text = make("textarea", { rows: 4, "data-key": "points", "data-own": "", "aria-label": "Points, one x,y in a row", placeholder: "x,y\n0,0\n80,0\n80,50\n0,50", spellcheck: "false" });
     return [
       make("h2", {}, "The plate"),
       make(
@@ -236,6 +161,7 @@ export class Tag {
         button("Open a file", () => this.on.file(), { class: "strong", "data-key": "file" }),
         button("Wipe the plate", () => this.on.wipe(), { "data-key": "wipe" }),
         button("Show all", () => this.on.fit(), { "data-key": "fit" }),
+        button("Shop jobs", () => this.on.turn("jobs"), { "data-key": "jobs" }),
       ),
       make(
         "div",
@@ -247,9 +173,9 @@ export class Tag {
       make("ul", { class: "choices" }, ...s.demos.map((d) => make("li", {}, button(d.title, () => this.on.demo(d.name), { "data-key": d.name })))),
       make("h3", {}, "Typed or pasted points"),
       text,
-      make("div", { class: "row" }, button("Take these points", () => this.on.typed(text.value), { "data-key": "typed" })),
+      make("div", { class: "row" }, button("Take these points", (e) => this.on.typed(e.currentTarget.parentElement.previousElementSibling.value), { "data-key": "typed" })),
       make("h3", {}, "Keys"),
-      make("p", {}, "Arrows step through edges, corners and marks, Enter opens one. + and − zoom, 0 shows all, Shift with arrows moves the plate. S: soapstone. Ctrl Z and Ctrl Shift Z: undo, redo. Ctrl O opens, Ctrl S saves the job."),
+      make("p", {}, "Arrows step through edges, corners and marks, Enter opens one. + and − zoom, 0 shows all, Shift with arrows moves the plate. L looks, S takes the soapstone, M the punch, R the rag; C, held, shows the hand's line alone. Ctrl Z and Ctrl Shift Z: undo, redo. Ctrl O opens, Ctrl S saves the job."),
       make("div", { class: "row" }, button(s.outcome ? "Back to the piece" : "Back", () => this.on.turn("piece"), { class: "quiet", "data-key": "back" })),
     ];
   }

@@ -146,6 +146,23 @@ export function pickLoop(outcome, p) {
   return found < 0 ? null : { kind: "loop", loop: found, index: 0, at: along(outcome.loops[found].edges[0], 0.5) };
 }
 
+/** What an edge is called by whoever looks at the piece: "the left edge", or "edge 3" where it is not the only left one. @param {Outcome} outcome @param {number} loop @param {number} index */
+export function sideName(outcome, loop, index) {
+  const { edges } = outcome.loops[loop];
+  const e = extent([edges]);
+  const side = (/** @type {Edge} */ edge) => {
+    if (!e || !("line" in edge)) return "";
+    const { from, to } = edge.line;
+    const [dx, dy] = [Math.abs(to[0] - from[0]), Math.abs(to[1] - from[1])];
+    const [x, y] = along(edge, 0.5);
+    if (dx < 0.3 * dy) return x < (e[0] + e[2]) / 2 ? "left" : "right";
+    if (dy < 0.3 * dx) return y < (e[1] + e[3]) / 2 ? "bottom" : "top";
+    return "";
+  };
+  const own = side(edges[index]);
+  return own && edges.filter((x) => side(x) === own).length === 1 ? `the ${own} edge` : `edge ${index + 1}`;
+}
+
 /** The size written on an edge or corner. @param {Outcome} outcome @param {Thing} thing @returns {Size | null} */
 export function sizeOf(outcome, thing) {
   const kinds = thing.kind === "corner" ? ["angle"] : ["length", "radius", "diameter"];
@@ -178,7 +195,7 @@ export function isSquare(angle) {
 
 /** Hints the person gave about this thing. @param {Hint[]} hints @param {Thing} thing @param {number} reach mm */
 export function saidOf(hints, thing, reach) {
-  const keys = { edge: ["edge", "size", "diameter", "radius", "parallel", "equal", "in_line", "datum", "level"], corner: ["corner"], loop: ["loop"], mark: ["hole", "loop"] }[thing.kind];
+  const keys = { edge: ["edge", "size", "diameter", "radius", "parallel", "equal", "in_line", "datum", "level", "distance"], corner: ["corner", "zero"], loop: ["loop"], mark: ["hole", "loop", "distance", "zero"] }[thing.kind];
   return hints.filter(
     (h) => keys.some((k) => k in h) && Math.hypot(h.at[0] - thing.at[0], h.at[1] - thing.at[1]) <= reach,
   );

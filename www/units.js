@@ -14,6 +14,21 @@ export function length(mm, unit) {
 }
 
 /**
+ * A measured length with as many digits as its ± deserves: "80.0 ±0.2", "803 ±3"; of one that is fixed, all it has.
+ * @param {number} mm
+ * @param {number} spread mm
+ * @param {Unit} unit
+ */
+export function measured(mm, spread, unit) {
+  const [k, most] = unit === "mm" ? [1, 3] : [1 / INCH, 4];
+  if (!(spread > 0)) return String(Number((mm * k).toFixed(most)));
+  let digits = 0;
+  // 0.19 has two decimals, 0.21 one.
+  for (let rest = spread * k; rest < 1.95 && digits < most; rest *= 10) digits += 1;
+  return `${trim(mm * k, digits)} ±${(spread * k).toFixed(digits)}`;
+}
+
+/**
  * A small length (a move, a ±): one figure more.
  * @param {number} mm
  * @param {Unit} unit

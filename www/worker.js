@@ -49,7 +49,7 @@ self.onmessage = (event) => {
     }
     if (!bench) throw new Error("not started");
     const { trace } = asked;
-    if (trace) bench.hold(trace.points, trace.starts, trace.times, trace.drawn, trace.inches);
+    if (trace) bench.hold(trace.points, trace.starts, trace.times, trace.drawn, trace.inches, trace.doubts);
     const value = TASKS[task](bench, asked);
     const moved = value?.points instanceof Float64Array ? [value.points.buffer, value.starts.buffer, value.times.buffer] : [];
     self.postMessage({ id, value }, { transfer: moved });

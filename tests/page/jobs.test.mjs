@@ -18,7 +18,8 @@ const inBrowser = checks(() => server);
 const example = (name) => readFileSync(join(root, "examples", name), "utf8");
 
 async function openJob(page, job) {
-  await page.locator('#hand [data-key="jobs"]').click();
+  await page.locator('#hand [data-key="plate"]').click();
+  await page.locator('#tag [data-key="jobs"]').click();
   await page.locator(`#tag [data-key="${job}"]`).click();
 }
 
@@ -332,10 +333,11 @@ inBrowser("the arm from touches: the saved profile puts every touch where it was
     for (const [key, value] of [["link1", "401"], ["base-x", "-12.5"], ["base-y", "33"], ["link2", "352"]]) {
       const blank = document.querySelector(`#tag [data-key="${key}"]`);
       blank.value = value;
-      blank.dispatchEvent(new Event("change"));
+      blank.dispatchEvent(new Event("input", { bubbles: true }));
     }
   });
   await page.waitForFunction(() => document.querySelector('#tag [data-key="link2"]')?.value === "352" && document.querySelector('#tag [data-key="base-y"]')?.value === "33");
+  await page.waitForTimeout(400);
   const [again] = await Promise.all([page.waitForEvent("download"), page.locator('#tag [data-key="save-profile"]').click()]);
   const typed = JSON.parse(readFileSync(await again.path(), "utf8")).arm;
   assert.deepEqual([typed.link1, typed.link2, ...typed.base], [401, 352, -12.5, 33]);
@@ -352,7 +354,8 @@ for (const [width, height] of [[1440, 900], [360, 740]]) {
         await accessible(page, state);
         await picture(page, `${state}-${width}-${colorScheme}`);
       };
-      await page.locator('#hand [data-key="jobs"]').click();
+      await page.locator('#hand [data-key="plate"]').click();
+      await page.locator('#tag [data-key="jobs"]').click();
       await look("jobs");
       for (const job of ["opening", "coupon", "square", "tip", "arm"]) {
         await page.locator(`#tag [data-key="${job}"]`).click();

@@ -18,7 +18,7 @@ for (const [name, width, height, colorScheme] of [
   await readAfter(page, () => page.locator(`[data-key="${width < 500 ? "hinge_blank" : "vent_collar"}.csv"]`).click());
   if (width >= 500) {
     await page.locator('#tag [data-key="cut"]').click();
-    for (const [key, value] of [["kerf", "1.5"], ["feed", "2400"], ["pierce", "0.6"], ["thickness", "3"], ["hole", "9"]]) {
+    for (const [key, value] of [["kerf", "1.5"], ["feed", "2400"], ["pierce", "0.6"], ["thickness", "3"]]) {
       await page.locator(`#tag [data-key="${key}"]`).fill(value);
       await page.keyboard.press("Tab");
     }

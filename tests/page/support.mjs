@@ -58,6 +58,7 @@ export async function browse(options = {}) {
  */
 export async function openPage(context, address) {
   const page = await context.newPage();
+  page.setDefaultTimeout(12_000);
   page.wrong = [];
   page.on("console", (m) => m.type() === "error" && page.wrong.push(`console: ${m.text()}`));
   page.on("pageerror", (e) => page.wrong.push(`error: ${e.message}`));
@@ -78,7 +79,7 @@ export async function settled(page) {
 export async function readAfter(page, act) {
   const before = await page.evaluate(() => Number(document.documentElement.dataset.read ?? 0));
   await act();
-  await page.waitForFunction((n) => Number(document.documentElement.dataset.read ?? 0) > n, before, { timeout: 60_000 });
+  await page.waitForFunction((n) => Number(document.documentElement.dataset.read ?? 0) > n, before, { timeout: 25_000 });
 }
 
 /** A pen-down run along some places of the screen. */
@@ -129,6 +130,8 @@ export async function saved(page, name) {
 
 /** The outline document as the page would save it. */
 export async function outline(page) {
+  const shut = page.locator("#chit [data-key=shut]");
+  if (await shut.isVisible()) await shut.click();
   await page.locator('#tag [data-key="save"]').click();
   const text = await saved(page, "Outline");
   await page.locator('#tag [data-key="back"]').click();
@@ -178,6 +181,11 @@ export async function fillCut(page) {
     await page.keyboard.press("Tab");
   }
   await page.locator("#tag [data-key=run]").waitFor();
+}
+
+/** What is in hand. */
+export async function take(page, hand) {
+  await page.locator(`#hand [data-key="${hand}"]`).click();
 }
 
 /** Makes checks, each with a browser of its own at one width; nothing that must never happen may have happened. */

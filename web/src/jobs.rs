@@ -1,10 +1,10 @@
 //! The jobs around the cut as the page asks for them: openings, blanks, the coupon.
 
 use crate::machine::{SquareView, square_view};
-use crate::plan::{Figures, Made, PlanView, settings, view};
+use crate::plan::{Figures, Made, PlanView, TurnsAsked, settings, view};
 use serde::{Deserialize, Serialize};
 use trued::cut::job::planned;
-use trued::cut::{CutSettings, Group, Plan, Stock, Turns};
+use trued::cut::{CutSettings, Group, Plan, Stock};
 use trued::format::Units;
 use trued::jobs::blanks::rectangle;
 use trued::jobs::coupon::{CutWith, coupon, measured, read_sheet, sheet};
@@ -77,15 +77,6 @@ pub struct BlanksAsked {
     turns: TurnsAsked,
 }
 
-#[derive(Clone, Copy, Deserialize)]
-#[serde(rename_all = "snake_case")]
-enum TurnsAsked {
-    None,
-    Half,
-    Quarter,
-    Edges,
-}
-
 /// The blanks laid out and planned; no plan where none fits.
 pub struct BlanksMade {
     made: Made,
@@ -122,12 +113,7 @@ pub fn blanks(
         kerf: settings.kerf,
         gap: asked.gap.unwrap_or(lead),
         edge: asked.edge.unwrap_or(lead),
-        turns: match asked.turns {
-            TurnsAsked::None => Turns::None,
-            TurnsAsked::Half => Turns::Half,
-            TurnsAsked::Quarter => Turns::Quarter,
-            TurnsAsked::Edges => Turns::QuarterAndEdges,
-        },
+        turns: asked.turns.into(),
         missing: true,
         thorough: true,
     };
@@ -339,5 +325,4 @@ export interface CouponFigures {
 export interface CouponSays {
   kerf: [number, number] | null; feed: number | null; square: SquareView | null; notes: string[]; doubts: Doubt[];
 }
-export interface Doubt { text: string; at?: Place; about: string }
 "#;

@@ -17,9 +17,10 @@ use serde::Serialize;
 use serde::de::DeserializeOwned;
 use serde_wasm_bindgen::Serializer;
 use trued::cut::Accepted;
+use trued::format::look::{self, Seen};
 use trued::format::{self, Content, Document, Job, Units};
 use trued::machine::Profile;
-use trued::{Hint, Note, Outline, Settings, Trace, Trued};
+use trued::{Doubt, Hint, Outline, Settings, Trace, Trued};
 use wasm_bindgen::prelude::*;
 
 /// A panic says why on the console before the module traps.
@@ -37,8 +38,12 @@ pub struct Bench {
     trace: Trace,
     /// The unit that its file states.
     traced_in: Option<Units>,
+    /// What its file left doubtful.
+    doubted: Vec<Doubt>,
     trued: Trued,
     plan: Option<trued::cut::Plan>,
+    /// The plan lies elsewhere than the trace.
+    laid: bool,
 }
 
 #[wasm_bindgen]
@@ -52,7 +57,8 @@ impl Bench {
 
     /// Takes a trace: `points` are x, y by turns in mm; `starts` is the number of the first point
     /// of each stroke; `times` in seconds, one for each point or none at all (NaN where a stroke
-    /// has none); `drawn` the exact edges a drawing file stated; `inches` where the file says that it is in them.
+    /// has none); `drawn` the exact edges a drawing file stated; `inches` where the file says that it is in them;
+    /// `doubts` what its file left doubtful.
     ///
     /// # Errors
     /// Says which part does not fit together.
@@ -63,6 +69,7 @@ impl Bench {
         times: &[f64],
         drawn: JsValue,
         inches: bool,
+        doubts: JsValue,
     ) -> Result<(), JsError> {
         let mut trace = trace::from_arrays(points, starts, times)?;
         if !drawn.is_undefined() {
@@ -70,6 +77,7 @@ impl Bench {
         }
         self.trace = trace;
         self.traced_in = inches.then_some(Units::Inch);
+        self.doubted = taken::<Option<_>>(&doubts)?.unwrap_or_default();
         Ok(())
     }
 
@@ -100,6 +108,10 @@ impl Bench {
             }
         };
         self.trued.report.traced_in = self.traced_in;
+        self.trued
+            .report
+            .doubts
+            .splice(0..0, self.doubted.iter().cloned());
         let took = began.zip(clock::now()).map(|(from, to)| to - from);
         given(&view::outcome(&self.trued, took))
     }
@@ -111,13 +123,7 @@ impl Bench {
     /// The library's refusal, one sentence.
     #[wasm_bindgen(unchecked_return_type = "Opened")]
     pub fn open(&mut self, name: &str, bytes: &[u8], inches: bool) -> Result<JsValue, JsError> {
-        let mut input = format::read(name, bytes, units(inches))?;
-        // The page shows both in one list.
-        let doubts = input.doubts.into_iter();
-        (input.notes).extend(doubts.map(|d| Note {
-            text: d.text,
-            at: d.at,
-        }));
+        let input = format::read(name, bytes, units(inches))?;
         let opened = match input.content {
             Content::Trace(trace) => trace::opened("trace", &trace, None, Vec::new()),
             Content::Job(Job {
@@ -131,7 +137,8 @@ impl Bench {
             }
         };
         let inches = input.units == Some(Units::Inch);
-        trace::to_object(&opened, &given(&input.notes)?, inches)
+        let said = (given(&input.notes)?, given(&input.doubts)?);
+        trace::to_object(&opened, said, inches)
     }
 
     /// Lays out and plans the cut of what was read. `scrap` is a traced stock, as arrays.
@@ -151,6 +158,7 @@ impl Bench {
         let scrap = scrap_of(scrap_points, scrap_starts, &scrap_drawn)?;
         let made = plan::make(&self.trued, &figures, scrap.as_ref())?;
         let view = given(&plan::view(&made));
+        self.laid = made.laid;
         self.plan = made.plan;
         view
     }
@@ -177,6 +185,7 @@ impl Bench {
             scrap.as_ref(),
         )?;
         let view = given(&made.view());
+        self.laid = true;
         self.plan = made.into_plan();
         view
     }
@@ -193,6 +202,7 @@ impl Bench {
         self.plan = None;
         let made = jobs::coupon_of(&taken(&asked)?)?;
         let view = given(&made.view());
+        self.laid = true;
         self.plan = made.into_plan();
         view
     }
@@ -227,8 +237,29 @@ impl Bench {
         let machine = profile_of(&machine)?;
         let numbers = accepted.iter().map(|n| *n as usize);
         let accepted = Accepted::These(numbers.collect());
-        let file = |plan| plan::file(plan, &machine, kind, units(inches), &accepted);
+        // Laid out elsewhere, a piece leaves the hand's line behind.
+        let seen = match self.laid {
+            true => Seen::default(),
+            false => Seen::of(&self.trued, Some(&self.trace), units(inches)),
+        };
+        let file = |plan| plan::file(plan, &seen, &machine, kind, units(inches), &accepted);
         Ok(self.plan.as_ref().map(file).transpose()?.flatten())
+    }
+
+    /// What was read as a picture to look at before anything is cut.
+    #[must_use]
+    pub fn look(&self, inches: bool) -> String {
+        let (report, units) = (&self.trued.report, units(inches));
+        let seen = Seen::of(&self.trued, Some(&self.trace), units);
+        let notes: Vec<String> = report.notes.iter().map(|n| n.text.clone()).collect();
+        look::of_outline(
+            "Outline",
+            &self.trued.outline,
+            &seen,
+            &report.doubts,
+            &notes,
+            units,
+        )
     }
 
     /// The outline document as text: byte for byte what the program writes.

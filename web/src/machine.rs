@@ -139,7 +139,7 @@ pub fn retipped(
     let read = retip(trace, arm, arm.tip(believed)?, arm.tip(actual)?)?;
     let out: Vec<String> = read.unreachable.iter().map(|u| u.sentence()).collect();
     let opened = trace::opened("trace", &read.trace, None, Vec::new());
-    trace::to_object(&opened, &crate::given(&out)?, false)
+    trace::to_object(&opened, (crate::given(&out)?, JsValue::UNDEFINED), false)
 }
 
 /// A machine profile from its file.

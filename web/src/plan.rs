@@ -3,7 +3,10 @@
 use crate::view::{LoopView, loop_views};
 use serde::{Deserialize, Serialize};
 use trued::cut::stock::TOUCHED_HOLE;
-use trued::cut::{Accepted, CutSettings, Group, Lay, Plan, Stock, Turns, job};
+use trued::cut::tolerance::Class;
+use trued::cut::{
+    Accepted, CutSettings, Group, Heights, Keep, Lay, LeadStyle, Plan, Stock, Turns, Way, job,
+};
 use trued::format::Units;
 use trued::format::look::Seen;
 use trued::machine::Profile;
@@ -21,6 +24,97 @@ pub struct Figures {
     width: Option<f64>,
     height: Option<f64>,
     copies: usize,
+    // What most cuts leave as it is; what is not given has the library's default.
+    #[serde(default)]
+    lead_style: LeadStyle,
+    lead_out: Option<f64>,
+    overlap: Option<f64>,
+    keep: Option<Keep>,
+    #[serde(default)]
+    outside: Way,
+    #[serde(default)]
+    bridges: usize,
+    bridge_width: Option<f64>,
+    rapid: Option<f64>,
+    /// Percent.
+    spread: Option<f64>,
+    heat_distance: Option<f64>,
+    cut_height: Option<f64>,
+    pierce_height: Option<f64>,
+    safe_height: Option<f64>,
+    reach_width: Option<f64>,
+    reach_height: Option<f64>,
+    least_edge: Option<f64>,
+    hole_ratio: Option<f64>,
+    density: Option<f64>,
+    tolerance: Option<Class>,
+    scrap_hole: Option<f64>,
+    #[serde(default)]
+    title: String,
+    gap: Option<f64>,
+    turns: Option<TurnsAsked>,
+}
+
+/// Turns that pieces may be given.
+#[derive(Clone, Copy, Deserialize)]
+#[serde(rename_all = "snake_case")]
+pub enum TurnsAsked {
+    /// None.
+    None,
+    /// Half turns.
+    Half,
+    /// Quarter turns.
+    Quarter,
+    /// Quarter turns and along long sides.
+    Edges,
+}
+
+impl From<TurnsAsked> for Turns {
+    fn from(asked: TurnsAsked) -> Self {
+        match asked {
+            TurnsAsked::None => Self::None,
+            TurnsAsked::Half => Self::Half,
+            TurnsAsked::Quarter => Self::Quarter,
+            TurnsAsked::Edges => Self::QuarterAndEdges,
+        }
+    }
+}
+
+impl Figures {
+    /// Puts what was said into the settings.
+    fn rare(&self, settings: &mut CutSettings) -> Result<(), Refusal> {
+        settings.lead_style = self.lead_style;
+        settings.lead_out = self.lead_out;
+        settings.overlap = self.overlap;
+        settings.keep = self.keep;
+        settings.outside = self.outside;
+        settings.bridges = self.bridges;
+        settings.bridge_width = self.bridge_width;
+        settings.rapid = self.rapid;
+        settings.tolerance = self.tolerance;
+        settings.title.clone_from(&self.title);
+        let said = [
+            (self.spread.map(|p| 0.01 * p), &mut settings.heat_share),
+            (self.heat_distance, &mut settings.heat_distance),
+            (self.least_edge, &mut settings.least_edge),
+            (self.hole_ratio, &mut settings.hole_ratio),
+            (self.density, &mut settings.density),
+        ];
+        for (value, place) in said {
+            *place = value.unwrap_or(*place);
+        }
+        settings.reach = self.reach_width.zip(self.reach_height);
+        settings.heights = match (self.cut_height, self.pierce_height, self.safe_height) {
+            (None, None, None) => None,
+            (Some(cut), Some(pierce), Some(safe)) => Some(Heights { cut, pierce, safe }),
+            _ => {
+                return Err(Refusal::Setting(
+                    "heights are written only when all three are said: cutting, piercing and travelling".into(),
+                ));
+            }
+        };
+        Ok(())
+    }
 }
 
 /// One run of the torch.
@@ -61,6 +155,8 @@ pub struct PlanView<'a> {
 pub struct Made {
     /// The plan.
     pub plan: Option<Plan>,
+    /// It lies elsewhere than the trace.
+    pub laid: bool,
     asked: usize,
     fits: usize,
 }
@@ -68,7 +164,12 @@ pub struct Made {
 impl Made {
     /// A plan with so many of so many in it.
     pub const fn of(plan: Option<Plan>, asked: usize, fits: usize) -> Self {
-        Self { plan, asked, fits }
+        Self {
+            plan,
+            laid: true,
+            asked,
+            fits,
+        }
     }
 }
 
@@ -81,11 +182,13 @@ pub fn settings(figures: &Figures, scrap: Option<&Trace>) -> Result<CutSettings,
     settings.stock = match (scrap, figures.width, figures.height) {
         (Some(scrap), _, _) => {
             let read = true_up(scrap, &Settings::default(), &[])?;
-            Some(Stock::from_outline(&read.outline, TOUCHED_HOLE)?)
+            let touched = figures.scrap_hole.unwrap_or(TOUCHED_HOLE);
+            Some(Stock::from_outline(&read.outline, touched)?)
         }
         (None, Some(width), Some(height)) => Some(Stock::rectangle(width, height)?),
         _ => None,
     };
+    figures.rare(&mut settings)?;
     settings.check()?;
     Ok(settings)
 }
@@ -95,15 +198,18 @@ pub fn make(read: &Trued, figures: &Figures, scrap: Option<&Trace>) -> Result<Ma
     let settings = settings(figures, scrap)?;
     let lay = (settings.stock.is_some() || figures.copies > 1).then_some(Lay {
         copies: figures.copies,
-        gap: None,
-        turns: Turns::default(),
+        gap: figures.gap,
+        turns: figures.turns.map_or_else(Turns::default, Turns::from),
     });
     let made = job(&[Group::from(read)], lay, &settings)?;
     let (asked, fits) = match lay {
         None => (1, 1),
         Some(_) => (made.layout.asked_in_all(), made.layout.fits_in_all()),
     };
-    Ok(Made::of(made.plan, asked, fits))
+    Ok(Made {
+        laid: lay.is_some(),
+        ..Made::of(made.plan, asked, fits)
+    })
 }
 
 /// The view of what was made.
@@ -160,13 +266,14 @@ fn borders(stock: &Stock) -> Vec<Vec<Edge>> {
 /// will be.
 pub fn file(
     plan: &Plan,
+    seen: &Seen,
     machine: &Profile,
     kind: &str,
     units: Units,
     accepted: &Accepted,
 ) -> Result<Option<String>, Refusal> {
     use trued::format::{Format, PlanOptions, look, sheet, template};
-    let (paper, seen) = (template::Paper::default(), Seen::default());
+    let paper = template::Paper::default();
     let format = match kind {
         "rs274" | "dry" => Some(Format::Rs274),
         "plan-dxf" => Some(Format::Dxf),
@@ -184,8 +291,8 @@ pub fn file(
         return format.write_plan(&moves, &options).map(Some);
     }
     Ok(Some(match kind {
-        "sheet" => sheet::write(plan, &seen, paper, units),
-        "look" => look::of_plan(plan, &seen, units),
+        "sheet" => sheet::write(plan, seen, paper, units),
+        "look" => look::of_plan(plan, seen, units),
         "template" => template::write(plan, paper),
         _ => return Ok(None),
     }))

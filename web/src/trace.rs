@@ -77,8 +77,12 @@ pub fn opened(
     }
 }
 
-/// The same as an object of the page.
-pub fn to_object(opened: &Opened, notes: &JsValue, inches: bool) -> Result<JsValue, JsError> {
+/// The same as an object of the page, with the file's notes and doubts.
+pub fn to_object(
+    opened: &Opened,
+    (notes, doubts): (JsValue, JsValue),
+    inches: bool,
+) -> Result<JsValue, JsError> {
     let object = Object::new();
     let put = |key: &str, value: &JsValue| {
         Reflect::set(&object, &key.into(), value)
@@ -92,7 +96,8 @@ pub fn to_object(opened: &Opened, notes: &JsValue, inches: bool) -> Result<JsVal
     put("drawn", &super::given(&opened.drawn)?)?;
     put("settings", &super::given(&opened.settings)?)?;
     put("hints", &super::given(&opened.hints)?)?;
-    put("notes", notes)?;
+    put("notes", &notes)?;
+    put("doubts", &doubts)?;
     put("inches", &inches.into())?;
     Ok(object.into())
 }

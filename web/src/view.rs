@@ -123,6 +123,7 @@ export interface PlanView {
   cuts: { role: Role; pierce: Place; pierce_seconds: number; feed: number; length: number; edges: Edge[] }[];
   loops: LoopView[]; stock: Edge[][]; kerf: number; cut_length: number; travel: number; seconds: number;
   weight: number | null; asked: number; fits: number; warnings: { text: string; at: Place | null }[];
+  doubts: Doubt[];
 }
 export interface Figures {
   kerf: number | null; feed: number | null; pierce: number | null; lead: number | null; thickness: number | null; hole: number | null;
@@ -131,7 +132,7 @@ export interface Figures {
 export interface Opened {
   kind: "trace" | "job" | "hints";
   points: Float64Array; starts: Uint32Array; times: Float64Array;
-  drawn: Edge[][]; settings: Settings | null; hints: Hint[]; notes: Note[]; inches: boolean;
+  drawn: Edge[][]; settings: Settings | null; hints: Hint[]; notes: Note[]; doubts: Doubt[]; inches: boolean;
 }
 export interface Retipped {
   points: Float64Array; starts: Uint32Array; times: Float64Array; drawn: Edge[][]; notes: string[];

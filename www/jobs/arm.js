@@ -17,7 +17,7 @@ export function armSide(s, on) {
   /** @type {(change: (arm: Arm) => Partial<Arm>) => void} */
   const set = on.arm;
   const found = /** @type {ArmView | undefined} */ (s.answers.arm);
-  const rows = make("textarea", { rows: 5, "data-key": "touches", "aria-label": "Touches, one in a row", placeholder: "known_x,known_y,reported_x,reported_y\n0,0,6.502,-9.193\n150,0,154.475,-12.779", spellcheck: "false", onchange: () => on.touches(rows.value) });
+  const rows = make("textarea", { rows: 5, "data-key": "touches", "aria-label": "Touches, one in a row", placeholder: "known_x,known_y,reported_x,reported_y\n0,0,6.502,-9.193\n150,0,154.475,-12.779", spellcheck: "false", oninput: (/** @type {any} */ e) => on.touches(e.currentTarget.value) });
   rows.value = s.shop.touches;
   const ready = arm.link1 > 0 && arm.link2 > 0;
   return [
@@ -47,8 +47,8 @@ export function armSide(s, on) {
 
 /** A figure that may be below zero. @param {string} label @param {string} key @param {number} value @param {(v: number) => void} done */
 function signed(label, key, value, done, unit = "mm") {
-  const input = make("input", { type: "text", inputmode: "text", autocomplete: "off", size: 7, value: String(Number(value.toFixed(6))), "data-key": key, name: key, onchange: () => {
-    const v = Number(input.value.replace(",", ".").replace("−", "-"));
+  const input = make("input", { type: "text", inputmode: "text", autocomplete: "off", size: 7, value: String(Number(value.toFixed(6))), "data-key": key, name: key, oninput: (/** @type {any} */ e) => {
+    const v = Number(e.currentTarget.value.replace(",", ".").replace("−", "-"));
     if (Number.isFinite(v)) done(v);
   } });
   return make("label", {}, make("span", {}, label), make("span", { class: "with" }, input, make("span", {}, unit)));
@@ -63,9 +63,9 @@ function tipRows(arm, set) {
       signed(`${name}: along link 2`, `tip-${name}-x`, along, (v) => set(({ tips }) => ({ tips: { ...tips, [name]: [v, tips[name]?.[1] ?? left] } }))),
       signed(`${name}: to its left`, `tip-${name}-y`, left, (v) => set(({ tips }) => ({ tips: { ...tips, [name]: [tips[name]?.[0] ?? along, v] } }))),
     );
-  const input = make("input", { type: "text", "data-key": "new-tip", autocomplete: "off" });
-  const add = () => {
-    const name = input.value.trim();
+  const input = make("input", { type: "text", "data-key": "new-tip", "data-own": "", autocomplete: "off" });
+  const add = (/** @type {any} */ e) => {
+    const name = e.currentTarget.closest(".last").querySelector("input").value.trim();
     if (name && !(name in arm.tips)) set(({ tips }) => ({ tips: { ...tips, [name]: [0, 0] } }));
   };
   return [make("h3", {}, "Tips, mm from the wrist"), ...Object.entries(arm.tips).map(row), make("div", { class: "row last" }, make("label", {}, make("span", {}, "Another tip, by name"), input), button("Add it", add, { "data-key": "add-tip" }))];

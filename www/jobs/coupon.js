@@ -112,7 +112,7 @@ export function couponSide(s, on) {
 /** @param {CouponSays} says @param {Shown} s @param {Record<string, (...given: any[]) => void>} on */
 function said(says, s, on) {
   const per = s.unit === "mm" ? 1 : INCH;
-  const name = make("input", { type: "text", value: s.shop.words["coupon.name"] ?? "", "data-key": "coupon.name", autocomplete: "off", onchange: () => on.word("coupon.name", name.value) });
+  const name = make("input", { type: "text", value: s.shop.words["coupon.name"] ?? "", "data-key": "coupon.name", autocomplete: "off", oninput: (/** @type {any} */ e) => on.word("coupon.name", e.currentTarget.value) });
   return [
     make("h3", {}, "What it says"),
     make(
@@ -126,6 +126,6 @@ function said(says, s, on) {
     ),
     make("div", { class: "row" }, button("Take them for the cut", () => on.takeCoupon(says), { class: "strong", "data-key": "take-coupon" })),
     make("label", {}, make("span", {}, "Keep them in the material book as"), name),
-    make("div", { class: "row" }, button("Keep and save the book", () => on.keepBook(says, name.value), { "data-key": "keep-book" }), button("Open my book first", () => on.fileFor("book"), { class: "quiet", "data-key": "book-file" })),
+    make("div", { class: "row" }, button("Keep and save the book", () => on.keepBook(says, s.shop.words["coupon.name"] ?? ""), { "data-key": "keep-book" }), button("Open my book first", () => on.fileFor("book"), { class: "quiet", "data-key": "book-file" })),
   ];
 }

@@ -21,11 +21,17 @@ enum Way {
     System { sysroot: PathBuf, linker: PathBuf },
 }
 
-/// Compiles the module and writes it with its glue and types into `pkg`.
+/// The modules, by the names of their packages: the page's own, and the one that is loaded for a picture.
+const MODULES: [&str; 2] = ["trued-web", "trued-photo"];
+
+/// Compiles the modules and writes them with their glue and types into `pkg`.
 pub fn build(places: &Places, pkg: &Path) -> Result<(), String> {
     let way = find_way(places)?;
-    let module = compile(places, &way)?;
-    glue(&module, pkg)
+    for package in MODULES {
+        let name = package.replace('-', "_");
+        glue(&compile(places, &way, package)?, pkg, &name)?;
+    }
+    Ok(())
 }
 
 fn find_way(places: &Places) -> Result<Way, String> {
@@ -82,13 +88,13 @@ fn output(program: &str, arguments: &[&str]) -> Option<String> {
     done.status.success().then(|| text.trim().to_owned())
 }
 
-fn compile(places: &Places, way: &Way) -> Result<PathBuf, String> {
+fn compile(places: &Places, way: &Way, package: &str) -> Result<PathBuf, String> {
     let folder = places.target.join("wasm");
     let cargo = std::env::var_os("CARGO").unwrap_or_else(|| "cargo".into());
     let mut command = Command::new(cargo);
     command
         .current_dir(&places.root)
-        .args(["build", "--lib", "--profile", "wasm", "-p", "trued-web"])
+        .args(["build", "--lib", "--profile", "wasm", "-p", package])
         .args(["--target", TARGET, "--target-dir"])
         .arg(&folder)
         .env_remove("RUSTFLAGS")
@@ -106,7 +112,11 @@ fn compile(places: &Places, way: &Way) -> Result<PathBuf, String> {
     if !status.success() {
         return Err("the wasm module did not compile; see above".into());
     }
-    Ok(folder.join(TARGET).join("wasm/trued_web.wasm"))
+    Ok(folder
+        .join(TARGET)
+        .join("wasm")
+        .join(package.replace('-', "_"))
+        .with_extension("wasm"))
 }
 
 /// Two numbers abreast, which all browsers of 2023 and later can, and every folder of this machine that
@@ -139,7 +149,7 @@ fn flags(places: &Places, way: &Way) -> String {
     flags.join("\u{1f}")
 }
 
-fn glue(module: &Path, pkg: &Path) -> Result<(), String> {
+fn glue(module: &Path, pkg: &Path, name: &str) -> Result<(), String> {
     let mut bindgen = wasm_bindgen_cli_support::Bindgen::new();
     let result = bindgen.input_path(module).web(true).and_then(|b| {
         b.typescript(true)
@@ -150,6 +160,6 @@ fn glue(module: &Path, pkg: &Path) -> Result<(), String> {
     });
     result.map_err(|e| format!("the glue for the wasm module was not made: {e:#}"))?;
     // Its comments are in the types beside it too.
-    let script = pkg.join("trued_web.js");
+    let script = pkg.join(name).with_extension("js");
     super::write(&script, &super::bundle::bare(&super::read(&script)?))
 }
