@@ -164,13 +164,13 @@ pub fn plan(outline: &Outline, settings: &CutSettings) -> Result<Plan, Refusal> 
         )));
     }
     let cuts = with_leads(runs, &outline, settings, &mut warnings);
-    let (cuts, tour, bound) = in_order(cuts, &outline, settings);
+    let (cuts, tour) = in_order(cuts, &outline, settings);
     checks::all(&cuts, &outline, settings, &mut warnings);
     roles::check(&outline, &mut warnings);
     warnings.order_by_key(|w: &Warning| w.kind);
     let mut doubts = ranges::doubts(settings);
     doubts.extend(findings::doubts(&warnings));
-    let totals = add_up(&cuts, &outline, settings, &tour, bound);
+    let totals = add_up(&cuts, &outline, settings, &tour);
     Ok(Plan {
         cuts,
         outline,
@@ -392,31 +392,20 @@ fn tell_lead(cut: &Cut, fit: Fit, outline: &Outline, warnings: &mut Vec<Warning>
     });
 }
 
-fn in_order(
-    cuts: Vec<Cut>,
-    outline: &Outline,
-    settings: &CutSettings,
-) -> (Vec<Cut>, order::Tour, f64) {
+fn in_order(cuts: Vec<Cut>, outline: &Outline, settings: &CutSettings) -> (Vec<Cut>, order::Tour) {
     let stops = stops::stops(&cuts, outline, settings);
     let home = Point::default();
     let tour = order::order(&stops, home, settings.heat_share);
-    let bound = order::bound(&stops, home);
     let mut cuts: Vec<Option<Cut>> = cuts.into_iter().map(Some).collect();
     let sorted = tour
         .order
         .iter()
         .filter_map(|&i| cuts.get_mut(i)?.take())
         .collect();
-    (sorted, tour, bound)
+    (sorted, tour)
 }
 
-fn add_up(
-    cuts: &[Cut],
-    outline: &Outline,
-    settings: &CutSettings,
-    tour: &order::Tour,
-    bound: f64,
-) -> Totals {
+fn add_up(cuts: &[Cut], outline: &Outline, settings: &CutSettings, tour: &order::Tour) -> Totals {
     let cut_length: f64 = cuts.iter().map(|c| c.length).sum();
     let pierces = cuts.len();
     let cutting = 60.0 * cut_length / settings.feed + pierces as f64 * settings.pierce;
@@ -426,7 +415,7 @@ fn add_up(
         pierces,
         cut_length,
         travel: tour.travel,
-        travel_bound: bound,
+        travel_bound: tour.bound,
         warm_in_a_row: tour.warm_in_a_row,
         time_s: cutting + travelling.unwrap_or(0.0),
         time_has_travel: travelling.is_some(),
