@@ -13,7 +13,7 @@ use trued::machine::{CalibrationSettings, Profile, calibrate, retip};
 mod picture;
 
 fn demo(name: &str) -> String {
-    format!("{}/../examples/{name}", env!("CARGO_MANIFEST_DIR"))
+    format!("{}/examples/{name}", env!("CARGO_MANIFEST_DIR"))
 }
 
 fn main() -> Result<(), Box<dyn Error>> {

@@ -11,7 +11,7 @@ use trued::jobs::{BlanksSettings, blanks};
 use trued::{Outline, Settings, true_up};
 
 fn outline(name: &str) -> Result<Outline, Box<dyn Error>> {
-    let file = format!("{}/../examples/{name}", env!("CARGO_MANIFEST_DIR"));
+    let file = format!("{}/examples/{name}", env!("CARGO_MANIFEST_DIR"));
     match read(&file, &std::fs::read(&file)?, Units::Mm)?.content {
         Content::Trace(trace) => Ok(true_up(&trace, &Settings::default(), &[])?.outline),
         _ => Err("a trace is wanted".into()),

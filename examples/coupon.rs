@@ -22,7 +22,7 @@ fn main() -> Result<(), Box<dyn Error>> {
 
     let file = concat!(
         env!("CARGO_MANIFEST_DIR"),
-        "/../examples/measurements/coupon_filled.csv"
+        "/examples/measurements/coupon_filled.csv"
     );
     let (figures, ladder) = read_sheet(&std::fs::read_to_string(file)?)?;
     let says = measured(&figures, ladder.as_ref())?;

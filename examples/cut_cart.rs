@@ -10,10 +10,7 @@ use trued::format::{Content, Units, read, rs274};
 use trued::{Settings, true_up};
 
 fn piece(name: &str) -> Result<(Group, Seen), Box<dyn Error>> {
-    let file = format!(
-        "{}/../examples/traces/{name}.csv",
-        env!("CARGO_MANIFEST_DIR")
-    );
+    let file = format!("{}/examples/traces/{name}.csv", env!("CARGO_MANIFEST_DIR"));
     match read(&file, &std::fs::read(&file)?, Units::Mm)?.content {
         Content::Trace(trace) => {
             let read = true_up(&trace, &Settings::default(), &[])?;

@@ -14,7 +14,7 @@ mod picture;
 fn main() -> Result<(), Box<dyn Error>> {
     let file = concat!(
         env!("CARGO_MANIFEST_DIR"),
-        "/../examples/marks/vent_collar.csv"
+        "/examples/marks/vent_collar.csv"
     );
     let Content::Trace(trace) = read(file, &std::fs::read(file)?, Units::Mm)?.content else {
         return Err("a trace is wanted".into());

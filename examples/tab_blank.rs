@@ -7,10 +7,7 @@ use trued::format::{Content, Units, read};
 use trued::{Edge, Settings, true_up};
 
 fn main() -> Result<(), Box<dyn Error>> {
-    let demo = concat!(
-        env!("CARGO_MANIFEST_DIR"),
-        "/../examples/traces/tab_blank.csv"
-    );
+    let demo = concat!(env!("CARGO_MANIFEST_DIR"), "/examples/traces/tab_blank.csv");
     let file = std::env::args().nth(1).unwrap_or_else(|| demo.to_owned());
     let Content::Trace(trace) = read(&file, &std::fs::read(&file)?, Units::Mm)?.content else {
         return Err("a trace is wanted".into());

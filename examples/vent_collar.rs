@@ -11,7 +11,7 @@ use trued::{Path, Point, Settings, true_up};
 fn main() -> Result<(), Box<dyn Error>> {
     let file = concat!(
         env!("CARGO_MANIFEST_DIR"),
-        "/../examples/traces/vent_collar.csv"
+        "/examples/traces/vent_collar.csv"
     );
     let Content::Trace(trace) = read(file, &std::fs::read(file)?, Units::Mm)?.content else {
         return Err("a trace is wanted".into());
