@@ -27,9 +27,9 @@ outlines() { # outlines PROGRAM FOLDER
 plans() { # plans PROGRAM FOLDER
     local file name
     for file in "$out/checks"/*.json; do
-        # What cannot be cut is refused; the same by all.
+        # What cannot be cut is refused; the same by all. Units are said, as some traces are in inches.
         name=$(basename "$file" .json)
-        "$1" cut "$file" --kerf 1.5 --feed 2000 --pierce 0.5 --hole 6 --accept-doubts all --out-units mm -o "$out/plans/$2/$name.dxf" >/dev/null 2>"$out/plans/$2/$name.said" || true
+        "$1" cut "$file" --kerf 1.5mm --feed 2000mm --pierce 0.5 --hole 6mm --accept-doubts all --out-units mm -o "$out/plans/$2/$name.dxf" >/dev/null 2>"$out/plans/$2/$name.said" || true
     done
 }
 outlines target/checks/trued checks

@@ -187,13 +187,14 @@ def far(a, b):
 
 
 def dxf_loops(file):
-    """Loops of a DXF file as (closed, corners, length); complains are counted by the audit."""
+    """Loops of a DXF file as (closed, corners, length) in mm; complaints are counted by the audit."""
     drawing = ezdxf.readfile(file)
     audit = drawing.audit()
     complaints = len(audit.errors) + len(audit.fixes)
     colors = {layer.dxf.color for layer in drawing.layers}
     assert colors == {7}, f"{file}: layers have the colours {colors}"
-    assert drawing.units == ezdxf.units.MM, f"{file}: the units are {drawing.units}"
+    assert drawing.units in (ezdxf.units.MM, ezdxf.units.IN), f"{file}: the units are {drawing.units}"
+    mm = ezdxf.units.conversion_factor(drawing.units, ezdxf.units.MM)
     loops = []
     for e in drawing.modelspace():
         kind = e.dxftype()
@@ -223,7 +224,8 @@ def dxf_loops(file):
             loops.append((False, [(a.x, a.y), (b.x, b.y)], math.dist(a, b)))
         elif kind == "ARC":
             loops.append((False, [], math.radians((e.dxf.end_angle - e.dxf.start_angle) % 360) * e.dxf.radius))
-    return complaints, loops
+    in_mm = [(closed, [(mm * x, mm * y) for x, y in corners], mm * total) for closed, corners, total in loops]
+    return complaints, in_mm
 
 
 def dxf_files(folder):
@@ -245,8 +247,11 @@ def dxf_files(folder):
 def svg_loops(file):
     root = ET.parse(file).getroot()
     x, y, w, h = map(float, root.get("viewBox").split())
-    size = [float(re.fullmatch(r"([\d.]+)mm", root.get(k)).group(1)) for k in ("width", "height")]
-    assert abs(size[0] - w) < 1e-9 and abs(size[1] - h) < 1e-9, f"{file}: not in real mm"
+    size = [re.fullmatch(r"([\d.]+)(mm|in)", root.get(k)) for k in ("width", "height")]
+    unit = size[0].group(2)
+    real = [float(s.group(1)) for s in size]
+    assert abs(real[0] - w) < 1e-9 and abs(real[1] - h) < 1e-9, f"{file}: not in real {unit}"
+    mm = {"mm": 1.0, "in": 25.4}[unit]
     loops = []
     marks = {id(e) for group in root.iter() if group.get("id") == "marks" for e in group.iter()}
     for e in root.iter():
@@ -255,9 +260,9 @@ def svg_loops(file):
         tag = e.tag.split("}")[-1]
         if tag == "path":
             path = svgpathtools.parse_path(e.get("d"))
-            loops.append((path.isclosed(), path.length(error=1e-9), abs(path_area(path))))
+            loops.append((path.isclosed(), mm * path.length(error=1e-9), mm * mm * abs(path_area(path))))
         elif tag == "circle":
-            r = float(e.get("r"))
+            r = mm * float(e.get("r"))
             loops.append((True, 2 * math.pi * r, math.pi * r * r))
     return loops
 

@@ -49,7 +49,7 @@ for outline in "$out"/*.json; do
     cut() { # cut FILE FLAG…
         local file=$1
         shift
-        target/checks/trued cut "$outline" --kerf 1.5 --feed 2400 --pierce 0.4 --hole 8 -q "$@" -o "$out/cuts/$stem.$file" || exit 1
+        target/checks/trued cut "$outline" --kerf 1.5mm --feed 2400mm --pierce 0.4 --hole 8mm --accept-doubts all -q "$@" -o "$out/cuts/$stem.$file" || exit 1
     }
     cut cut.json
     for unit in mm in; do
