@@ -135,14 +135,10 @@ impl Under<'_> {
         let absorbed = modes.squares.iter().filter(|m| m.absorbed).count() as f64;
         let share = (freedoms / absorbed.max(1.0)).clamp(0.0, 1.0);
         let cost = |e: &Error| modes.cost(e, share, self);
-        let mut best: Option<(Error, f64)> = None;
-        for start in Error::STARTS {
-            let found = downhill(start, &cost);
-            if best.is_none_or(|b| found.1 < b.1) {
-                best = Some(found);
-            }
-        }
-        let (error, mut misfit) = best.unwrap_or_default();
+        // Downhill from the best of a few starts: from each of them it hardly ever ends elsewhere.
+        let starts = Error::STARTS.map(|e| (e, cost(&e)));
+        let best = starts.into_iter().reduce(|a, b| if b.1 < a.1 { b } else { a });
+        let (error, mut misfit) = best.map(|b| downhill(b, &cost)).unwrap_or_default();
         // No slow error excuses what goes to and fro within a block, nor an excursion that is nobody's.
         misfit += edges.iter().map(|e| e.hidden).sum::<f64>();
         misfit += self.excursion(edges);
@@ -261,9 +257,8 @@ impl Error {
     }
 }
 
-/// From `start` to where no step on any ladder costs less, and what that costs.
-fn downhill(start: Error, cost: &impl Fn(&Error) -> f64) -> (Error, f64) {
-    let mut here = (start, cost(&start));
+/// From an error with its cost to where no step on any ladder costs less, and what that costs.
+fn downhill(mut here: (Error, f64), cost: &impl Fn(&Error) -> f64) -> (Error, f64) {
     loop {
         let mut next = here;
         for e in here.0.neighbours() {
@@ -290,41 +285,62 @@ struct Modes {
 struct Mode {
     /// Squared coefficient, mm².
     square: f64,
-    /// Spectrum of the fast error: the measured one, and those tried, by length and size.
-    fast: f64,
-    fasts: [[f64; 3]; 3],
+    /// One over the spectrum of the fast error as measured, and the spectra tried, by length.
+    per_fast: f64,
+    fasts: [f64; LONGER.len()],
     /// Spectrum of a slow and of a smooth error of size 1 at each length.
     slow: [f64; LENGTHS],
     smooth: [f64; LENGTHS],
-    /// Spectrum that the solve was whitened by.
-    whitened: f64,
+    /// One over the spectrum that the solve was whitened by.
+    per_whitened: f64,
     /// One of the longest waves, which the edge's own free numbers take up.
     absorbed: bool,
 }
 
-impl Mode {
-    /// What is expected of the square under an error.
-    fn expected(&self, e: &Error, slow: f64, smooth: f64) -> f64 {
-        let fast = self.fasts.get(e.longer).and_then(|f| f.get(e.louder));
-        let of = |list: &[f64; LENGTHS], i: usize| list.get(i).copied().unwrap_or_default();
-        fast.copied().unwrap_or(self.fast)
-            + slow * slow * of(&self.slow, e.slow_length)
-            + smooth * smooth * of(&self.smooth, e.smooth_length)
+/// An error ready to be asked for what it leaves at a mode.
+struct Spectra {
+    /// Which fast length, and by how much the variance is louder.
+    longer: usize,
+    louder: f64,
+    /// Variances and lengths of the slow and the smooth one.
+    slow: (f64, usize),
+    smooth: (f64, usize),
+}
+
+impl Spectra {
+    fn of(e: &Error, under: &Under<'_>) -> Self {
+        let (slow, smooth) = e.sizes(under);
+        let louder = LOUDER.get(e.louder).copied().unwrap_or(1.0);
+        Self {
+            longer: e.longer,
+            louder: louder * louder,
+            slow: (slow * slow, e.slow_length),
+            smooth: (smooth * smooth, e.smooth_length),
+        }
+    }
+
+    /// What is expected of the square of a mode.
+    #[inline]
+    fn expected(&self, m: &Mode) -> f64 {
+        let of = |list: &[f64; 3], i: usize| list.get(i).copied().unwrap_or_default();
+        self.louder * of(&m.fasts, self.longer)
+            + self.slow.0 * of(&m.slow, self.slow.1)
+            + self.smooth.0 * of(&m.smooth, self.smooth.1)
     }
 }
 
 impl Modes {
     /// What all modes and the error itself cost, nats.
     fn cost(&self, error: &Error, share: f64, under: &Under<'_>) -> f64 {
-        let (slow, smooth) = error.sizes(under);
+        let spectra = Spectra::of(error, under);
         let mut sum = 0.0;
         let (mut logs, mut absorbed) = (LogProduct::default(), LogProduct::default());
         for m in &self.squares {
-            let expected = m.expected(error, slow, smooth);
+            let expected = spectra.expected(m);
             sum += m.square / expected - 1.0;
-            logs.times(expected / m.fast);
+            logs.times(expected * m.per_fast);
             if m.absorbed {
-                absorbed.times(expected / m.whitened);
+                absorbed.times(expected * m.per_whitened);
             }
         }
         0.5 * (sum + logs.total() - share * absorbed.total()) + error.price(under)
@@ -332,11 +348,11 @@ impl Modes {
 
     /// By how much more than the solve takes them for the longest waves vary.
     fn factor(&self, error: &Error, under: &Under<'_>) -> f64 {
-        let (slow, smooth) = error.sizes(under);
+        let spectra = Spectra::of(error, under);
         let mut product = LogProduct::default();
         let mut count = 0.0_f64;
         for m in self.squares.iter().filter(|m| m.absorbed) {
-            product.times(m.expected(error, slow, smooth) / m.whitened);
+            product.times(spectra.expected(m) * m.per_whitened);
             count += 1.0;
         }
         libm::exp(product.total() / count.max(1.0))
@@ -396,13 +412,11 @@ impl Modes {
             let norm = if k == 0 { 1.0 } else { 2.0 } / m as f64;
             self.squares.push(Mode {
                 square: sum * sum * norm,
-                fast: fast.at(twice),
-                fasts: fasts
-                    .each_ref()
-                    .map(|f| LOUDER.map(|louder| louder * louder * f.at(twice))),
+                per_fast: 1.0 / fast.at(twice),
+                fasts: fasts.each_ref().map(|f| f.at(twice)),
                 slow: scales.map(|a| matern(a, omega)),
                 smooth: scales.map(|a| gaussian(a, omega)),
-                whitened: whitened.at(twice),
+                per_whitened: 1.0 / whitened.at(twice),
                 absorbed: k < freedoms,
             });
         }
@@ -439,8 +453,15 @@ fn matern(a: f64, omega: f64) -> f64 {
 
 /// Spectrum of an error of long waves alone (its correlation a Gaussian), of size 1.
 fn gaussian(a: f64, omega: f64) -> f64 {
-    (2.0 * PI).sqrt() * a * libm::exp(-0.5 * a * a * omega * omega)
+    let exponent = 0.5 * a * a * omega * omega;
+    if exponent > NOTHING_LEFT {
+        return 0.0;
+    }
+    (2.0 * PI).sqrt() * a * libm::exp(-exponent)
 }
+
+/// Beyond this exponent a Gaussian is nothing beside any fast error.
+const NOTHING_LEFT: f64 = 40.0;
 
 #[cfg(test)]
 mod tests {

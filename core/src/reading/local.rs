@@ -17,10 +17,11 @@
 )]
 
 use super::evidence::Instrument;
+use super::measures::Measure;
 use super::proposed::{Proposed, in_order, is_sound, with_tangents};
 use super::search::read_partition;
 use crate::fit::partition::{Kind, Partition, SpanTable};
-use crate::fit::ways::Way;
+use crate::fit::ways::{BETWEEN, Way};
 use crate::geom::Sorted as _;
 use crate::relate::equations::{Problem, stretch};
 use crate::relate::solve::Solved;
@@ -223,18 +224,32 @@ impl Window {
     }
 }
 
-/// Price of a way on its window, the cheaper of free and with nearly smooth joints smooth, and where its edges
-/// start on the path.
+/// A way as it comes out on its window.
+struct Priced {
+    price: f64,
+    /// What the stations say against it as it is solved free, nats.
+    misfit: f64,
+    /// Where its edges start on the path, the first aside.
+    edges: Vec<(usize, Kind)>,
+}
+
+/// Price of a way on its window, the cheaper of free and with nearly smooth joints smooth. Nothing where the
+/// free one is so much dearer than `least` that no smooth joint mends it.
 fn priced(
     window: &Window,
     edges: &[(usize, Kind)],
     problem: &Problem<'_>,
     instrument: Instrument,
-) -> Option<(f64, Vec<(usize, Kind)>)> {
+    least: f64,
+) -> Option<Priced> {
     let n = problem.stations.len();
     let partition = window.partition(edges, n)?;
     let part = Problem::of_part(&window.stations, &problem.noise, problem.size);
     let free = read_partition(&part, &Proposed::free(partition), instrument)?;
+    if free.price > least + MENDED {
+        return None;
+    }
+    let misfit = free.measures[Measure::Misfit];
     let tied = free.chain().and_then(with_tangents);
     let tied = tied.and_then(|p| read_partition(&part, &p, instrument));
     let best = match tied {
@@ -244,8 +259,17 @@ fn priced(
     let solved = best.chain()?;
     let starts = solved.starts.iter().map(|s| (s + window.from) % n);
     let edges = starts.zip(solved.figure.kinds.iter().copied());
-    Some((best.price, edges.skip(1).collect()))
+    Some(Priced {
+        price: best.price,
+        misfit,
+        edges: edges.skip(1).collect(),
+    })
 }
+
+/// Smooth joints gain no more than this, nats (in 99 of 100 that come to anything).
+const MENDED: f64 = 28.0;
+/// Where the stations say no more than this against a stretch, nats, it is not two edges short (one in 200).
+const EXPLAINED: f64 = 5.0;
 
 /// Other ways for `width` edges from `e` on.
 fn of_stretch(
@@ -287,23 +311,24 @@ fn of_stretch(
         .map(|k| (e + k) % m)
         .map(|e| (s.starts[e], s.figure.kinds[e]))
         .collect();
-    let Some((price, _)) = priced(&window, &own, problem, instrument) else {
+    let Some(here) = priced(&window, &own, problem, instrument, f64::INFINITY) else {
         return Vec::new();
     };
+    let most = own.len() + if here.misfit < EXPLAINED { 1 } else { BETWEEN };
     let mut ways = table.ways(from, to, ends);
-    ways.retain(|w| !same(&w.edges, &own, n));
+    ways.retain(|w| w.edges.len() <= most && !same(&w.edges, &own, n));
     let scale = problem.noise.whole().scale();
     let mut out = Vec::new();
     for way in cheapest(ways, scale) {
-        let Some((other, instead)) = priced(&window, &way.edges, problem, instrument) else {
+        let Some(other) = priced(&window, &way.edges, problem, instrument, here.price) else {
             continue;
         };
         out.push(Change {
             from: window.from,
             reach: window.count,
             edges: (e, after),
-            instead,
-            price: other - price,
+            instead: other.edges,
+            price: other.price - here.price,
         });
     }
     out

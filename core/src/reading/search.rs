@@ -63,7 +63,7 @@ pub fn read_path(
             .flatten();
         let solved = again.unwrap_or(glanced);
         if tried.is_new_solved(&solved, held.len()) {
-            out.extend(related(&problem, solved, &held, instrument));
+            out.extend(related(&problem, solved, &held, instrument, MOST_HELD));
         }
     }
     let all_tied: Vec<Proposed> = out.iter().filter_map(varied).flat_map(tied).collect();
@@ -281,16 +281,21 @@ fn alike(a: &Partition, b: &Partition, n: usize) -> bool {
     a.kinds == b.kinds && a.starts.iter().zip(&b.starts).all(near)
 }
 
-/// Solves one partition, finds its relations, solves again under them and prices the result.
+/// Solves one partition, finds its relations and prices it as if it were held to them, to second order: what
+/// is only compared with its neighbours need not be solved again.
 pub(super) fn read_partition(
     problem: &Problem<'_>,
     p: &Proposed,
     instrument: Instrument,
 ) -> Option<Reading> {
-    read_new(problem, p, &mut Tried::default(), instrument)
+    let figure = start_figure(problem.stations, &p.partition)?;
+    let starts = p.partition.starts.clone();
+    let solved = solve(problem, figure, starts, &p.held, Care::CANDIDATE)?;
+    related(problem, solved, &p.held, instrument, 0)
 }
 
-/// As [`read_partition`]; nothing where a partition that was tried came out the same.
+/// Solves one partition, finds its relations, solves again under them and prices the result; nothing where a
+/// partition that was tried came out the same.
 pub(super) fn read_new(
     problem: &Problem<'_>,
     p: &Proposed,
@@ -303,16 +308,17 @@ pub(super) fn read_new(
     if !tried.is_new_solved(&solved, p.held.len()) {
         return None;
     }
-    related(problem, solved, &p.held, instrument)
+    related(problem, solved, &p.held, instrument, MOST_HELD)
 }
 
-/// A figure with the relations that hold of it besides `held`, solved under them and measured. Nothing where
-/// an edge runs away from its stations that nobody asked to.
+/// A figure with the relations that hold of it besides `held`, solved under them if it has no more than
+/// `most_held` edges, and measured. Nothing where an edge runs away from its stations that nobody asked to.
 fn related(
     problem: &Problem<'_>,
     mut solved: Solved,
     held: &[Condition],
     instrument: Instrument,
+    most_held: usize,
 ) -> Option<Reading> {
     let (stations, noise, size) = (problem.stations, &problem.noise, problem.size);
     let under = under(problem, instrument);
@@ -329,7 +335,7 @@ fn related(
             break;
         }
         conditions.clone_from(&found.conditions);
-        if solved.figure.len() > MOST_HELD {
+        if solved.figure.len() > most_held {
             // Held only if it is chosen.
             break;
         }
