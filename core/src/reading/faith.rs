@@ -7,7 +7,7 @@
 
 use super::evidence::Instrument;
 use super::{Course, Reading, Study};
-use crate::geom::Point;
+use crate::geom::{Point, Sorted as _};
 use crate::outline::Path;
 use crate::relate::equations::stretch;
 use crate::report::{About, Doubt, Size, SizeKind};
@@ -18,9 +18,11 @@ const FAST: f64 = 3.8;
 const SLOW: [f64; 2] = [0.009, 0.08];
 /// What it cuts of a corner, in units.
 const CUT: f64 = 1.2;
+/// At no place does it go further than this, against how far it goes on most of the line.
+const OUTLYING: f64 = 4.3;
 /// Readings are as likely within this, nats; they lie elsewhere from so many fast errors on, and so many units.
-const AS_LIKELY: f64 = 3.0;
-const ELSEWHERE: (f64, f64) = (4.0, 2.0);
+const AS_LIKELY: f64 = 4.0;
+const ELSEWHERE: (f64, f64) = (3.0, 1.0);
 /// Of so many readings it is looked whether they lie elsewhere.
 const COMPARED: usize = 12;
 /// A size is hardly known where its ± is this part of it.
@@ -40,7 +42,14 @@ pub(super) fn doubts(study: &Study, best: &Reading, loop_index: usize) -> Vec<Do
         Instrument::Traced => SLOW[0],
         Instrument::Drawn => SLOW[1],
     };
-    let bound = FAST * noise.size + CUT * noise.unit + slow * stations.diagonal();
+    let ever = FAST * noise.size + CUT * noise.unit + slow * stations.diagonal();
+    // A hand that follows a line goes no further from it at one place than it does elsewhere, however far
+    // others go.
+    let here = match best.instrument {
+        Instrument::Traced => OUTLYING * middling(best).max(noise.size) + noise.unit,
+        Instrument::Drawn => f64::INFINITY,
+    };
+    let bound = ever.min(here);
     if far > bound {
         let text = format!(
             "loop {} leaves the trace here by {far:.1} mm, further than the hand that drew it: look whether something \
@@ -73,6 +82,30 @@ pub(super) fn of_sizes(sizes: &[Size]) -> impl Iterator<Item = Doubt> + '_ {
         Doubt::at(About::Reading, text, s.at)
     })
 }
+
+/// How far the line goes from a reading on most of it: the standard deviation of a normal error with the same
+/// middling distance, mm. What one edge that is wrong leaves does not change it.
+fn middling(best: &Reading) -> f64 {
+    let edges = match &best.course {
+        Course::Circle(c) => core::slice::from_ref(&c.residuals),
+        Course::Chain(s) => s.residuals.as_slice(),
+    };
+    let mut all: Vec<(f64, f64)> = edges
+        .iter()
+        .flat_map(|e| e.blocks.iter().map(|b| (b.abs(), e.length)))
+        .collect();
+    all.order_by(|a, b| a.0.total_cmp(&b.0));
+    let half = 0.5 * all.iter().map(|b| b.1).sum::<f64>();
+    let mut sum = 0.0;
+    let mid = all.iter().find(|b| {
+        sum += b.1;
+        sum >= half
+    });
+    mid.map_or(0.0, |b| b.0 * FROM_MIDDLING)
+}
+
+/// The standard deviation of a normal number against its middling size.
+const FROM_MIDDLING: f64 = 1.4826;
 
 /// How far the trace goes from a reading, mm, by means over a few mm with what the hand rounds of corners taken
 /// off, and where.
