@@ -194,6 +194,7 @@ fn slow_of(best: &Reading, noise: &Noise, size: f64) -> (f64, f64) {
         noise,
         size,
         instrument: best.instrument,
+        thorough: true,
     };
     let e = match &best.course {
         Course::Circle(c) => under.of_circle(c),

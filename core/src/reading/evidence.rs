@@ -27,6 +27,7 @@
 //! **Fails** where a slow error runs on across a joint: the edges' modes are taken as independent. The measured
 //! people are few.
 
+use crate::geom::Sorted as _;
 use crate::relate::blocks::{EdgeResiduals, Noise, block_noise};
 use crate::relate::normal::LogProduct;
 use crate::relate::round::Round;
@@ -110,6 +111,9 @@ pub struct Under<'a> {
     pub size: f64,
     /// What the line was made with.
     pub instrument: Instrument,
+    /// The best error is looked for from several starts, not from the most promising alone: where readings are
+    /// only compared stretch by stretch that is enough.
+    pub thorough: bool,
 }
 
 impl Under<'_> {
@@ -135,10 +139,12 @@ impl Under<'_> {
         let absorbed = modes.squares.iter().filter(|m| m.absorbed).count() as f64;
         let share = (freedoms / absorbed.max(1.0)).clamp(0.0, 1.0);
         let cost = |e: &Error| modes.cost(e, share, self);
-        // Downhill from the best of a few starts: from each of them it hardly ever ends elsewhere.
-        let starts = Error::STARTS.map(|e| (e, cost(&e)));
-        let best = starts.into_iter().reduce(|a, b| if b.1 < a.1 { b } else { a });
-        let (error, mut misfit) = best.map(|b| downhill(b, &cost)).unwrap_or_default();
+        let mut starts = Error::STARTS.map(|e| (e, cost(&e)));
+        starts.order_by(|a, b| a.1.total_cmp(&b.1));
+        let few = if self.thorough { starts.len() } else { 1 };
+        let ends = starts.into_iter().take(few).map(|s| downhill(s, &cost));
+        let best = ends.reduce(|a, b| if b.1 < a.1 { b } else { a });
+        let (error, mut misfit) = best.unwrap_or_default();
         // No slow error excuses what goes to and fro within a block, nor an excursion that is nobody's.
         misfit += edges.iter().map(|e| e.hidden).sum::<f64>();
         misfit += self.excursion(edges);
@@ -491,6 +497,7 @@ mod tests {
             noise: &noise,
             size: 250.0,
             instrument,
+            thorough: true,
         };
         under.evidence(core::slice::from_ref(edge), 2.0)
     }

@@ -161,6 +161,7 @@ pub(super) fn under<'a>(problem: &'a Problem<'_>, instrument: Instrument) -> Und
         noise: &problem.noise,
         size: problem.size,
         instrument,
+        thorough: problem.all,
     }
 }
 

@@ -147,6 +147,7 @@ fn whole_circle(stations: &Stations, noise: &Noise) -> Option<Reading> {
         noise,
         size: stations.diagonal(),
         instrument: Instrument::Traced,
+        thorough: true,
     };
     let e = under.of_circle(&round);
     let measures = Measures::of_circle(&round, &e, noise, under.size);

@@ -60,6 +60,8 @@ pub struct Problem<'a> {
     whole: Noise,
     /// The drawing's diagonal, mm.
     pub size: f64,
+    /// These are all the stations, not a stretch of them.
+    pub all: bool,
     running: Running,
 }
 
@@ -130,7 +132,10 @@ impl<'a> Problem<'a> {
     /// The problem of these stations.
     #[must_use]
     pub fn new(stations: &'a Stations, noise: &Noise) -> Self {
-        Self::of_part(stations, noise, stations.diagonal())
+        Self {
+            all: true,
+            ..Self::of_part(stations, noise, stations.diagonal())
+        }
     }
 
     /// The problem of these stations, which are part of a drawing of diagonal `size`, mm.
@@ -141,6 +146,7 @@ impl<'a> Problem<'a> {
             noise: *noise,
             whole: noise.whole(),
             size,
+            all: false,
             running: Running::new(stations),
         }
     }
