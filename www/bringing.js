@@ -11,6 +11,7 @@ import { choose, unpack } from "./files.js";
 import { emptyJob, fromArrays } from "./job.js";
 import { JOB_DEMOS } from "./jobs/demo.js";
 import { isJob } from "./jobs/list.js";
+import { isPicture } from "./photo.js";
 import { demos } from "./pkg/demos.js";
 import { talk } from "./talk.js";
 
@@ -24,6 +25,7 @@ import { talk } from "./talk.js";
  * @property {() => boolean} inches
  * @property {(job: import("./job.js").Job, words?: string) => Promise<void>} setJob
  * @property {(words?: string) => Promise<void>} settle shows the job there is now
+ * @property {(name: string, bytes: Uint8Array) => Promise<void>} picture
  * @property {() => void} clear the plate is made ready for another piece
  * @property {() => void} fit
  * @property {() => void} show
@@ -52,6 +54,7 @@ export class Bringing {
     /** @type {string} */
     const purpose = this.purpose || (isProfile(name, bytes) ? "profile" : "");
     this.purpose = "";
+    if (!purpose && isPicture(bytes)) return desk.picture(name, bytes);
     if (purpose === "scrap") return this.#scrap(name, bytes);
     if (purpose) return desk.jobs.file(purpose, name, bytes);
     talk(`Opening ${name || "what was pasted"}…`, "busy");

@@ -117,6 +117,18 @@ export class Engine {
     return this.#ask(task, asked, needs);
   }
 
+  /**
+   * Reads two small lines that nobody drew, one after the other and only while nothing is asked: a browser makes the
+   * module's code fast once it has run, and the first line of the person should not wait for that.
+   */
+  async warm() {
+    for (const corners of [4, 40]) {
+      if (this.running || this.queue.length) return;
+      await this.#ask("warm", { points: rough(corners) });
+      await new Promise((done) => setTimeout(done, 60));
+    }
+  }
+
   /** Ends what is running; what waits goes on in a new worker. */
   giveUp() {
     const running = this.running;
@@ -192,6 +204,17 @@ function figuresAndScrap(cut) {
   const given = Object.entries(said).filter(([, v]) => v !== null && v !== "");
   const figures = Object.fromEntries(given.map(([key, v]) => [key.replace(/[A-Z]/g, (c) => `_${c.toLowerCase()}`), v]));
   return { figures, scrap: scrap && asArrays(scrap) };
+}
+
+/** A rough polygon of so many corners, x, y by turns. @param {number} corners */
+function rough(corners) {
+  const n = 400;
+  const at = (/** @type {number} */ k) => [80 * Math.cos((2 * Math.PI * k) / corners), 60 * Math.sin((2 * Math.PI * k) / corners)];
+  return Float64Array.from({ length: 2 * n }, (_, i) => {
+    const s = (Math.floor(i / 2) / n) * corners;
+    const [a, b] = [at(Math.floor(s)), at(Math.floor(s) + 1)];
+    return a[i % 2] + (s % 1) * (b[i % 2] - a[i % 2]) + 0.3 * Math.sin(i * 0.7);
+  });
 }
 
 /** In the one-file form everything lies in the page; else beside it. */

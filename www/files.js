@@ -28,6 +28,11 @@ export function bring(take, fail) {
     void read(input.files?.[0]);
     input.value = "";
   });
+  const camera = grab("camera", HTMLInputElement);
+  camera.addEventListener("change", () => {
+    void read(camera.files?.[0]);
+    camera.value = "";
+  });
   document.addEventListener("dragover", (e) => e.preventDefault());
   document.addEventListener("drop", (e) => {
     e.preventDefault();

@@ -6,10 +6,63 @@
 
 /** @import { Job, Stroke, Trace } from "./job.js" */
 
-import { emptyJob, NO_CUT, pointCount } from "./job.js";
+import { emptyJob, isEmpty, NO_CUT, pointCount } from "./job.js";
 
-const KEY = "trued-job";
 const SMALL = 3_000;
+/** Most tabs that keep a job of their own. */
+const MOST = 12;
+/** A reload's old page lets go of its place within this time, ms. */
+const LETS_GO = 400;
+
+/** The place this tab keeps its job in. */
+let place = 1;
+
+/** @param {number} [n] */
+function key(n = place) {
+  return n === 1 ? "trued-job" : `trued-job-${n}`;
+}
+
+/**
+ * Takes a place that no other tab has, the one from before a reload first: so two tabs never overwrite each other's
+ * job. Where a browser has no locks, all share the first.
+ */
+export async function claim() {
+  if (!navigator.locks) return;
+  const before = Number(sessionStorage.getItem("trued-place") ?? 0);
+  const wanted = [...(before ? [before] : []), ...Array.from({ length: MOST }, (_, i) => i + 1)];
+  for (const [i, n] of wanted.entries()) {
+    if (!(await held(n, before && i === 0 ? LETS_GO : 0))) continue;
+    place = n;
+    sessionStorage.setItem("trued-place", String(n));
+    return;
+  }
+}
+
+/** Takes a place and keeps it until the tab closes. @param {number} n @param {number} patience ms @returns {Promise<boolean>} */
+function held(n, patience) {
+  return new Promise((resolve) => {
+    const how = patience ? { signal: AbortSignal.timeout(patience) } : { ifAvailable: true };
+    navigator.locks
+      .request(key(n), how, (lock) => {
+        resolve(lock !== null);
+        return lock && new Promise(() => {});
+      })
+      .catch(() => resolve(false));
+  });
+}
+
+/** Jobs that other tabs kept and that no open tab holds. @returns {Promise<Job[]>} */
+export async function others() {
+  if (!navigator.locks) return [];
+  const taken = new Set((await navigator.locks.query()).held?.map((l) => l.name));
+  /** @type {Job[]} */
+  const jobs = [];
+  for (let n = 1; n <= MOST; n += 1) {
+    const job = n === place || taken.has(key(n)) ? null : await recall(n);
+    if (job && !isEmpty(job)) jobs.push(job);
+  }
+  return jobs;
+}
 
 /** @typedef {"kept" | "not kept"} Kept */
 
@@ -22,7 +75,7 @@ export async function keep(job) {
   const size = pointCount(job.trace) + (job.cut.scrap ? pointCount(job.cut.scrap) : 0);
   if (size <= SMALL) {
     try {
-      localStorage.setItem(KEY, JSON.stringify({ at, job: packed(job) }));
+      localStorage.setItem(key(), JSON.stringify({ at, job: packed(job) }));
       return "kept";
     } catch {
       // Full or forbidden: the other store may still have room.
@@ -37,12 +90,12 @@ export async function keep(job) {
   }
 }
 
-/** @returns {Promise<Job | null>} */
-export async function recall() {
+/** The job kept in a place. @returns {Promise<Job | null>} */
+export async function recall(n = place) {
   /** @type {{ at: number, job: Job } | null} */
   let best = null;
   try {
-    const text = localStorage.getItem(KEY);
+    const text = localStorage.getItem(key(n));
     if (text) {
       const { at, job } = JSON.parse(text);
       best = { at, job: unpacked(job) };
@@ -51,7 +104,7 @@ export async function recall() {
     // Nothing that can be read is nothing.
   }
   try {
-    const large = await get();
+    const large = await get(n);
     if (large && (!best || large.at > best.at)) best = large;
   } catch {
     // Likewise.
@@ -62,7 +115,7 @@ export async function recall() {
 /** A large job is the newer one now. */
 function drop() {
   try {
-    localStorage.removeItem(KEY);
+    localStorage.removeItem(key());
   } catch {
     // It carries an older time and loses on recall.
   }
@@ -116,7 +169,7 @@ async function put(record) {
   try {
     await new Promise((resolve, reject) => {
       const change = db.transaction("jobs", "readwrite");
-      change.objectStore("jobs").put(record, "last");
+      change.objectStore("jobs").put(record, key() === "trued-job" ? "last" : key());
       change.oncomplete = () => resolve(undefined);
       change.onabort = () => reject(change.error);
       change.onerror = () => reject(change.error);
@@ -126,12 +179,12 @@ async function put(record) {
   }
 }
 
-/** @returns {Promise<{ at: number, job: Job } | null>} */
-async function get() {
+/** @param {number} n @returns {Promise<{ at: number, job: Job } | null>} */
+async function get(n) {
   const db = await base();
   try {
     return await new Promise((resolve, reject) => {
-      const asked = db.transaction("jobs").objectStore("jobs").get("last");
+      const asked = db.transaction("jobs").objectStore("jobs").get(n === 1 ? "last" : key(n));
       asked.onsuccess = () => resolve(asked.result ?? null);
       asked.onerror = () => reject(asked.error);
     });

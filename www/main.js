@@ -2,7 +2,7 @@
 // shown.
 
 /** @import { Hint, Outcome } from "./pkg/trued_web.js" */
-/** @import { Cut, Job, Stroke } from "./job.js" */
+/** @import { Job } from "./job.js" */
 /** @import { Hand } from "./pointer.js" */
 /** @import { Thing } from "./things.js" */
 /** @import { Unit } from "./units.js" */
@@ -11,30 +11,26 @@ import { demos } from "./pkg/demos.js";
 import { Bringing } from "./bringing.js";
 import { Chit } from "./chit.js";
 import { Cutting } from "./cut.js";
+import { CutDesk } from "./cutdesk.js";
 import { button, grab } from "./dom.js";
 import { Broken, Engine, Refused, Stale } from "./engine.js";
-import { rubbed } from "./erase.js";
-import { bring, choose } from "./files.js";
-import { HANDS, listenCompare, showHand } from "./hand.js";
+import { HANDS, showHand } from "./hand.js";
+import { HandDesk } from "./handdesk.js";
 import { History, NO_CUT, NO_OPENING, emptyJob, isEmpty, isMark } from "./job.js";
 import { isJob } from "./jobs/list.js";
 import { openingLacks } from "./jobs/opening.js";
-import { keep, prefer, preferred, recall } from "./keep.js";
-import { listenKeys } from "./keys.js";
+import { claim, keep, others, prefer, preferred, recall } from "./keep.js";
+import { PhotoDesk } from "./photodesk.js";
+import { listenAll } from "./listening.js";
 import { Plate } from "./plate.js";
-import { listen } from "./pointer.js";
-import { offerFile, save } from "./saving.js";
+import { offerFile } from "./saving.js";
 import { ShopJobs } from "./shopjobs.js";
 import { Stage } from "./stage.js";
 import { notStarted, sentence, startWords } from "./start.js";
 import { Tag } from "./tag.js";
-import { hintWords, readOut, talk, thingName } from "./talk.js";
+import { hintWords, readOut, talk } from "./talk.js";
 import { parse } from "./units.js";
-import { all, isRound, pick, pickLoop } from "./things.js";
 import { Torch } from "./torch.js";
-
-/** A second tap this soon and this near is the first one's echo: ms, pixels. */
-const ECHO = { soon: 450, near: 24 };
 
 /** Demos that are pieces; the others are only for the shop jobs. */
 const pieces = demos.filter((d) => d.title !== "-");
@@ -44,24 +40,29 @@ const torch = new Torch(plate);
 const history = new History(emptyJob());
 const page = {
   /** @type {Outcome | null} */ outcome: null,
-  planProblem: "",
   /** The job whose own plan is on the plate instead of the piece. @type {"" | "blanks" | "coupon"} */ alone: "",
-  /** @type {Hand} */ hand: "draw",
   /** @type {Unit} */ unit: preferred("unit") === "in" ? "in" : "mm",
   light: preferred("light") ?? "auto",
   /** @type {{ line: string, all: string[] }} */ cautions: { line: "", all: [] },
   /** Why there is no reader, where none started. */ lack: "",
   unkept: false,
-  /** Numbers of the doubts about the plan that were taken on, and the doubts they are of. @type {{ of: string, numbers: number[] }} */ accepted: { of: "", numbers: [] },
-  /** Where the keys have got to, though what was chosen there is closed. @type {Thing | null} */ stepped: null,
-  /** The last tap. */ tapped: { when: -Infinity, x: 0, y: 0 },
+  /** Jobs of tabs that are closed. @type {Job[]} */ elsewhere: [],
 };
 const stage = new Stage(plate, () => page.unit);
+
+const cutting = new CutDesk({ engine, history, plate, torch, stage }, {
+  outcome: () => page.outcome,
+  alone: () => page.alone !== "",
+  unit: () => page.unit,
+  onPlate: (plan) => onPlate(plan),
+  show: () => show(),
+  keep: () => void keepJob(),
+});
 
 const chit = new Chit(plate, {
   say: (hints) => say(hints),
   drop,
-  rub: rubThing,
+  rub: (thing) => hands.rubThing(thing),
   show: (thing) => open(thing),
   closed: () => {
     plate.chosen = plate.also = null;
@@ -69,6 +70,8 @@ const chit = new Chit(plate, {
     stage.settle();
   },
 });
+
+const hands = new HandDesk({ history, plate, chit }, { change, open });
 
 const tag = new Tag({
   turn: (side) => turn(side),
@@ -82,8 +85,8 @@ const tag = new Tag({
   // What a form says is set in the job as it is by then: the form may be of one before.
   set: (part) => change({ settings: { ...history.job.settings, ...part } }),
   cut: (part) => {
-    cutBy(part);
-    void planCut();
+    cutting.by(part);
+    void cutting.plan();
   },
   scrap: (back) => {
     const { trace, cut } = history.job;
@@ -97,17 +100,13 @@ const tag = new Tag({
     void settle();
   },
   blanks: (part) => {
-    cutBy(part);
+    cutting.by(part);
     delete jobs.answers.blanks;
     unlone("blanks");
     show();
   },
   figure: (form, key, value) => jobs.figure(form, key, value),
-  accept: (number, yes) => {
-    const numbers = accepted().filter((n) => n !== number);
-    page.accepted = { of: doubtsSaid(), numbers: yes ? [...numbers, number] : numbers };
-    show();
-  },
+  accept: (number, yes) => cutting.accept(number, yes),
   holes: (at, others, text) => {
     const mm = parse(text, page.unit);
     if (mm !== null && mm > 0) say([{ at, hole: mm, ...(others.length ? { with: others } : {}) }]);
@@ -121,7 +120,7 @@ const tag = new Tag({
   fileFor: (purpose) => bringing.ask(purpose),
   takeCoupon: (says) => {
     const { cut } = history.job;
-    cutBy({ kerf: says.kerf?.[0] ?? cut.kerf, feed: says.feed ?? cut.feed, pierce: cut.pierce ?? jobs.shop.figures["coupon.pierce"] ?? null });
+    cutting.by({ kerf: says.kerf?.[0] ?? cut.kerf, feed: says.feed ?? cut.feed, pierce: cut.pierce ?? jobs.shop.figures["coupon.pierce"] ?? null });
     talk("Taken for the cut. The kerf changes with the feed and as consumables wear.");
     show();
   },
@@ -133,19 +132,27 @@ const tag = new Tag({
     const row = jobs.materials.find((m) => m.name === name);
     if (!row) return;
     const { cut } = history.job;
-    cutBy({ kerf: row.kerf ?? cut.kerf, feed: row.feed ?? cut.feed, pierce: row.pierce ?? cut.pierce, thickness: row.thickness ?? cut.thickness });
-    void planCut();
+    cutting.by({ kerf: row.kerf ?? cut.kerf, feed: row.feed ?? cut.feed, pierce: row.pierce ?? cut.pierce, thickness: row.thickness ?? cut.thickness });
+    void cutting.plan();
   },
   demoJob: (side) => void bringing.demoJob(side),
   seek: (share) => torch.seek(share),
   run: () => torch.run(),
-  save: (kind) => void saveFile(kind),
+  save: (kind) => void cutting.save(kind),
   file: () => bringing.ask(),
   wipe: () => {
     void setJob({ ...emptyJob() }, "The plate is clean. Undo brings the piece back.");
     take("draw");
     talk("The plate is clean. Undo brings the piece back.");
   },
+  photo: (part) => {
+    Object.assign(desk.photo.form, part);
+    show();
+  },
+  readPhoto: () => void desk.read(),
+  stopPhoto: () => desk.stop(),
+  target: () => void desk.target(),
+  camera: () => grab("camera", HTMLInputElement).click(),
   fit: () => stage.fit(),
   unit: (unit) => {
     page.unit = unit;
@@ -161,6 +168,7 @@ const tag = new Tag({
     show();
   },
   demo: (name) => void bringing.demo(name),
+  takeUp: (job) => void setJob(job, "The other piece is here. Undo brings back the one before.").then(() => stage.fit()),
   typed: (text) => void bringing.take("", new TextEncoder().encode(text)),
 });
 
@@ -183,6 +191,29 @@ const jobs = new ShopJobs(engine, {
   },
 });
 
+const desk = new PhotoDesk(plate, {
+  job: () => history.job,
+  turn: () => turn("photo"),
+  show,
+  bring: async (job, words) => {
+    tag.turn("piece");
+    clear();
+    await setJob(job, words);
+    stage.fit();
+  },
+});
+
+/** Makes ready for another piece. */
+function clear() {
+  hands.hand = "look";
+  page.alone = "";
+  page.outcome = null;
+  chit.close();
+  onPlate(null);
+}
+
+cutting.jobs = jobs;
+
 const bringing = new Bringing({
   engine,
   history,
@@ -192,13 +223,8 @@ const bringing = new Bringing({
   inches: () => page.unit === "in",
   setJob,
   settle,
-  clear: () => {
-    page.hand = "look";
-    page.alone = "";
-    page.outcome = null;
-    chit.close();
-    onPlate(null);
-  },
+  clear,
+  picture: (name, bytes) => desk.open(name, bytes),
   fit: () => stage.fit(),
   show,
   keep: () => void keepJob(),
@@ -212,7 +238,7 @@ function turn(side) {
   tag.turn(side);
   if (grab("talk", HTMLElement).dataset.how === "said") talk("");
   if (alone && side !== alone && side !== "save") unlone(alone);
-  if (side === "cut") void planCut();
+  if (side === "cut") void cutting.plan();
   if (side === "piece") onPlate(null);
   if (isJob(side)) {
     if (side !== alone) onPlate(null);
@@ -229,14 +255,14 @@ function unlone(which) {
   onPlate(null);
 }
 
-/** Shows the piece with its trace and this plan, or a job's own plan by itself. @param {Cutting | null} cutting */
-function onPlate(cutting) {
+/** Shows the piece with its trace and this plan, or a job's own plan by itself. @param {Cutting | null} plan */
+function onPlate(plan) {
   const { alone } = page;
   // Laid out on a stock, the piece lies elsewhere than the hand's line.
-  const laid = cutting !== null && (cutting.plan.stock.length > 0 || history.job.cut.copies > 1);
+  const laid = plan !== null && (plan.plan.stock.length > 0 || history.job.cut.copies > 1);
   plate.trace = alone || laid ? emptyJob().trace : history.job.trace;
   plate.outcome = alone ? null : page.outcome;
-  plate.plan = torch.cutting = cutting;
+  plate.plan = torch.cutting = plan;
   plate.redraw();
   stage.settle();
 }
@@ -262,12 +288,6 @@ function drop(hint) {
 /** @param {Partial<Job>} part @param {string} [words] */
 function change(part, words) {
   void setJob({ ...history.job, ...part }, words);
-}
-
-/** Figures of the cut; what is typed into one blank is one step back. @param {Partial<Cut>} part */
-function cutBy(part) {
-  history.push({ ...history.job, cut: { ...history.job.cut, ...part } }, `cut ${Object.keys(part)}`);
-  void keepJob();
 }
 
 /** @param {Job} job @param {string} [words] */
@@ -307,9 +327,9 @@ async function reading(job, words) {
     page.outcome = outcome;
     onPlate(plate.plan);
     if (page.unkept) sayUnkept();
-    else talk(words ?? readOut(outcome, page.hand));
+    else talk(words ?? readOut(outcome, hands.hand));
     chit.follow(outcome);
-    if (tag.side === "cut" || (plate.plan && !page.alone)) await planCut();
+    if (tag.side === "cut" || (plate.plan && !page.alone)) await cutting.plan();
   } catch (problem) {
     if (problem instanceof Stale) return;
     page.outcome = null;
@@ -341,7 +361,7 @@ async function keepJob() {
 }
 
 function sayUnkept() {
-  talk("This browser has no room to keep the job. Save it as a file before you close the page.", "failed", button("Save the job", () => void saveFile("job")));
+  talk("This browser has no room to keep the job. Save it as a file before you close the page.", "failed", button("Save the job", () => void cutting.save("job")));
 }
 
 function undo() {
@@ -352,41 +372,6 @@ function redo() {
   if (history.redo()) void settle("Done again.");
 }
 
-/** Takes a stroke or touch of the hand. @param {Stroke} stroke */
-function draw(stroke) {
-  const { trace, settings } = history.job;
-  // What is drawn here follows nothing. What a file brought came about as the file says, and stays so.
-  const own = isEmpty(history.job) && settings.hand === undefined;
-  change({ trace: { ...trace, strokes: [...trace.strokes, stroke] }, settings: own ? { ...settings, hand: "drawn" } : settings });
-}
-
-/** @param {number[]} path */
-function rub(path) {
-  const { trace } = history.job;
-  const left = rubbed(trace, path, plate.rag);
-  if (left !== trace) change({ trace: left }, "Rubbed out. Undo brings it back.");
-}
-
-/** The stroke nearest to a thing, or the loop of a drawing. @param {Thing} thing */
-function rubThing(thing) {
-  const { trace } = history.job;
-  const [x, y] = thing.at;
-  let best = -1;
-  let least = Infinity;
-  trace.strokes.forEach((s, i) => {
-    if ((thing.kind === "mark") !== isMark(s)) return;
-    for (let k = 0; k < s.points.length; k += 2) {
-      const d = Math.hypot(s.points[k] - x, s.points[k + 1] - y);
-      if (d < least) [best, least] = [i, d];
-    }
-  });
-  if (best >= 0) {
-    change({ trace: { ...trace, strokes: trace.strokes.filter((_, i) => i !== best) } }, "Rubbed out. Undo brings it back.");
-  } else if (trace.drawn.length > thing.loop) {
-    change({ trace: { ...trace, drawn: trace.drawn.filter((_, i) => i !== thing.loop) } }, "Rubbed out. Undo brings it back.");
-  }
-}
-
 /** @param {Thing} thing */
 function open(thing) {
   if (!page.outcome) return;
@@ -395,86 +380,16 @@ function open(thing) {
     talk("This is the opening that was asked for: change it on its tag.");
     return;
   }
-  plate.chosen = page.stepped = thing;
+  plate.chosen = hands.stepped = thing;
   plate.also = null;
   plate.redraw("over");
   chit.open(thing, page.outcome, history.job.hints, page.unit);
   stage.settle();
 }
 
-/**
- * A tap looks, but with the punch in hand, which says so beforehand. The echo of a tap, as a bouncing finger or a
- * double click leaves it, is none.
- * @param {import("./pkg/trued_web.js").Place} at
- * @param {number} when ms
- */
-function tap(at, when) {
-  const [x, y] = plate.toScreen(at);
-  const { tapped } = page;
-  const echo = when - tapped.when < ECHO.soon && Math.hypot(x - tapped.x, y - tapped.y) < ECHO.near;
-  page.tapped = { when, x, y };
-  if (echo) return;
-  const { outcome } = plate;
-  const thing = outcome && (pick(outcome, at, plate.reach) ?? plate.labelAt(at));
-  const punched = thing?.kind === "mark" || (outcome && thing?.kind === "edge" && isRound(outcome.loops[thing.loop].edges[thing.index]));
-  if (page.hand === "mark" && !punched) draw({ points: Float64Array.from(at), times: null });
-  else if (page.hand === "rub") rub([...at]);
-  else if (thing) open(thing);
-  else {
-    const loop = outcome && page.hand === "look" ? pickLoop(outcome, at) : null;
-    if (loop && chit.element.hidden) open(loop);
-    else chit.close();
-  }
-}
-
-async function planCut() {
-  const { job } = history;
-  const { cut } = job;
-  const lacks = [cut.kerf === null && "kerf", cut.feed === null && "feed", cut.pierce === null && "pierce"].filter(Boolean);
-  page.planProblem = lacks.length ? `Fill in ${lacks.join(", ")}; the plan follows at once.` : "";
-  if (page.planProblem || !page.outcome) {
-    onPlate(null);
-    show();
-    return;
-  }
-  try {
-    const plan = await engine.plan(cut);
-    if (job !== history.job || page.alone) return;
-    if (plan.fits === 0) throw new Refused("not one copy fits on this stock: take a larger one, or fewer mm of lead");
-    const first = !plate.plan;
-    const at = torch.cutting?.at ?? null;
-    const cutting = new Cutting(plan);
-    cutting.at = at !== null ? Math.min(at, cutting.total) : null;
-    onPlate(cutting);
-    page.planProblem = "";
-    show();
-    if (first) stage.fit();
-  } catch (problem) {
-    if (problem instanceof Stale) return;
-    onPlate(null);
-    page.planProblem = sentence(problem instanceof Error ? problem.message : String(problem));
-    show();
-  }
-}
-
-/** @param {string} kind */
-function saveFile(kind) {
-  return save(kind, { engine, job: history.job, unit: page.unit, machine: jobs.shop.machine, accepted: accepted(), answers: jobs.answers });
-}
-
-/** The doubts about the plan as they stand. */
-function doubtsSaid() {
-  return (plate.plan?.plan.doubts ?? []).map((d) => d.text).join("\n");
-}
-
-/** Numbers of the doubts that were taken on: of these very doubts, and no others. */
-function accepted() {
-  return page.accepted.of === doubtsSaid() ? page.accepted.numbers : [];
-}
-
 /** Takes something else into the hand. @param {Hand} hand */
 function take(hand) {
-  page.hand = hand;
+  hands.hand = hand;
   chit.close();
   talk(HANDS.find(([h]) => h === hand)?.[3] ?? "");
   show();
@@ -488,7 +403,7 @@ function show() {
     outcome: page.outcome,
     unit: page.unit,
     plan: plate.plan?.plan ?? null,
-    planProblem: page.planProblem,
+    planProblem: cutting.problem,
     cautions: page.cautions,
     demos: pieces,
     light: page.light,
@@ -497,19 +412,22 @@ function show() {
     problems: jobs.problems,
     alone: page.alone,
     materials: jobs.materials,
-    accepted: accepted(),
+    accepted: cutting.accepted(),
+    elsewhere: page.elsewhere,
+    photo: desk.photo,
   });
   const doubts = plate.plan?.plan.doubts ?? plate.outcome?.report.doubts ?? [];
   plate.doubts = ["piece", "cut", "save"].includes(tag.side) ? doubts.flatMap((d, i) => (d.at ? [{ at: d.at, number: i + 1 }] : [])) : [];
-  const more = tag.side === "plate" || tag.side === "jobs" || isJob(tag.side);
-  showHand(page.hand, { undo: history.before.length > 0, redo: history.after.length > 0, compare: plate.outcome !== null && history.job.trace.strokes.some((s) => !isMark(s)), more }, {
+  const more = ["plate", "jobs", "photo"].includes(tag.side) || isJob(tag.side);
+  showHand(hands.hand, { undo: history.before.length > 0, redo: history.after.length > 0, compare: plate.outcome !== null && history.job.trace.strokes.some((s) => !isMark(s)), more }, {
     take,
     undo,
     redo,
     more: () => turn(tag.side === "plate" ? "piece" : "plate"),
   });
+  cutting.soonPrinted();
   plate.redraw("over");
-  plate.element.dataset.hand = page.hand;
+  plate.element.dataset.hand = hands.hand;
   torch.tell();
   stage.settle();
 }
@@ -519,81 +437,37 @@ function lightUp() {
   plate.recolor();
 }
 
-/** @param {number} step */
-function stepThrough(step) {
-  if (!plate.outcome) return;
-  const list = all(plate.outcome);
-  if (!list.length) return;
-  const chosen = plate.chosen ?? page.stepped;
-  const now = chosen ? list.findIndex((t) => t.kind === chosen.kind && t.loop === chosen.loop && t.index === chosen.index) : -1;
-  const next = list[(now + step + list.length) % list.length] ?? list[0];
-  plate.chosen = page.stepped = next;
-  plate.redraw("over");
-  talk(`${thingName(next)}. Enter opens what can be done to it.`);
-}
-
 /** Whether there is no reader; it is said. */
 function lacksReader() {
   if (page.lack) talk(page.lack, "failed", button("Load again", () => location.reload()));
   return page.lack !== "";
 }
 
-/** @param {boolean} handOnly */
-function compare(handOnly) {
-  if (plate.handOnly === handOnly) return;
-  plate.handOnly = handOnly && plate.outcome !== null;
-  plate.redraw();
-}
-
-function listenAll() {
-  listen(plate, {
-    hand: () => page.hand,
-    start: () => {
-      stage.held = true;
-    },
-    end: () => {
-      stage.held = false;
-      stage.settle();
-    },
-    stroke: (points, times) => draw({ points: Float64Array.from(points), times: Float64Array.from(times) }),
-    rub,
-    tap,
-  });
-  const { begin, end } = listenCompare(compare);
-  listenKeys(plate, {
-    step: stepThrough,
-    open: () => plate.chosen && open(plate.chosen),
-    fit: () => stage.fit(),
-    compare: (held) => (held ? begin() : end()),
-    take,
-    close: () => chit.close(),
-    rub: () => plate.chosen && rubThing(plate.chosen),
-    choose,
-    save: () => void saveFile("job"),
-    print: () => window.print(),
-    undo,
-    redo,
-  });
-  addEventListener("beforeunload", (e) => {
-    if (page.unkept) e.preventDefault();
-  });
-  matchMedia("(prefers-color-scheme: light)").addEventListener("change", () => plate.recolor());
-  bring((name, bytes) => void bringing.take(name, bytes), (problem) => talk(problem, "failed"));
-}
-
 async function begin() {
   lightUp();
   plate.unit = page.unit;
   plate.onframe = () => stage.dress(!tag.stands() || tag.side === "opening" || !chit.element.hidden);
-  startWords(pieces, { file: () => bringing.ask(), demo: (name) => void bringing.demo(name), jobs: () => turn("jobs") });
-  listenAll();
+  startWords(pieces, { file: () => bringing.ask(), photo: () => turn("photo"), demo: (name) => void bringing.demo(name), jobs: () => turn("jobs") });
+  listenAll({ plate, stage, hands, chit, cutting, bringing }, {
+    open,
+    take,
+    undo,
+    redo,
+    unkept: () => page.unkept,
+    shop: () => {
+      jobs.recall();
+      show();
+    },
+  });
   show();
   // Before the reader: what was kept is drawn on and not over, though none may start.
+  await claim();
+  page.elsewhere = await others();
   const kept = await recall();
   const old = kept !== null && (!isEmpty(kept) || kept.cut !== NO_CUT);
   if (old) {
     history.job = kept;
-    page.hand = isEmpty(kept) ? "draw" : "look";
+    hands.hand = isEmpty(kept) ? "draw" : "look";
     onPlate(null);
     stage.fit();
     show();
@@ -604,6 +478,7 @@ async function begin() {
     await jobs.begin();
     document.documentElement.dataset.ready = "yes";
     void plate.load(module);
+    if (!old) void engine.warm().catch(() => {});
     if (old) {
       await settle(isEmpty(kept) ? undefined : "Your last job is here again.");
       stage.fit();

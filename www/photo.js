@@ -47,6 +47,8 @@ export class Photo {
     /** How far the reading is, 0 to 1; null while none runs. @type {number | null} */
     this.share = null;
     this.problem = "";
+    /** The picture, small. @type {OffscreenCanvas | null} */
+    this.small = null;
     /** @type {Worker | null} */
     this.worker = null;
     /** @type {Promise<WebAssembly.Module> | null} */
@@ -61,6 +63,8 @@ export class Photo {
     const pen = canvas.getContext("2d");
     if (!pen) throw new Error("this browser gives no room for the picture");
     pen.drawImage(bitmap, 0, 0, canvas.width, canvas.height);
+    this.small = new OffscreenCanvas(PREVIEW, Math.round((PREVIEW * bitmap.height) / bitmap.width));
+    this.small.getContext("2d")?.drawImage(bitmap, 0, 0, this.small.width, this.small.height);
     bitmap.close();
     this.picture = pen.getImageData(0, 0, canvas.width, canvas.height);
     this.form.corners = [];
@@ -190,23 +194,19 @@ function preview(photo, set) {
     set({ corners: corners.length >= 4 ? [at] : [...corners, at] });
   };
   const canvas = make("canvas", { class: "preview", "data-key": "preview", role: "img", "aria-label": "The picture. A tap on each of the four marks shows where they are.", onclick: place });
-  const [w, h] = [PREVIEW, Math.round((PREVIEW * picture.height) / picture.width)];
   requestAnimationFrame(() => {
     const shown = grab("tag", HTMLElement).querySelector("canvas.preview");
-    if (shown instanceof HTMLCanvasElement) paint(shown, picture, corners, w, h);
+    if (shown instanceof HTMLCanvasElement && photo.small) paint(shown, photo.small, corners, photo.small.width / picture.width);
   });
   return make("div", {}, canvas, make("p", { class: "small" }, corners.length ? `${corners.length} of 4 marks shown. ` : "Marks are found by themselves. Where they are not, tap them.", corners.length > 0 && button("Forget them", () => set({ corners: [] }), { class: "quiet" })));
 }
 
-/** @param {HTMLCanvasElement} canvas @param {ImageData} picture @param {Place[]} corners @param {number} w @param {number} h */
-function paint(canvas, picture, corners, w, h) {
+/** @param {HTMLCanvasElement} canvas @param {OffscreenCanvas} small @param {Place[]} corners @param {number} k */
+function paint(canvas, small, corners, k) {
   const pen = canvas.getContext("2d");
   if (!pen) return;
-  [canvas.width, canvas.height] = [w, h];
-  const whole = new OffscreenCanvas(picture.width, picture.height);
-  whole.getContext("2d")?.putImageData(picture, 0, 0);
-  pen.drawImage(whole, 0, 0, w, h);
-  const k = w / picture.width;
+  [canvas.width, canvas.height] = [small.width, small.height];
+  pen.drawImage(small, 0, 0);
   for (const [x, y] of corners) {
     for (const [color, width] of /** @type {[string, number][]} */ ([["#fff", 5], ["#000", 2]])) {
       pen.strokeStyle = color;

@@ -51,6 +51,9 @@ export class Plate {
     this.also = null;
     /** Places of doubts, numbered. @type {{ at: Place, number: number }[]} */
     this.doubts = [];
+    /** A picture that lies under this trace: straight from above, the middle of its upper left pixel at a place.
+     * @type {{ picture: ImageBitmap, step: number, from: Place, stroke: import("./job.js").Stroke } | null} */
+    this.under = null;
     this.labelBox = { left: 0, top: 0, right: Infinity, bottom: Infinity };
     /** Where sizes are written, and of what. @type {{ box: [number, number, number, number], thing: Thing }[]} */
     this.labels = [];
@@ -308,6 +311,14 @@ export class Plate {
   /** What stays metal. */
   #dye() {
     const pen = this.#clean(3);
+    const { under } = this;
+    if (under && this.trace.strokes.includes(under.stroke)) {
+      const k = under.step * this.view.scale;
+      const [x, y] = this.toScreen([under.from[0] - under.step / 2, under.from[1] + under.step / 2]);
+      pen.globalAlpha = this.handOnly ? 1 : 0.5;
+      pen.drawImage(under.picture, x, y, under.picture.width * k, under.picture.height * k);
+      pen.globalAlpha = 1;
+    }
     if (this.handOnly) return;
     const closed = (this.plan?.plan.loops ?? this.outcome?.loops ?? []).filter((l) => l.closed);
     pen.beginPath();

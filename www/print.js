@@ -18,13 +18,15 @@ export class Printer {
 
   #lay() {
     if (this.text === "") return;
-    const { head, body } = new DOMParser().parseFromString(this.text, "text/html");
+    // By other names until script sets them: the page's policy takes no style from a text.
+    const text = this.text.replace(/<(\/?)style\b/g, "<$1x-style").replace(/ style="/g, ' data-style="');
+    const { body } = new DOMParser().parseFromString(text, "text/html");
     const rules = new CSSStyleSheet({ media: "print" });
-    rules.replaceSync([...head.querySelectorAll("style")].map((s) => s.textContent).join("\n"));
+    rules.replaceSync([...body.ownerDocument.querySelectorAll("x-style")].map((s) => s.textContent).join("\n"));
     document.adoptedStyleSheets = [rules];
-    for (const element of body.querySelectorAll("[style]")) {
-      const said = element.getAttribute("style") ?? "";
-      element.removeAttribute("style");
+    for (const element of body.querySelectorAll("x-style")) element.remove();
+    for (const element of body.querySelectorAll("[data-style]")) {
+      const said = element.getAttribute("data-style") ?? "";
       if (element instanceof SVGElement || element instanceof HTMLElement) element.style.cssText = said;
     }
     grab("print", HTMLElement).replaceChildren(...body.childNodes);

@@ -35,11 +35,12 @@ const TASKS = { outline: "document", job: "job", svg: "svg", dxf: "dxf", profile
  * @param {import("./shop.js").Shop["machine"]} of.machine
  * @param {number[]} of.accepted numbers of the doubts that were taken on
  * @param {Record<string, any>} of.answers
+ * @param {boolean} of.plan whether there is one on the plate
  */
-export async function save(kind, { engine, job, unit, machine, accepted, answers }) {
+export async function save(kind, { engine, job, unit, machine, accepted, answers, plan }) {
   const [name, type] = FILES[kind];
   try {
-    const asked = { kind, inches: unit === "in", machine, accepted, settings: job.settings, hints: job.hints };
+    const asked = { kind, inches: unit === "in", machine, accepted, plan, settings: job.settings, hints: job.hints };
     const text = kind === "measuring" ? answers.coupon.sheet : await engine.ask(TASKS[kind] ?? "file", asked);
     offerFile(name, text, type);
     if (kind === "job" && job.opening) talk("job.json is saved. It holds the marks and the trace; the opening is made anew from them.");

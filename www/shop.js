@@ -12,7 +12,7 @@
  * @property {string} touches rows of touches of known points
  */
 
-const KEY = "trued-shop";
+export const SHOP = "trued-shop";
 
 /** @returns {Shop} */
 export function emptyShop() {
@@ -22,7 +22,7 @@ export function emptyShop() {
 /** @returns {Shop} */
 export function recallShop() {
   try {
-    return { ...emptyShop(), ...JSON.parse(localStorage.getItem(KEY) ?? "{}") };
+    return { ...emptyShop(), ...JSON.parse(localStorage.getItem(SHOP) ?? "{}") };
   } catch {
     return emptyShop();
   }
@@ -31,7 +31,7 @@ export function recallShop() {
 /** @param {Shop} shop @returns {boolean} whether it was kept */
 export function keepShop(shop) {
   try {
-    localStorage.setItem(KEY, JSON.stringify(shop));
+    localStorage.setItem(SHOP, JSON.stringify(shop));
     return true;
   } catch {
     return false;

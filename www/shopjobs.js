@@ -55,6 +55,12 @@ export class ShopJobs {
     await this.#openBook(book);
   }
 
+  /** Takes over what another tab kept. */
+  recall() {
+    this.shop = recallShop();
+    return true;
+  }
+
   /** @param {Partial<Shop>} part */
   set(part) {
     this.shop = { ...this.shop, ...part };

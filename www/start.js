@@ -11,7 +11,7 @@ export function startWords(demos, on) {
   fill(grab("start", HTMLElement), [
     make("h2", {}, "Draw the shape here"),
     make("p", {}, "Rough is fine. Finger, pen or mouse, one stroke or several. Holes are marked with the punch."),
-    make("div", { class: "row" }, button("Open a file", on.file), ...demos.slice(0, 2).map(demo), button("Shop jobs", on.jobs)),
+    make("div", { class: "row" }, button("Open a file", on.file), button("From a photo", on.photo), ...demos.slice(0, 2).map(demo), button("Shop jobs", on.jobs)),
   ]);
 }
 

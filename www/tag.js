@@ -10,6 +10,7 @@ import { button, fill, grab, make } from "./dom.js";
 import { choice } from "./form.js";
 import { isMark } from "./job.js";
 import { isJob, jobSide, listSide } from "./jobs/list.js";
+import { photoSide } from "./photo.js";
 import { saveSide } from "./saveside.js";
 import { hintWords } from "./talk.js";
 import { extent } from "./things.js";
@@ -21,7 +22,7 @@ const CLOSE = 5;
 /** @import { JobSide } from "./jobs/list.js" */
 /** @import { Shop } from "./shop.js" */
 
-/** @typedef {"piece" | "cut" | "save" | "plate" | "jobs" | JobSide} Side */
+/** @typedef {"piece" | "cut" | "save" | "plate" | "jobs" | "photo" | JobSide} Side */
 
 /**
  * @typedef {object} Shown
@@ -39,6 +40,8 @@ const CLOSE = 5;
  * @property {"" | "blanks" | "coupon"} alone the job whose own plan is on the plate
  * @property {Material[]} materials rows of the material book
  * @property {number[]} accepted numbers of the doubts that were taken on
+ * @property {Job[]} elsewhere jobs of tabs that are closed
+ * @property {import("./photo.js").Photo} photo
  * @property {HTMLElement[]} planParts
  */
 
@@ -59,7 +62,7 @@ export class Tag {
 
   /** Whether the side says something of its own, piece or not. @param {Side} side */
   stands(side = this.side) {
-    return side === "plate" || side === "jobs" || isJob(side);
+    return side === "plate" || side === "jobs" || side === "photo" || isJob(side);
   }
 
   /** @param {Omit<Shown, "planParts">} shown */
@@ -72,7 +75,7 @@ export class Tag {
       return;
     }
     const s = { ...shown, planParts: shown.plan ? planParts(shown, this.on) : [] };
-    const sides = { piece: () => this.#piece(s), cut: () => cutSide(s, this.on), save: () => saveSide(s, this.on), plate: () => this.#plate(s), jobs: () => listSide(this.on) };
+    const sides = { piece: () => this.#piece(s), cut: () => cutSide(s, this.on), save: () => saveSide(s, this.on), plate: () => this.#plate(s), jobs: () => listSide(this.on), photo: () => photoSide(s, this.on) };
     const body = isJob(side) ? jobSide(side, s, this.on) : sides[side]();
     this.element.dataset.side = this.side;
     // Nothing of one side is patched into another.
@@ -161,6 +164,7 @@ export class Tag {
         button("Open a file", () => this.on.file(), { class: "strong", "data-key": "file" }),
         button("Wipe the plate", () => this.on.wipe(), { "data-key": "wipe" }),
         button("Show all", () => this.on.fit(), { "data-key": "fit" }),
+        button("From a photo", () => this.on.turn("photo"), { "data-key": "photo" }),
         button("Shop jobs", () => this.on.turn("jobs"), { "data-key": "jobs" }),
       ),
       make(
@@ -171,6 +175,8 @@ export class Tag {
       ),
       make("h3", {}, "Demos"),
       make("ul", { class: "choices" }, ...s.demos.map((d) => make("li", {}, button(d.title, () => this.on.demo(d.name), { "data-key": d.name })))),
+      s.elsewhere.length > 0 && make("h3", {}, "Kept by tabs that are closed"),
+      s.elsewhere.length > 0 && make("ul", { class: "choices" }, ...s.elsewhere.map((job, i) => make("li", {}, button(`A piece of ${job.trace.strokes.length + job.trace.drawn.length} lines`, () => this.on.takeUp(job), { "data-key": `elsewhere${i}` })))),
       make("h3", {}, "Typed or pasted points"),
       text,
       make("div", { class: "row" }, button("Take these points", (e) => this.on.typed(e.currentTarget.parentElement.previousElementSibling.value), { "data-key": "typed" })),

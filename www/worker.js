@@ -8,6 +8,12 @@ let bench = null;
 /** @type {Record<string, (bench: Bench, asked: any) => any>} */
 const TASKS = {
   read: (bench, { settings, hints, opening }) => bench.read(settings, hints, opening),
+  warm: (_, { points }) => {
+    const other = new Bench();
+    other.hold(points, Uint32Array.of(0), new Float64Array(), [], false, []);
+    other.read({ hand: "drawn" }, [], null);
+    other.free();
+  },
   retip: (bench, { arm, believed, actual }) => bench.retip(arm, believed, actual),
   open: (bench, { name, bytes, inches }) => bench.open(name, bytes, inches),
   plan: (bench, { figures, scrap }) => bench.plan(figures, ...taken(scrap)),
@@ -21,7 +27,8 @@ const TASKS = {
   profileText: (_, { machine }) => profile_text(machine),
   materials: (_, { book }) => materials(book),
   keepMaterial: (_, { book, row }) => keep_material(book, row),
-  file(bench, { kind, inches, machine, accepted }) {
+  file(bench, { kind, inches, machine, accepted, plan }) {
+    if (kind === "look" && !plan) return bench.look(inches);
     const text = bench.plan_file(kind, inches, machine, Uint32Array.from(accepted ?? []));
     if (text === undefined) throw new Error("there is no plan yet");
     return text;

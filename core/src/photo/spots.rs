@@ -165,7 +165,7 @@ impl Region {
         let index = |(x, y): (isize, isize)| {
             let (i, j) = (x - about.0 + span, y - about.1 + span);
             let fits = i >= 0 && j >= 0 && i < wide as isize && j < wide as isize;
-            fits.then_some((j as usize) * wide + i as usize)
+            fits.then(|| (j as usize) * wide + i as usize)
         };
         let mut pixels = vec![from];
         if let Some(s) = index(from).and_then(|k| seen.get_mut(k)) {

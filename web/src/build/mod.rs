@@ -103,9 +103,14 @@ fn quoted(text: &str) -> String {
 
 fn weigh(places: &Places, onefile: &Path) -> Result<(), String> {
     let module = bytes(&places.www.join("pkg/trued_web_bg.wasm"))?;
-    let mut all = 0;
+    let (mut all, mut asked) = (0, 0);
     for file in page_files(&places.www)? {
-        all += gzip(&bytes(&file)?)?.len();
+        let weight = gzip(&bytes(&file)?)?.len();
+        let name = file.file_name().unwrap_or_default().to_string_lossy();
+        match name.starts_with("trued_photo") || name == "photoworker.js" {
+            true => asked += weight,
+            false => all += weight,
+        }
     }
     println!(
         "wasm       {:>7} B, {:>6} B gzipped",
@@ -113,6 +118,7 @@ fn weigh(places: &Places, onefile: &Path) -> Result<(), String> {
         gzip(&module)?.len()
     );
     println!("everything           {all:>6} B gzipped, file by file");
+    println!("for pictures         {asked:>6} B gzipped, when asked for");
     println!("one file   {:>7} B", bytes(onefile)?.len());
     Ok(())
 }

@@ -32,6 +32,11 @@ pub fn assemble(www: &Path) -> Result<String, String> {
             bundle(&www.join("worker.js"))?.into_bytes(),
         ),
         ("worker-wasm", bytes(&www.join("pkg/trued_web_bg.wasm"))?),
+        (
+            "photo-script",
+            bundle(&www.join("photoworker.js"))?.into_bytes(),
+        ),
+        ("photo-wasm", bytes(&www.join("pkg/trued_photo_bg.wasm"))?),
     ];
     let mut blocks = String::new();
     for (name, content) in parts {
