@@ -364,6 +364,23 @@ fn what_shows_and_cannot_be_read_is_doubted() {
     );
 }
 
+/// Before 2018 the frame of a text is a polyline of its own; only the text's extended data tell it from a part.
+#[test]
+fn the_frame_of_a_text_is_no_outline() {
+    let square = |handle: &str, size: u32| {
+        format!(
+            "0 LWPOLYLINE 5 {handle} 8 0 90 4 70 1 10 0 20 0 10 {size} 20 0 10 {size} 20 {size} 10 0 20 {size} "
+        )
+    };
+    let text = "0 MTEXT 5 A1 8 0 10 5 20 5 40 3 1 FRAMED 1001 ACAD 1000 ACAD_MTEXT_TEXT_BORDERS_BEGIN \
+                1070 80 1070 16 1070 5 1005 A8 1000 ACAD_MTEXT_TEXT_BORDERS_END ";
+    let both = format!("{}{text}{}", square("A8", 10), square("A9", 30));
+    let input = input("framed.dxf", &dxf("", "", &both), Units::Mm);
+    assert_eq!(lengths(&input), [120.0]);
+    assert!(said(&input, "1 MTEXT") && said(&input, "1 frame of a text"));
+    assert!(input.doubts.is_empty(), "{:?}", input.doubts);
+}
+
 #[test]
 fn open_lines_and_places_where_three_meet_are_named() {
     let line = |a: [f64; 4]| format!("0 LINE 10 {} 20 {} 11 {} 21 {} ", a[0], a[1], a[2], a[3]);

@@ -52,9 +52,10 @@ impl<T> Cells<T> {
     /// What lies near a place.
     pub(crate) fn around(&self, p: Point) -> impl Iterator<Item = &T> {
         let (cx, cy) = self.cell(p);
-        let near = (cx - 1..=cx + 1).flat_map(move |x| (cy - 1..=cy + 1).map(move |y| (x, y)));
-        near.filter_map(|cell| self.cells.get(&cell))
-            .flatten()
+        // The three cells above one another are neighbours in the map: three searches instead of nine.
+        (cx - 1..=cx + 1)
+            .flat_map(move |x| self.cells.range((x, cy - 1)..=(x, cy + 1)))
+            .flat_map(|(_, things)| things)
             .filter(move |(q, _)| q.distance(p) <= self.size)
             .map(|(_, thing)| thing)
     }

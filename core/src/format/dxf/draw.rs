@@ -222,6 +222,10 @@ impl<'a, 'f> Draw<'a, 'f> {
             self.leave(entity);
             return Ok(());
         }
+        if entity.text(5).is_some_and(|h| self.file.frames.contains(h)) {
+            self.out.left.add(Kind::Aside, "frame of a text");
+            return Ok(());
+        }
         let Some(layer) = self.layer(entity, around) else {
             return Ok(());
         };

@@ -15,7 +15,7 @@ use crate::geom::Point;
 use crate::report::About;
 use kurbo::Affine;
 use std::borrow::Cow;
-use std::collections::BTreeMap;
+use std::collections::{BTreeMap, BTreeSet};
 
 /// A block's base point, and the groups after its own.
 pub(super) struct Block<'a> {
@@ -32,6 +32,8 @@ pub(super) struct File<'a> {
     layers: Vec<String>,
     pub(super) blocks: BTreeMap<String, Block<'a>>,
     entities: Vec<Pairs<'a>>,
+    /// Handles of polylines that are the frames of texts.
+    pub(super) frames: BTreeSet<&'a [u8]>,
     /// The file ends between two sections, without an EOF.
     unfinished: bool,
 }
@@ -83,6 +85,9 @@ fn read_text(bytes: &[u8], wanted: &Wanted) -> Result<Input, Refusal> {
     }
 }
 
+/// Where a text's extended data name its frames.
+const FRAMES_BEGIN: &[u8] = b"ACAD_MTEXT_TEXT_BORDERS_BEGIN";
+
 /// Where in the file the scan is.
 #[derive(Clone, Copy, PartialEq)]
 enum Section {
@@ -128,8 +133,17 @@ impl<'a> File<'a> {
     /// Goes through all of the file.
     fn scan(&mut self, pairs: &mut Pairs<'a>) -> Result<(), Refusal> {
         let mut section = Section::None;
-        let mut any = false;
+        let (mut any, mut of_a_text) = (false, false);
         while let Some(pair) = pairs.next()? {
+            // Until 2018 the frame of a text is a polyline of its own, which the text's extended data name.
+            match (pair.code, pair.value) {
+                (1000, FRAMES_BEGIN) => of_a_text = true,
+                (1005, handle) if of_a_text => {
+                    self.frames.insert(handle);
+                }
+                (0 | 1000, _) => of_a_text = false,
+                _ => {}
+            }
             match (pair.code, pair.value, section) {
                 // What comes after the EOF is no part of the file.
                 (0, b"EOF", Section::None) => return Ok(()),
