@@ -15,7 +15,7 @@ pub mod spell;
 use trued::cut::{Accepted, CutSettings, plan};
 use trued::format::look::Seen;
 use trued::format::{
-    self, Content, Units, document, dxf, plan_dxf, plan_json, plan_svg, sheet, svg, template,
+    self, Content, Decimal, Units, Wanted, document, dxf, plan_dxf, plan_json, plan_svg, sheet, svg, template,
 };
 use trued::outline::nesting::loops_of_drawn;
 use trued::{Hint, Outline, Refusal, Report, Settings, Trace, limits, true_up};
@@ -33,8 +33,20 @@ fn sentence(refusal: &Refusal) {
 /// A file by its name's ending: an input within the limits or a sentence. Documents are written and
 /// read again, byte for byte the same.
 pub fn file(name: &str, bytes: &[u8]) {
-    for units in [Units::Mm, Units::Inch] {
-        let input = match format::read(name, bytes, units) {
+    // What a person may say of a file, chosen by its bytes, beside nothing at all.
+    let by = bytes.iter().fold(0_usize, |sum, b| sum.wrapping_mul(31) + usize::from(*b));
+    let said = Wanted {
+        units: Units::Inch,
+        units_said: by % 2 == 0,
+        traced: by % 3 == 0,
+        chords: [0.0, 1e-6, 0.5, 1e3][by % 4],
+        layers: if by % 5 == 0 { vec!["0".into(), "CUT".into()] } else { Vec::new() },
+        decimal: [None, Some(Decimal::Point), Some(Decimal::Comma)][by % 3],
+        columns: if by % 7 == 0 { vec!["x".into(), "y".into()] } else { Vec::new() },
+    };
+    for wanted in [Wanted::default(), said] {
+        let units = wanted.units;
+        let input = match format::read(name, bytes, wanted) {
             Ok(input) => input,
             Err(refusal) => {
                 sentence(&refusal);

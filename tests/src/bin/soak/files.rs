@@ -2,7 +2,7 @@
 
 use crate::{Done, sentence};
 use std::path::Path;
-use trued::format::{self, Content, Units, document, dxf, svg};
+use trued::format::{self, Content, Units, Wanted, document, dxf, svg};
 use trued::hint::Says;
 use trued::machine::Profile;
 use trued::{Hint, Point, Settings, Trace, cut, jobs, true_up};
@@ -99,9 +99,14 @@ fn read(kind: &str, bytes: &[u8]) -> Result<bool, String> {
     refused.map_or_else(|refusal| sentence(&refusal), |()| Ok(true))
 }
 
-/// A file is read, and a trace in it trued.
+/// A file is read, its chords put back as far as its bytes say, and a trace in it trued.
 fn whole(name: &str, bytes: &[u8]) -> Result<bool, String> {
-    let (trace, settings, hints) = match format::read(name, bytes, Units::Mm).map(|i| i.content) {
+    let sum = bytes.iter().fold(0_usize, |sum, b| sum + usize::from(*b));
+    let wanted = Wanted {
+        chords: [0.0, format::CHORDS, 0.01, 2.0][sum % 4],
+        ..Wanted::default()
+    };
+    let (trace, settings, hints) = match format::read(name, bytes, wanted).map(|i| i.content) {
         Ok(Content::Trace(trace)) => (trace, Settings::default(), Vec::new()),
         Ok(Content::Job(job)) => (job.trace, job.settings, job.hints),
         Ok(_) => return Ok(true),
