@@ -35,6 +35,42 @@ pub enum Refusal {
     Setting(String),
 }
 
+/// What a refusal is about, for whoever decides by it: the sentence is for people and may be put in other words.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Hash)]
+#[non_exhaustive]
+pub enum RefusalKind {
+    /// A file is broken, or none of those that are read.
+    File,
+    /// A documented limit is passed: the same with less of it goes through.
+    Limit,
+    /// A trace or drawing from which no outline can be read.
+    Trace,
+    /// A setting or hint that makes no sense, or does not go with the others.
+    Setting,
+}
+
+impl Refusal {
+    /// What it is about.
+    #[must_use]
+    pub const fn kind(&self) -> RefusalKind {
+        match self {
+            Self::Line { .. } | Self::File(_) => RefusalKind::File,
+            Self::Limit { .. } => RefusalKind::Limit,
+            Self::Trace(_) => RefusalKind::Trace,
+            Self::Setting(_) => RefusalKind::Setting,
+        }
+    }
+
+    /// The line of the file, counted from 1, where one is to blame.
+    #[must_use]
+    pub const fn line(&self) -> Option<usize> {
+        match self {
+            Self::Line { line, .. } => Some(*line),
+            _ => None,
+        }
+    }
+}
+
 /// Longest sentence, characters.
 const LONGEST: usize = 600;
 

@@ -118,6 +118,7 @@ pub struct Alternative {
 
 /// Something that was done, or could not be, in one sentence.
 #[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
+#[non_exhaustive]
 pub struct Note {
     /// The sentence.
     pub text: String,
@@ -162,6 +163,7 @@ pub struct Doubt {
 /// What a doubt is about: the stage that guessed.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, Hash, PartialOrd, Ord, Serialize, Deserialize)]
 #[serde(rename_all = "lowercase")]
+#[non_exhaustive]
 pub enum About {
     /// What the trace was read as.
     Reading,

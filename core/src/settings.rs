@@ -5,6 +5,7 @@ use serde::{Deserialize, Serialize};
 /// How a trace is to be taken.
 #[derive(Clone, Copy, Debug, Default, PartialEq, Eq, Serialize, Deserialize)]
 #[serde(rename_all = "lowercase")]
+#[non_exhaustive]
 pub enum TraceKind {
     /// Told from the trace itself.
     #[default]
@@ -20,6 +21,7 @@ pub enum TraceKind {
 /// How the line came about: the two are different instruments, and err differently.
 #[derive(Clone, Copy, Debug, Default, PartialEq, Eq, Serialize, Deserialize)]
 #[serde(rename_all = "lowercase")]
+#[non_exhaustive]
 pub enum Hand {
     /// Not said: both are thought of.
     #[default]

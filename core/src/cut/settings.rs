@@ -59,7 +59,10 @@ pub struct Heights {
 }
 
 /// Everything about a cut that a person may set. Lengths are mm.
-#[derive(Clone, Debug, PartialEq)]
+///
+/// Read by serde, kerf, feed and pierce delay must stand; whatever else is left out has its default.
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
+#[serde(from = "Written")]
 pub struct CutSettings {
     /// Width of the cut, mm; over 0, at most 50. More moves the path further into the waste.
     pub kerf: f64,
@@ -114,6 +117,65 @@ pub struct CutSettings {
     pub tolerance: Option<Class>,
     /// What the job is called, for headings.
     pub title: String,
+}
+
+/// The settings as they are read: what is left out has the default of [`CutSettings::new`].
+#[derive(Deserialize)]
+struct Written {
+    kerf: f64,
+    feed: f64,
+    pierce: f64,
+    thickness: Option<f64>,
+    density: Option<f64>,
+    lead: Option<f64>,
+    lead_style: Option<LeadStyle>,
+    lead_out: Option<f64>,
+    overlap: Option<f64>,
+    hole: Option<f64>,
+    keep: Option<Keep>,
+    outside: Option<Way>,
+    stock: Option<Stock>,
+    bridges: Option<usize>,
+    bridge_width: Option<f64>,
+    rapid: Option<f64>,
+    heat_distance: Option<f64>,
+    heat_share: Option<f64>,
+    heights: Option<Heights>,
+    reach: Option<(f64, f64)>,
+    least_edge: Option<f64>,
+    hole_ratio: Option<f64>,
+    tolerance: Option<Class>,
+    title: Option<String>,
+}
+
+impl From<Written> for CutSettings {
+    fn from(w: Written) -> Self {
+        let new = Self::new(w.kerf, w.feed, w.pierce);
+        Self {
+            thickness: w.thickness,
+            density: w.density.unwrap_or(new.density),
+            lead: w.lead,
+            lead_style: w.lead_style.unwrap_or(new.lead_style),
+            lead_out: w.lead_out,
+            overlap: w.overlap,
+            hole: w.hole,
+            keep: w.keep,
+            outside: w.outside.unwrap_or(new.outside),
+            stock: w.stock,
+            bridges: w.bridges.unwrap_or(new.bridges),
+            bridge_width: w.bridge_width,
+            rapid: w.rapid,
+            heat_distance: w.heat_distance.unwrap_or(new.heat_distance),
+            heat_share: w.heat_share.unwrap_or(new.heat_share),
+            heights: w.heights,
+            reach: w.reach,
+            least_edge: w.least_edge.unwrap_or(new.least_edge),
+            hole_ratio: w.hole_ratio.unwrap_or(new.hole_ratio),
+            tolerance: w.tolerance,
+            title: w.title.unwrap_or(new.title),
+            ..new
+        }
+    }
 }
 
 impl CutSettings {
@@ -261,6 +323,23 @@ impl CutSettings {
 #[cfg(test)]
 mod tests {
     use super::*;
+
+    #[test]
+    fn what_is_left_out_has_its_default_and_all_reads_back() {
+        let read = |text: &str| serde_json::from_str::<CutSettings>(text);
+        let least = read("{\"kerf\": 1.5, \"feed\": 2400, \"pierce\": 0.4}").unwrap();
+        assert_eq!(least, CutSettings::new(1.5, 2400.0, 0.4));
+        assert!(read("{\"kerf\": 1.5, \"feed\": 2400}").is_err());
+        let more = CutSettings {
+            thickness: Some(3.0),
+            stock: Some(Stock::rectangle(300.0, 200.0).unwrap()),
+            heat_share: 0.0,
+            bridges: 2,
+            ..least
+        };
+        let text = serde_json::to_string(&more).unwrap();
+        assert_eq!(read(&text).unwrap(), more);
+    }
 
     #[test]
     fn out_of_range_is_named_with_its_value() {

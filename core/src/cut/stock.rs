@@ -7,6 +7,7 @@ use crate::geom::near::inside;
 use crate::geom::{Edge, Point};
 use crate::limits::MAX_COORDINATE;
 use crate::outline::{Bounds, Chain, Circle, Outline, Path, Shape};
+use serde::{Deserialize, Serialize};
 
 /// Width of a hole in a scrap that was touched, not traced, where nobody says it, mm: no bolt of a small shop
 /// is thicker.
@@ -15,11 +16,12 @@ pub const TOUCHED_HOLE: f64 = 12.0;
 const SLIT: f64 = 0.2;
 
 /// The plate: one closed border and the openings already in it.
-#[derive(Clone, Debug, PartialEq)]
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
 pub struct Stock {
     /// The border.
     pub border: Path,
     /// Openings inside the border: nothing can be cut from them.
+    #[serde(default)]
     pub openings: Vec<Path>,
 }
 

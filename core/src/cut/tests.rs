@@ -472,3 +472,26 @@ fn a_hole_hardly_wider_than_the_kerf_is_pierced_in_its_middle() {
     assert!((hole.lead_in[0].length() - 0.05).abs() < 1e-9);
     assert!(made.warnings.iter().any(|w| w.kind == WarningKind::NoLead));
 }
+
+/// What is kept as data is the same when it comes back, bit for bit: the plan with its outline, settings and doubts.
+#[test]
+fn a_plan_and_its_outline_read_back_as_they_were() {
+    let mut settings = settings();
+    settings.stock = Some(Stock::rectangle(700.0, 500.0).unwrap());
+    settings.hole = Some(6.0);
+    let made = plan(&burner_plate(), &settings).unwrap();
+    let text = serde_json::to_string(&made).unwrap();
+    assert_eq!(serde_json::from_str::<Plan>(&text).unwrap(), made);
+    let round = Circle {
+        center: Point::new(1.0 / 3.0, -0.1),
+        radius: 7.7,
+        counter_clockwise: true,
+    };
+    let outline = outline(vec![of(Role::Part, Path::Circle(round))]);
+    let text = serde_json::to_string(&outline).unwrap();
+    assert_eq!(
+        text,
+        "{\"loops\":[{\"role\":\"part\",\"path\":{\"circle\":{\"center\":[0.3333333333333333,-0.1],\"radius\":7.7,\"counter_clockwise\":true}}}],\"marks\":[]}"
+    );
+    assert_eq!(serde_json::from_str::<Outline>(&text).unwrap(), outline);
+}

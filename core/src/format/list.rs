@@ -15,6 +15,7 @@ use crate::{Outline, Refusal};
 /// A file format.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 #[cfg_attr(feature = "cli", derive(clap::ValueEnum))]
+#[non_exhaustive]
 pub enum Format {
     /// Rows of points with a header x,y and perhaps t and stroke
     Csv,

@@ -57,6 +57,7 @@ pub struct Squareness {
 
 /// The machine found, and how sure.
 #[derive(Clone, Debug, PartialEq)]
+#[non_exhaustive]
 pub struct SquareFit {
     /// What the machine does.
     pub machine: Squareness,

@@ -39,13 +39,14 @@ pub struct Deviation {
 }
 
 /// One loop or open path with its role.
-#[derive(Clone, Debug, PartialEq)]
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
 pub struct Loop {
     /// What it bounds.
     pub role: Role,
     /// Its course.
     pub path: Path,
     /// How far the trace lies from it; `None` where there was no trace (drawn or made geometry).
+    #[serde(default, skip_serializing_if = "Option::is_none")]
     pub deviation: Option<Deviation>,
 }
 
@@ -57,10 +58,15 @@ pub struct Mark {
 }
 
 /// Loops, open paths and marks: the outline that was meant.
-#[derive(Clone, Debug, Default, PartialEq)]
+///
+/// Serialized it is what it is here, corner by corner, and reads back the same bit for bit. What comes from
+/// elsewhere is worth a look by [`Outline::check_invariants`]; the outline document, for whoever reads it without this
+/// crate, is [`crate::format::document`].
+#[derive(Clone, Debug, Default, PartialEq, Serialize, Deserialize)]
 pub struct Outline {
     /// Parts, holes and open paths.
     pub loops: Vec<Loop>,
     /// Touches that are no edges.
+    #[serde(default)]
     pub marks: Vec<Mark>,
 }

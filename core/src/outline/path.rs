@@ -2,9 +2,11 @@
 
 use crate::geom::{Arc, Edge, Line, Point};
 use core::f64::consts::TAU;
+use serde::{Deserialize, Serialize};
 
 /// The shape of an edge between its two corners.
-#[derive(Clone, Copy, Debug, PartialEq)]
+#[derive(Clone, Copy, Debug, PartialEq, Serialize, Deserialize)]
+#[serde(rename_all = "lowercase")]
 pub enum Shape {
     /// Straight.
     Line,
@@ -19,7 +21,7 @@ pub enum Shape {
 ///
 /// A closed chain has as many shapes as corners (the last runs back to the first corner), an open
 /// one has one fewer.
-#[derive(Clone, Debug, PartialEq)]
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
 pub struct Chain {
     /// Corners in order of travel.
     pub corners: Vec<Point>,
@@ -28,7 +30,7 @@ pub struct Chain {
 }
 
 /// A whole circle.
-#[derive(Clone, Copy, Debug, PartialEq)]
+#[derive(Clone, Copy, Debug, PartialEq, Serialize, Deserialize)]
 pub struct Circle {
     /// Its centre.
     pub center: Point,
@@ -39,7 +41,8 @@ pub struct Circle {
 }
 
 /// The course of one loop.
-#[derive(Clone, Debug, PartialEq)]
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
+#[serde(rename_all = "lowercase")]
 pub enum Path {
     /// A whole circle: no corners, one edge.
     Circle(Circle),

@@ -2,10 +2,11 @@
 
 use crate::geom::Point;
 use crate::report::{About, Doubt};
-use serde::Serialize;
+use serde::{Deserialize, Serialize};
 
 /// Something to know before cutting.
-#[derive(Clone, Debug, PartialEq, Serialize)]
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
+#[non_exhaustive]
 pub struct Warning {
     /// Which kind.
     pub kind: WarningKind,
@@ -20,8 +21,9 @@ pub struct Warning {
 }
 
 /// The kinds of warning.
-#[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord, Serialize)]
+#[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord, Serialize, Deserialize)]
 #[serde(rename_all = "snake_case")]
+#[non_exhaustive]
 pub enum WarningKind {
     /// A hole (or a whole part's path) no wider than the kerf: not cut.
     Swallowed,

@@ -24,7 +24,7 @@ use crate::geom::Sorted as _;
 use crate::geom::{Edge, Point};
 use crate::outline::{Circle, Loop, Mark, Outline, Path, Role};
 use crate::report::Doubt;
-use serde::Serialize;
+use serde::{Deserialize, Serialize};
 
 /// Most edges that are planned at once.
 pub const MAX_PLAN_EDGES: usize = 200_000;
@@ -32,7 +32,7 @@ pub const MAX_PLAN_EDGES: usize = 200_000;
 pub const MAX_PLAN_CUTS: usize = 5_000;
 
 /// Where the torch is lit.
-#[derive(Clone, Copy, Debug, PartialEq, Serialize)]
+#[derive(Clone, Copy, Debug, PartialEq, Serialize, Deserialize)]
 pub struct Pierce {
     /// The place.
     pub at: Point,
@@ -41,7 +41,7 @@ pub struct Pierce {
 }
 
 /// One run of the torch, from lit to out.
-#[derive(Clone, Debug, PartialEq, Serialize)]
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
 pub struct Cut {
     /// What the loop bounds.
     pub role: Role,
@@ -78,7 +78,8 @@ impl Cut {
 }
 
 /// Sums over the plan.
-#[derive(Clone, Copy, Debug, Default, PartialEq, Serialize)]
+#[derive(Clone, Copy, Debug, Default, PartialEq, Serialize, Deserialize)]
+#[non_exhaustive]
 pub struct Totals {
     /// Pierces.
     pub pierces: usize,
@@ -105,7 +106,7 @@ pub struct Totals {
 }
 
 /// The whole plan.
-#[derive(Clone, Debug, PartialEq)]
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
 pub struct Plan {
     /// Cuts in the order they are made.
     pub cuts: Vec<Cut>,

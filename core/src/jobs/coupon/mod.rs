@@ -61,6 +61,7 @@ pub struct CouponSettings {
 
 /// The coupon ready to cut.
 #[derive(Clone, Debug, PartialEq)]
+#[non_exhaustive]
 pub struct Coupon {
     /// What is cut: the piece with its notches, the rungs, the slot, the plug, the square.
     pub outline: Outline,
@@ -104,6 +105,7 @@ pub struct CutWith {
 
 /// What the coupon says.
 #[derive(Clone, Debug, PartialEq)]
+#[non_exhaustive]
 pub struct CouponSays {
     /// Width of the cut with its ± (95 %), mm.
     pub kerf: Option<(f64, f64)>,

@@ -83,6 +83,7 @@ pub struct ErrorAt {
 
 /// The arm found, and how sure.
 #[derive(Clone, Debug, PartialEq)]
+#[non_exhaustive]
 pub struct ArmFit {
     /// The arm, in the frame of the first placement.
     pub arm: Arm,

@@ -69,6 +69,7 @@ pub enum Reason {
 
 /// One thing that is wrong, and where.
 #[derive(Clone, Copy, Debug, PartialEq)]
+#[non_exhaustive]
 pub struct Problem {
     /// What.
     pub reason: Reason,
