@@ -15,10 +15,19 @@ export function listenKeys(plate, on) {
   plate.element.addEventListener("keydown", (e) => {
     if (onPlate(plate, on, e)) e.preventDefault();
   });
-  plate.element.addEventListener("keyup", (e) => {
-    if (e.key === "c" || e.key === "C") on.compare(false);
+  // Only what the key began ends with it: the button that is pressed takes the focus too.
+  let held = false;
+  const letGo = () => {
+    if (held) on.compare(false);
+    held = false;
+  };
+  plate.element.addEventListener("keydown", (e) => {
+    held ||= !e.ctrlKey && !e.metaKey && !e.altKey && e.key.toLowerCase() === "c";
   });
-  plate.element.addEventListener("blur", () => on.compare(false));
+  plate.element.addEventListener("keyup", (e) => {
+    if (e.key.toLowerCase() === "c") letGo();
+  });
+  plate.element.addEventListener("blur", letGo);
   window.addEventListener("keydown", (e) => {
     if ((e.ctrlKey || e.metaKey) && anywhere(on, e)) e.preventDefault();
   });

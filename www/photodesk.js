@@ -6,6 +6,7 @@
 import { offerFile } from "./saving.js";
 import { emptyJob, fromArrays } from "./job.js";
 import { Photo } from "./photo.js";
+import { sentence } from "./start.js";
 import { talk } from "./talk.js";
 
 export class PhotoDesk {
@@ -46,7 +47,7 @@ export class PhotoDesk {
       const pixels = new ImageData(new Uint8ClampedArray(flat.data), flat.width, height);
       const picture = await createImageBitmap(pixels);
       const { cut } = page.job();
-      await page.bring({ ...emptyJob(), cut, trace, settings: { hand: "traced" } }, `${told.notes.map((n) => n.text).join(". ")}. Its scale is sure to ±${(100 * told.plus_minus).toFixed(2)} %.`);
+      await page.bring({ ...emptyJob(), cut, trace, settings: { hand: "traced" } }, sentence(told.notes.map((n) => n.text).join("; ")));
       this.plate.under = { picture, step: told.step, from: told.from, stroke: trace.strokes[0] };
       this.plate.redraw();
     } catch (problem) {

@@ -140,3 +140,57 @@ inBrowser("the rag takes the stretch it goes over, and undo brings it back", {},
   await draw(page, [[100, 700], [200, 720]]);
   assert.deepEqual((await job(page)).trace, before.trace);
 });
+
+for (const colorScheme of ["dark", "light"]) {
+  inBrowser(`hand and outline are told apart from the plate and from each other in the ${colorScheme}`, { colorScheme }, async (page) => {
+    await readAfter(page, () => draw(page, wobbly(RECTANGLE)));
+    await page.waitForTimeout(200);
+    const lowest = () =>
+      page.evaluate(() => {
+        const style = getComputedStyle(document.documentElement);
+        const probe = document.createElement("canvas").getContext("2d");
+        const rgba = (color) => {
+          probe.clearRect(0, 0, 1, 1);
+          probe.fillStyle = color;
+          probe.fillRect(0, 0, 1, 1);
+          return [...probe.getImageData(0, 0, 1, 1).data];
+        };
+        const over = ([r, g, b, a], under) => [r, g, b].map((v, i) => (v * a + under[i] * (255 - a)) / 255);
+        const light = (rgb) => rgb.slice(0, 3).map((v) => v / 255).map((v) => (v <= 0.04045 ? v / 12.92 : ((v + 0.055) / 1.055) ** 2.4)).reduce((sum, v, i) => sum + v * [0.2126, 0.7152, 0.0722][i], 0);
+        const contrast = (a, b) => (Math.max(light(a), light(b)) + 0.05) / (Math.min(light(a), light(b)) + 0.05);
+        const steel = ["--steel-1", "--steel-2"].map((name) => rgba(style.getPropertyValue(name)));
+        const dyed = steel.map((s) => over(rgba(style.getPropertyValue("--dye")), s));
+        const canvas = document.getElementById("chalk");
+        const { data } = canvas.getContext("2d").getImageData(0, 0, canvas.width, canvas.height);
+        const sum = [0, 0, 0, 0];
+        let n = 0;
+        for (let i = 0; i < data.length; i += 4) {
+          if (data[i + 3] < 100) continue;
+          for (let k = 0; k < 4; k += 1) sum[k] += data[i + k];
+          n += 1;
+        }
+        const ink = sum.map((v) => v / n);
+        const scribe = rgba(style.getPropertyValue("--scribe"));
+        const grounds = [...steel, ...dyed];
+        return { hand: Math.min(...grounds.map((g) => contrast(over(ink, g), g))), outline: Math.min(...grounds.map((g) => contrast(scribe, g))) };
+      });
+    const both = await lowest();
+    assert.ok(both.hand >= 3 && both.outline >= 3, JSON.stringify(both));
+    // Held, by finger or by key, only the hand's line is left; let go, the outline is back.
+    const scribed = (yes) =>
+      page.waitForFunction((yes) => {
+        const canvas = document.getElementById("scribe");
+        return canvas.getContext("2d").getImageData(0, 0, canvas.width, canvas.height).data.some((v) => v > 0) === yes;
+      }, yes);
+    await page.locator("#compare").hover();
+    await page.mouse.down();
+    await scribed(false);
+    await page.mouse.up();
+    await scribed(true);
+    await page.locator("#plate").focus();
+    await page.keyboard.down("c");
+    await scribed(false);
+    await page.keyboard.up("c");
+    await scribed(true);
+  });
+}
