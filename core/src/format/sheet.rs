@@ -3,7 +3,7 @@
 //! before cutting, and the cautions.
 
 use crate::cautions::CAUTIONS;
-use crate::cut::tolerance::face_lean;
+use crate::cut::tolerance::{Class, face_lean};
 use crate::cut::{Plan, Way};
 use crate::format::Units;
 use crate::format::figures::{Said, count, minutes, told};
@@ -86,28 +86,7 @@ fn settings(out: &mut String, plan: &Plan, said: Said) {
 fn listed(out: &mut String, plan: &Plan, kinds: &[Kind], said: Said) {
     let (s, t) = (&plan.settings, &plan.totals);
     out.push_str("<section>\n");
-    if !kinds.is_empty() {
-        out.push_str("<h2>Pieces</h2>\n<table>\n");
-    }
-    for kind in kinds.iter().take(MOST_KINDS) {
-        let letter = match kinds.len() {
-            1 => String::new(),
-            _ => format!("<td>{}</td>", kind.letter),
-        };
-        let _ = writeln!(
-            out,
-            "<tr>{letter}<td>{} ×</td><td>{}</td></tr>",
-            kind.places.len(),
-            kind.line(said, s.tolerance)
-        );
-    }
-    if !kinds.is_empty() {
-        out.push_str("</table>\n");
-    }
-    if kinds.len() > MOST_KINDS {
-        let more = count(kinds.len() - MOST_KINDS, "more kind");
-        let _ = writeln!(out, "<div>and {more} of pieces</div>");
-    }
+    pieces_listed(out, kinds, said, s.tolerance);
     if let Some(class) = s.tolerance {
         let face = s.thickness.and_then(|thick| {
             let [low, high] = [3, 4].map(|range| face_lean(range, thick));
@@ -167,6 +146,32 @@ fn listed(out: &mut String, plan: &Plan, kinds: &[Kind], said: Said) {
         said.way(t.travel)
     );
     out.push_str("</section>\n");
+}
+
+/// Every kind of piece with how often it is cut and its sizes.
+fn pieces_listed(out: &mut String, kinds: &[Kind], said: Said, tolerance: Option<Class>) {
+    if !kinds.is_empty() {
+        out.push_str("<h2>Pieces</h2>\n<table>\n");
+    }
+    for kind in kinds.iter().take(MOST_KINDS) {
+        let letter = match kinds.len() {
+            1 => String::new(),
+            _ => format!("<td>{}</td>", kind.letter),
+        };
+        let _ = writeln!(
+            out,
+            "<tr>{letter}<td>{} ×</td><td>{}</td></tr>",
+            kind.places.len(),
+            kind.line(said, tolerance)
+        );
+    }
+    if !kinds.is_empty() {
+        out.push_str("</table>\n");
+    }
+    if kinds.len() > MOST_KINDS {
+        let more = count(kinds.len() - MOST_KINDS, "more kind");
+        let _ = writeln!(out, "<div>and {more} of pieces</div>");
+    }
 }
 
 /// What to know before cutting.
