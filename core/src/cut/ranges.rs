@@ -66,6 +66,20 @@ const SAFE_HEIGHT: Range = Range {
     unit: "mm",
     why: "a torch travels at",
 };
+/// One and a half times the thickest plate; longer ones only spoil the sheet.
+const LEAD: Range = Range {
+    least: 0.0,
+    most: 75.0,
+    unit: "mm",
+    why: "leads are",
+};
+/// A few kerfs close the cut; further on the torch runs through its own kerf, which widens it.
+const OVERLAP: Range = Range {
+    least: 0.0,
+    most: 20.0,
+    unit: "mm",
+    why: "a cut is closed by running on for",
+};
 /// More copies than this of one piece are hardly laid on one plate.
 pub const MOST_COPIES: usize = 250;
 
@@ -111,6 +125,9 @@ pub fn doubts(s: &CutSettings) -> Vec<Doubt> {
         feed.doubt("feed", s.feed),
         PIERCE.doubt("pierce delay", s.pierce),
         s.thickness.and_then(|t| THICKNESS.doubt("thickness", t)),
+        s.lead.and_then(|l| LEAD.doubt("lead", l)),
+        s.lead_out.and_then(|l| LEAD.doubt("lead-out", l)),
+        s.overlap.and_then(|o| OVERLAP.doubt("overlap", o)),
     ]
     .into_iter()
     .chain(heights.into_iter().flatten())

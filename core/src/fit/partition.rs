@@ -419,6 +419,12 @@ fn misfits(run: &Moments, floor: f64) -> (f64, f64) {
 const SHARP: f64 = 0.6;
 const NEAR: usize = 6;
 
+/// A corner about which the path comes back by more than this, radians, is the end of something narrow: a slit, a tab.
+/// It may be two corners closer together than a turn can tell apart, so all stations that turn nearly as much are nodes.
+pub const BACK: f64 = 2.2;
+/// Nearly as much: this part of it.
+const NEARLY: f64 = 0.7;
+
 /// Nodes: stations where the path turns most within their neighbourhood, and others between them
 /// so that no gap is longer than `length / most`. Also which of them turns most.
 fn choose_nodes(stations: &Stations, most: usize) -> (Vec<usize>, usize) {
@@ -445,6 +451,17 @@ fn choose_nodes(stations: &Stations, most: usize) -> (Vec<usize>, usize) {
         })
     };
     let mut nodes: Vec<usize> = (0..n).filter(|&i| turns[i] > 0.1 && is_peak(i)).collect();
+    let peaks = nodes.iter().copied();
+    let narrow = peaks.filter(|&i| turns[i] > SHARP && comes_back(stations, i) > BACK);
+    let mut beside = Vec::new();
+    for i in narrow {
+        let reach = NEAR as isize;
+        let near = (-reach..=reach).filter_map(|d| at(i as isize + d));
+        beside.extend(near.filter(|&j| turns[j] > NEARLY * turns[i]));
+    }
+    nodes.extend(beside);
+    nodes.sort_unstable();
+    nodes.dedup();
     if !stations.closed {
         nodes.retain(|&i| i > 1 && i + 2 < n);
         nodes.insert(0, 0);
@@ -472,6 +489,23 @@ fn choose_nodes(stations: &Stations, most: usize) -> (Vec<usize>, usize) {
         }
     }
     (filled, sharpest.0)
+}
+
+/// How much the path has turned once it is past all that is near a station, radians.
+#[must_use]
+pub fn comes_back(stations: &Stations, i: usize) -> f64 {
+    let n = stations.len() as isize;
+    let get = |d: isize| {
+        let j = i as isize + d;
+        let j = if stations.closed {
+            j.rem_euclid(n)
+        } else {
+            j.clamp(0, n - 1)
+        };
+        stations.points[j as usize]
+    };
+    let near = NEAR as isize;
+    turn_between(get(-near) - get(-2 * near), get(2 * near) - get(near)).abs()
 }
 
 /// How much the path turns about each station, radians, between chords to the mean of the

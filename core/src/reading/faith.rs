@@ -25,8 +25,9 @@ const AS_LIKELY: f64 = 4.0;
 const ELSEWHERE: (f64, f64) = (3.0, 1.0);
 /// Of so many readings it is looked whether they lie elsewhere.
 const COMPARED: usize = 12;
-/// A size is hardly known where its ± is this part of it.
+/// A size is hardly known where its ± is this part of it, and more than a hand leaves of the end of a slit, mm.
 const HARDLY: f64 = 0.2;
+const LEAST: f64 = 1.5;
 
 /// What is doubtful of a loop read so.
 #[must_use]
@@ -72,8 +73,10 @@ pub(super) fn doubts(study: &Study, best: &Reading, loop_index: usize) -> Vec<Do
 
 /// What is doubtful of sizes: those that are hardly known.
 pub(super) fn of_sizes(sizes: &[Size]) -> impl Iterator<Item = Doubt> + '_ {
-    let hardly =
-        |s: &&Size| s.kind == SizeKind::Length && !s.fixed && s.plus_minus > HARDLY * s.value.abs();
+    let hardly = |s: &&Size| {
+        let bound = LEAST.max(HARDLY * s.value.abs());
+        s.kind == SizeKind::Length && !s.fixed && s.plus_minus > bound
+    };
     sizes.iter().filter(hardly).map(|s| {
         let text = format!(
             "this edge is {:.1} mm ± {:.1}, hardly known: measure it and say its size",

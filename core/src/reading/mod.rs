@@ -206,7 +206,7 @@ impl Study {
             let (readings, noise) = search::read_path(&stations, &noise, instrument);
             self.readings.extend(readings.into_iter().map(|r| Reading {
                 price: r.price + against + seldom,
-                against: against + seldom,
+                against: r.against + against + seldom,
                 variant,
                 ..r
             }));

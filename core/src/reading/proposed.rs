@@ -6,8 +6,10 @@
 
 use crate::fit::partition::{Kind, Partition};
 use crate::geom::Sorted as _;
-use crate::relate::constraint::Condition;
+use crate::relate::constraint::{Condition, Constraint};
 use crate::relate::figure::Figure;
+use crate::relate::kinds::RelationKind;
+use crate::relate::quantity::{Quantity, Side};
 use crate::relate::solve::Solved;
 use crate::trace::Stations;
 
@@ -54,6 +56,97 @@ pub fn tied(s: &Solved) -> Vec<Proposed> {
         vec![with(tangent)]
     }
 }
+
+/// The same partition with every end of something narrow as people make it: the sides parallel, the end square to
+/// them, or half a circle that both run into. A hand's wander is as wide as the end, so that the free solve shows none
+/// of it.
+#[must_use]
+pub(super) fn ended(s: &Solved, unit: f64) -> Option<Proposed> {
+    let f = &s.figure;
+    let m = f.len();
+    let ends: Vec<usize> = (0..m).filter(|e| is_end(f, *e, unit)).collect();
+    let around = |e: usize| [(e + m - 1) % m, (e + 1) % m];
+    let round = |e: &&usize| f.kinds[**e] == Kind::Arc;
+    let direction = |e| Quantity::Direction(Side::new(0, e));
+    let turned = |kind, a: usize, b: usize, by: f64| {
+        let angle = Constraint::difference(direction(b), direction(a), by);
+        Condition::new(kind, &[Side::new(0, a), Side::new(0, b)], vec![angle])
+    };
+    let mut held: Vec<Condition> = Vec::new();
+    for &e in ends.iter().filter(round) {
+        held.extend([Condition::tangent((e + m - 1) % m), Condition::tangent(e)]);
+    }
+    match *ends.as_slice() {
+        [] => return None,
+        // Two round ends of one radius have parallel sides.
+        [a, b] if m == 4 && ends.iter().filter(round).count() == 2 => {
+            held.push(Condition::equal_radius(a, b));
+        }
+        _ => {
+            let mut pairs: Vec<[usize; 2]> = Vec::new();
+            for &e in &ends {
+                let [before, after] = around(e);
+                let turn = f.turn_after(before) + f.turn_after(e) + f.sweep(e);
+                let mut pair = [before, after];
+                pair.sort_unstable();
+                if !pairs.contains(&pair) {
+                    pairs.push(pair);
+                    let half = core::f64::consts::PI.copysign(turn);
+                    held.push(turned(RelationKind::Parallel, before, after, half));
+                }
+                if f.kinds[e] == Kind::Line {
+                    let quarter = core::f64::consts::FRAC_PI_2.copysign(turn);
+                    held.push(turned(RelationKind::Square, before, e, quarter));
+                }
+            }
+        }
+    }
+    Some(Proposed {
+        partition: s.partition(),
+        held,
+    })
+}
+
+/// A short edge between two straight ones, the second of which runs back beside the first.
+fn is_end(f: &Figure, e: usize, unit: f64) -> bool {
+    let m = f.len();
+    let (before, after) = ((e + m - 1) % m, (e + 1) % m);
+    let inner = f.closed || (e > 0 && e + 1 < m);
+    let straight = f.kinds[before] == Kind::Line && f.kinds[after] == Kind::Line;
+    if !inner || m < 3 || !straight || before == after {
+        return false;
+    }
+    let turn = libm::fabs(f.turn_after(before) + f.turn_after(e) + f.sweep(e));
+    let sides = f.chord(before).min(f.chord(after));
+    let short = f.edge_length(e) < (END * sides).min(NARROW * unit);
+    short && (turn - core::f64::consts::PI).abs() < NEARLY_TANGENT
+}
+
+/// Ends of something narrow that are neither square to parallel sides nor half a circle that both run into.
+#[must_use]
+pub(super) fn crooked(f: &Figure, unit: f64) -> usize {
+    let m = f.len();
+    let off = |turn: f64, by: f64| libm::fabs(libm::fabs(turn) - by) > 1e-6;
+    let square = core::f64::consts::FRAC_PI_2;
+    let is_crooked = |e: &usize| {
+        let turns = [f.turn_after((e + m - 1) % m), f.turn_after(*e)];
+        let meant = if f.kinds[*e] == Kind::Line {
+            square
+        } else {
+            0.0
+        };
+        turns.into_iter().any(|t| off(t, meant))
+    };
+    (0..m)
+        .filter(|e| is_end(f, *e, unit))
+        .filter(is_crooked)
+        .count()
+}
+
+/// An end is shorter than this part of the sides that it lies between.
+const END: f64 = 0.35;
+/// Something narrow is no wider than this, in units: of wider ends the free solve tells enough.
+const NARROW: f64 = 12.0;
 
 /// The first of [`tied`].
 #[must_use]

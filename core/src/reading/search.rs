@@ -11,7 +11,7 @@
 use super::evidence::{Instrument, Under};
 use super::local::Local;
 use super::measures::Measures;
-use super::proposed::{Proposed, smooth_joints, tied};
+use super::proposed::{Proposed, crooked, ended, smooth_joints, tied};
 use super::starts::starts;
 use super::{Course, Reading, price};
 use crate::fit::partition::{Kind, Partition, SpanTable};
@@ -45,6 +45,9 @@ const NEAR: f64 = 20.0;
 /// A candidate of many edges that is further behind than this, nats, is not mended by some more or fewer.
 const FAR: f64 = 150.0;
 
+/// How seldom the end of a slit or a tab is meant askew, nats.
+const CROOKED: f64 = 9.0;
+
 /// All readings of one path by one instrument, cheapest first, and the hand with the slow error it shows.
 #[must_use]
 pub fn read_path(
@@ -62,16 +65,26 @@ pub fn read_path(
             .then(|| hold(&glanced, &problem, &held, Care::CANDIDATE))
             .flatten();
         let solved = again.unwrap_or(glanced);
+        if let Some(p) = ended(&solved, noise.unit).filter(|_| solved.figure.len() <= MOST_VARIED) {
+            out.extend(tried.read(&problem, &p, instrument));
+        }
         if tried.is_new_solved(&solved, held.len()) {
             out.extend(related(&problem, solved, &held, instrument, MOST_HELD));
         }
     }
-    let all_tied: Vec<Proposed> = out.iter().filter_map(varied).flat_map(tied).collect();
+    let also = |s| tied(s).into_iter().chain(ended(s, noise.unit));
+    let all_tied: Vec<Proposed> = out.iter().filter_map(varied).flat_map(also).collect();
     for p in &all_tied {
         out.extend(tried.read(&problem, p, instrument));
     }
     in_order(&mut out);
     vary(&problem, &table, &mut out, &mut tried, instrument);
+    for r in &mut out {
+        let ends = r.chain().map_or(0, |s| crooked(&s.figure, noise.unit));
+        r.against = CROOKED * ends as f64;
+        r.price += r.against;
+    }
+    in_order(&mut out);
     let noise = problem.noise;
     (out, noise)
 }
@@ -263,7 +276,13 @@ fn vary(
         let changes = local.changes(s);
         for p in &changes {
             let free = tried.read(problem, p, instrument);
-            let ties = free.as_ref().and_then(varied).map(tied).unwrap_or_default();
+            let also = |s: &Solved| {
+                tied(s)
+                    .into_iter()
+                    .chain(ended(s, problem.noise.unit))
+                    .collect()
+            };
+            let ties: Vec<Proposed> = free.as_ref().and_then(varied).map(also).unwrap_or_default();
             out.extend(free);
             for p in &ties {
                 out.extend(tried.read(problem, p, instrument));

@@ -7,8 +7,8 @@
 //!
 //! Paths of more edges than that are met by the ladder alone: the best partition at every rung.
 
-use super::proposed::is_sound;
-use crate::fit::partition::{COUNTED, Counted, Partition, Rung, SpanTable};
+use super::proposed::{in_order, is_sound};
+use crate::fit::partition::{BACK, COUNTED, Counted, Kind, Partition, Rung, SpanTable, comes_back};
 use crate::geom::Sorted as _;
 use crate::trace::Stations;
 use std::collections::BTreeSet;
@@ -45,7 +45,11 @@ pub fn starts(stations: &Stations, table: &SpanTable, scale: f64) -> Vec<Partiti
     let size = stations.diagonal();
     let coarsest = 4.0 * (COARSEST * size) * (COARSEST * size) * COARSEST_CORRELATION * size;
     let mut counted = table.by_counts();
-    counted.retain(|c| is_sound(&c.partition, stations));
+    // Two edges there and back are sound once they have ends.
+    let widths = widths(stations);
+    counted.retain(|c| {
+        is_sound(&c.partition, stations) || !tipped(&c.partition, stations, &widths).is_empty()
+    });
     let mut seen: BTreeSet<Partition> = BTreeSet::new();
     let mut out = Vec::new();
     let mut take = |p: &Partition| {
@@ -54,6 +58,12 @@ pub fn starts(stations: &Stations, table: &SpanTable, scale: f64) -> Vec<Partiti
             out.push(p.clone());
         }
         new
+    };
+    let mut take = |p: &Partition| {
+        for q in tipped(p, stations, &widths) {
+            take(&q);
+        }
+        is_sound(p, stations) && take(p)
     };
     let own = scale.min(coarsest);
     let mut scale = (FINEST * own).max(LEAST_OF_COARSEST * coarsest);
@@ -76,6 +86,79 @@ pub fn starts(stations: &Stations, table: &SpanTable, scale: f64) -> Vec<Partiti
         scale *= RUNG_RATIO;
     }
     out
+}
+
+/// A tip: half of how wide what ends there is, in stations.
+struct Tip {
+    station: usize,
+    half: f64,
+}
+
+/// Most of a tip's width and least length beside it, in stations: wider ends have corners far enough apart.
+const WIDEST_TIP: f64 = 8.0;
+const BESIDE_TIP: usize = 8;
+
+/// The stations at which something narrow ends.
+fn widths(stations: &Stations) -> Vec<Tip> {
+    let n = stations.len();
+    let wide = |i: usize| {
+        let at = |d: usize| stations.points.get((i + n + d - BESIDE_TIP) % n).copied();
+        Some(at(0)?.distance(at(2 * BESIDE_TIP)?) / stations.step)
+    };
+    (0..n)
+        .filter(|&i| n > 4 * BESIDE_TIP && comes_back(stations, i) > BACK)
+        .filter_map(|i| {
+            let wide = wide(i).filter(|w| *w < WIDEST_TIP)?;
+            Some(Tip {
+                station: i,
+                half: 0.5 * wide,
+            })
+        })
+        .collect()
+}
+
+/// The same partition with an end of its own, straight or round, wherever two edges meet at the tip of something
+/// narrow: a slit or a tab of a few mm hardly costs less for having an end, so none is cut there, and without it its
+/// sides, which are parallel, meet nowhere.
+fn tipped(p: &Partition, stations: &Stations, tips: &[Tip]) -> Vec<Partition> {
+    let n = stations.len();
+    let m = p.starts.len();
+    let apart = |a: usize, b: usize| (b + n - a) % n;
+    let ends: Vec<Option<f64>> = (0..m)
+        .map(|e| {
+            let (before, here, after) = (
+                *p.starts.get((e + m - 1) % m)?,
+                *p.starts.get(e)?,
+                *p.starts.get((e + 1) % m)?,
+            );
+            let alone = m == 1 || apart(before, here).min(apart(here, after)) > BESIDE_TIP;
+            let tip = tips.iter().find(|t| t.station == here)?;
+            let inner = stations.closed || e > 0;
+            (inner && alone).then_some(tip.half)
+        })
+        .collect();
+    if ends.iter().all(Option::is_none) || m > 2 * COUNTED {
+        return Vec::new();
+    }
+    let quarter = core::f64::consts::FRAC_PI_2;
+    [(Kind::Line, 1.0), (Kind::Arc, quarter)]
+        .into_iter()
+        .map(|(kind, share)| {
+            let mut spans = Vec::new();
+            for ((&start, &of), half) in p.starts.iter().zip(&p.kinds).zip(&ends) {
+                match half {
+                    Some(half) => {
+                        let reach = (half * share).round().clamp(1.0, BESIDE_TIP as f64 - 2.0);
+                        let reach = reach as usize;
+                        spans.push(((start + n - reach) % n, kind));
+                        spans.push(((start + reach) % n, of));
+                    }
+                    None => spans.push((start, of)),
+                }
+            }
+            in_order(spans)
+        })
+        .collect()
 }
 
 /// The few that cost least at a rung, cheapest first.
