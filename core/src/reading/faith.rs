@@ -6,6 +6,7 @@
 //! **Fails** where a wrong reading keeps as near to the trace as the right one and is plainly cheaper.
 
 use super::evidence::Instrument;
+use super::proposed::narrow_ends;
 use super::{Course, Reading, Study};
 use crate::geom::{Point, Sorted as _};
 use crate::outline::Path;
@@ -60,7 +61,7 @@ pub(super) fn doubts(study: &Study, best: &Reading, loop_index: usize) -> Vec<Do
         out.push(Doubt::at(About::Reading, text, at));
     }
     let apart = ELSEWHERE.0 * noise.size + ELSEWHERE.1 * noise.unit;
-    if let Some((off, at)) = elsewhere(study, best, apart) {
+    if let Some((off, at)) = elsewhere(study, best, apart, noise.unit) {
         let text = format!(
             "loop {} can as well be read another way, {off:.1} mm from this one here: choose among its readings, or say \
              by a hint what this edge is",
@@ -136,14 +137,22 @@ fn furthest(best: &Reading, stations: &Stations) -> (f64, Point) {
     (most.0, at.unwrap_or_default())
 }
 
-/// Where another reading that is as likely lies further than `apart` from the best, and how far, mm.
-fn elsewhere(study: &Study, best: &Reading, apart: f64) -> Option<(f64, Point)> {
+/// Where another reading that is as likely lies further than `apart` from the best, and how far, mm. Whether the end
+/// of something narrow is round or square is no other place: half its width, which the torch rounds anyway.
+fn elsewhere(study: &Study, best: &Reading, apart: f64, unit: f64) -> Option<(f64, Point)> {
     let own = best.course.path(true);
+    let ends = best
+        .chain()
+        .map_or_else(Vec::new, |s| narrow_ends(&s.figure, unit));
+    let at_end = |p: Point, off: f64| {
+        let mut ends = ends.iter();
+        ends.any(|(end, wide)| end.distance(p) < *wide && off < 0.5 * wide)
+    };
     let near = |r: &&Reading| (r.price - best.price).abs() < AS_LIKELY;
     let others = study.readings.iter().filter(near).take(COMPARED);
     let mut most: Option<(f64, Point)> = None;
     for r in others {
-        let (off, at) = off(&r.course.path(true), &own);
+        let (off, at) = off(&r.course.path(true), &own, at_end);
         if off > apart && most.is_none_or(|m| off > m.0) {
             most = Some((off, at));
         }
@@ -151,8 +160,8 @@ fn elsewhere(study: &Study, best: &Reading, apart: f64) -> Option<(f64, Point)> 
     most
 }
 
-/// How far a path goes from another, mm, and where.
-fn off(path: &Path, from: &Path) -> (f64, Point) {
+/// How far a path goes from another, mm, and where; what is `excused` there is passed over.
+fn off(path: &Path, from: &Path, excused: impl Fn(Point, f64) -> bool) -> (f64, Point) {
     let edges = from.edges();
     let mut most = (0.0, Point::default());
     for e in path.edges() {
@@ -160,7 +169,7 @@ fn off(path: &Path, from: &Path) -> (f64, Point) {
             let p = e.point_at(k as f64 / LOOKS as f64);
             let near = edges.iter().map(|e| e.distance(p));
             let near = near.fold(f64::INFINITY, f64::min);
-            if near > most.0 {
+            if near > most.0 && !excused(p, near) {
                 most = (near, p);
             }
         }

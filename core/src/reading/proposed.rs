@@ -5,7 +5,7 @@
 )]
 
 use crate::fit::partition::{Kind, Partition};
-use crate::geom::Sorted as _;
+use crate::geom::{Point, Sorted as _};
 use crate::relate::constraint::{Condition, Constraint};
 use crate::relate::figure::Figure;
 use crate::relate::kinds::RelationKind;
@@ -120,6 +120,15 @@ fn is_end(f: &Figure, e: usize, unit: f64) -> bool {
     let sides = f.chord(before).min(f.chord(after));
     let short = f.edge_length(e) < (END * sides).min(NARROW * unit);
     short && (turn - core::f64::consts::PI).abs() < NEARLY_TANGENT
+}
+
+/// Where the ends of something narrow are, and how wide, mm.
+#[must_use]
+pub(super) fn narrow_ends(f: &Figure, unit: f64) -> Vec<(Point, f64)> {
+    let (m, corners) = (f.len(), &f.corners);
+    let ends = (0..m).filter(|e| is_end(f, *e, unit));
+    ends.map(|e| (corners[e].midpoint(corners[f.end_corner(e)]), f.chord(e)))
+        .collect()
 }
 
 /// Ends of something narrow that are neither square to parallel sides nor half a circle that both run into.
