@@ -7,7 +7,7 @@ use trued_tests::photo::scene::Wish;
 
 /// Name, seed, and whether a part lies there.
 const PHOTOS: [(&str, u64, bool); 1] = [("shelf_gusset", DRAWN, false)];
-const DRAWN: u64 = 2;
+const DRAWN: u64 = 4;
 
 fn main() -> Result<(), String> {
     let folder = Path::new(env!("CARGO_MANIFEST_DIR")).join("../examples/photos");
