@@ -26,7 +26,7 @@ for (const name of names) {
   }
   const bench = new Bench();
   const trace = bench.open(`${name}.csv`, readFileSync(join(out, "in", `${name}.csv`)), false);
-  bench.hold(trace.points, trace.starts, trace.times, trace.drawn, trace.inches);
+  bench.hold(trace.points, trace.starts, trace.times, trace.drawn, trace.inches, trace.doubts ?? []);
   bench.read({}, [], null);
   if (bench.document() !== want) wrong.push(`${name}: another document (wasm)`);
 
