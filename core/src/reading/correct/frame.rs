@@ -5,8 +5,9 @@
 //! read once with the others, and the whole is moved at the last.
 
 use super::asked::{corner_place, reach};
+use super::bodies::figure_of;
 use super::near::{Corner, Found, corner, nearest};
-use super::{figure_of, refused};
+use super::refused;
 use crate::geom::{Edge, Point, normalize_angle};
 use crate::hint::{Hint, Says};
 use crate::outline::{Bounds, Path};
