@@ -1,17 +1,9 @@
 // The hand is respected: what is drawn stays, what is tapped is only looked at, a palm is none.
 
 import assert from "node:assert/strict";
-import { after, before } from "node:test";
-import { checks, draw, give, outline, readAfter, ring, saved, serve, take, wobbly } from "./support.mjs";
+import { RECTANGLE, draw, give, outline, readAfter, ring, saved, served, take, wobbly } from "./support.mjs";
 
-let server;
-before(async () => {
-  server = await serve();
-});
-after(() => server?.stop());
-const inBrowser = checks(() => server);
-
-const RECTANGLE = [[300, 250], [800, 250], [800, 600], [300, 600]];
+const { inBrowser } = served();
 
 /** The job as the page would save it. */
 async function job(page) {

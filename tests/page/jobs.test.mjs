@@ -4,16 +4,10 @@
 import assert from "node:assert/strict";
 import { readFileSync } from "node:fs";
 import { join } from "node:path";
-import { after, before } from "node:test";
 import { arm, circles, insidePolygon, runProgram, strokes } from "./readers.mjs";
-import { accessible, checks, give, openDemo, outline, picture, readAfter, ring, root, saved, serve, settled, wobbly } from "./support.mjs";
+import { accessible, give, openDemo, outline, picture, readAfter, ring, root, saved, served, settled, wobbly } from "./support.mjs";
 
-let server;
-before(async () => {
-  server = await serve();
-});
-after(() => server?.stop());
-const inBrowser = checks(() => server);
+const { inBrowser } = served();
 
 const example = (name) => readFileSync(join(root, "examples", name), "utf8");
 

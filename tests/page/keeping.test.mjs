@@ -1,22 +1,14 @@
 // Nothing is lost: two tabs, figures typed and not left, a reload in every state; and what the printer gets.
 
 import assert from "node:assert/strict";
-import { after, before } from "node:test";
-import { checks, draw, fillCut, openPage, outline, readAfter, ring, serve, settled, wobbly } from "./support.mjs";
+import { RECTANGLE, draw, fillCut, openPage, outline, readAfter, ring, served, settled, wobbly } from "./support.mjs";
 
-let server;
-before(async () => {
-  server = await serve();
-});
-after(() => server?.stop());
-const inBrowser = checks(() => server);
-
-const RECTANGLE = [[300, 250], [800, 250], [800, 600], [300, 600]];
+const { inBrowser, server } = served();
 
 inBrowser("two tabs keep a piece each, through reloads, and a closed tab's piece can be taken up", {}, async (page, context) => {
   await readAfter(page, () => draw(page, wobbly(RECTANGLE)));
   const first = await outline(page);
-  const other = await openPage(context, server.address);
+  const other = await openPage(context, server().address);
   await readAfter(other, () => draw(other, ring(500, 430, 160)));
   const second = await outline(other);
   assert.notEqual(second, first);

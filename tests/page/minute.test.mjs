@@ -4,16 +4,10 @@
 
 import assert from "node:assert/strict";
 import { readFileSync } from "node:fs";
-import { after, before } from "node:test";
-import { checks, draw, picture, readAfter, serve, wobbly } from "./support.mjs";
+import { draw, picture, readAfter, served, wobbly } from "./support.mjs";
 import { runProgram } from "./readers.mjs";
 
-let server;
-before(async () => {
-  server = await serve();
-});
-after(() => server?.stop());
-const inBrowser = checks(() => server);
+const { inBrowser } = served();
 
 const MOST = 25;
 const KERF = 1.5;

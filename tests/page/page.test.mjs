@@ -4,20 +4,12 @@ import assert from "node:assert/strict";
 import { execFileSync } from "node:child_process";
 import { readFileSync, readdirSync, statSync } from "node:fs";
 import { join } from "node:path";
-import { after, before, test } from "node:test";
+import { test } from "node:test";
 import { gunzipSync, gzipSync } from "node:zlib";
 import { pairs, polylines, runProgram } from "./readers.mjs";
-import { accessible, browse, checks, draw, fillCut, give, openDemo, openPage, outline, picture, readAfter, ring, root, saved, serve, settled, target, wobbly } from "./support.mjs";
+import { RECTANGLE, accessible, browse, draw, fillCut, give, openDemo, openPage, outline, picture, readAfter, ring, root, saved, served, settled, target, wobbly } from "./support.mjs";
 
-let server;
-before(async () => {
-  server = await serve();
-});
-after(() => server?.stop());
-
-const inBrowser = checks(() => server);
-
-const RECTANGLE = [[300, 250], [800, 250], [800, 600], [300, 600]];
+const { inBrowser, server } = served();
 
 /** Interior angles at the corners of a loop of straight edges, degrees. */
 function angles(loop) {
@@ -242,7 +234,7 @@ test("the hand's line looks the same drawn by the library and without it", async
     const browser = await browse();
     try {
       await browser.context.addInitScript(spoil);
-      const page = await openPage(browser.context, server.address);
+      const page = await openPage(browser.context, server().address);
       await readAfter(page, () => draw(page, wobbly(RECTANGLE)));
       return await page.evaluate(() => {
         const { width, height } = document.getElementById("chalk");
@@ -511,7 +503,7 @@ for (const [width, height] of [[1440, 900], [360, 740]]) {
   test(`without the module the page says what to do, and loses nothing, at ${width}`, async () => {
     const browser = await browse({ viewport: { width, height } });
     try {
-      const page = await openPage(browser.context, server.address);
+      const page = await openPage(browser.context, server().address);
       const without = async (name, answer, said, act = async () => {}) => {
         await browser.context.route("**/*.wasm", answer);
         await page.reload();
@@ -594,7 +586,7 @@ test("the policy forbids everything external", async () => {
 // weighs. The bounds lie a little over what was measured; what packs here makes 5 kB more of the module than the builder,
 // whose figures those are.
 test("weights", () => {
-  const files = /everything\s+(\d+) B/.exec(server.said)[1];
+  const files = /everything\s+(\d+) B/.exec(server().said)[1];
   const wasm = gzipSync(readFileSync(join(root, "www/pkg/trued_web_bg.wasm")), { level: 9 }).length;
   const one = statSync(join(target, "trued.html")).size;
   console.log(`wasm ${wasm} B gzipped, everything ${files} B gzipped, one file ${one} B`);

@@ -1,15 +1,9 @@
 // A picture becomes a trace on the page: found by itself, refused with what to do, and compared with what was read.
 
 import assert from "node:assert/strict";
-import { after, before } from "node:test";
-import { accessible, checks, outline, picture, readAfter, saved, serve } from "./support.mjs";
+import { accessible, outline, picture, readAfter, saved, served } from "./support.mjs";
 
-let server;
-before(async () => {
-  server = await serve();
-});
-after(() => server?.stop());
-const inBrowser = checks(() => server);
+const { inBrowser } = served();
 
 /** Four dots at the corners of 240 × 160 mm and a line round 120 × 80, seen straight from above at 5 pixels a mm. */
 async function drawn(page) {

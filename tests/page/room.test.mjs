@@ -2,15 +2,9 @@
 // is measured by what is painted, and not asked of the page.
 
 import assert from "node:assert/strict";
-import { after, before } from "node:test";
-import { checks, draw, picture, readAfter, serve, take, wobbly } from "./support.mjs";
+import { draw, picture, readAfter, served, take, wobbly } from "./support.mjs";
 
-let server;
-before(async () => {
-  server = await serve();
-});
-after(() => server?.stop());
-const inBrowser = checks(() => server);
+const { inBrowser } = served();
 
 /** Boxes of what is painted of the piece, and of all that lies over the plate, CSS pixels. */
 async function boxes(page, layers) {

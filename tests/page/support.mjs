@@ -6,7 +6,7 @@ import { createRequire } from "node:module";
 import { mkdirSync, mkdtempSync, readFileSync, rmSync } from "node:fs";
 import { tmpdir } from "node:os";
 import { join, resolve } from "node:path";
-import { test } from "node:test";
+import { after, before, test } from "node:test";
 import { chromium } from "playwright-core";
 
 export const root = resolve(import.meta.dirname, "../..");
@@ -188,9 +188,21 @@ export async function take(page, hand) {
   await page.locator(`#hand [data-key="${hand}"]`).click();
 }
 
-/** Makes checks, each with a browser of its own at one width; nothing that must never happen may have happened. */
-export function checks(server) {
-  return (name, { todo, ...options }, run) =>
+/** Where the checks draw a plate, in px of the page. */
+export const RECTANGLE = [[300, 250], [800, 250], [800, 600], [300, 600]];
+
+/**
+ * The page served to the checks of one file, and what makes them: each has a browser of its own at one width, and nothing
+ * that must never happen may have happened in it.
+ */
+export function served() {
+  let running;
+  before(async () => {
+    running = await serve();
+  });
+  after(() => running?.stop());
+  const server = () => running;
+  const inBrowser = (name, { todo, ...options }, run) =>
     test(name, { todo }, async () => {
       const browser = await browse(options);
       try {
@@ -201,4 +213,5 @@ export function checks(server) {
         await browser.close();
       }
     });
+  return { inBrowser, server };
 }
