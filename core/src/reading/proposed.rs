@@ -36,8 +36,7 @@ impl Proposed {
 /// The same partition with every nearly tangent joint tangent, and in a second proposal all arcs of
 /// nearly one radius equal as well: shapes that people mean, which a free solve may miss by more
 /// than one relation at a time can mend.
-#[must_use]
-pub fn tied(s: &Solved) -> Vec<Proposed> {
+fn tied(s: &Solved) -> Vec<Proposed> {
     let f = &s.figure;
     let m = f.len();
     let tangent = smooth_joints(f);
@@ -156,6 +155,14 @@ pub(super) fn crooked(f: &Figure, unit: f64) -> usize {
 const END: f64 = 0.35;
 /// Something narrow is no wider than this, in units: of wider ends the free solve tells enough.
 const NARROW: f64 = 12.0;
+
+/// All ways in which people may have meant a partition that a free solve hardly shows: [`tied`] and [`ended`].
+#[must_use]
+pub(super) fn as_meant(s: &Solved, unit: f64) -> Vec<Proposed> {
+    let mut out = tied(s);
+    out.extend(ended(s, unit));
+    out
+}
 
 /// The first of [`tied`].
 #[must_use]

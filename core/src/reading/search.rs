@@ -11,7 +11,7 @@
 use super::evidence::{Instrument, Under};
 use super::local::Local;
 use super::measures::Measures;
-use super::proposed::{Proposed, crooked, ended, smooth_joints, tied};
+use super::proposed::{Proposed, as_meant, crooked, ended, smooth_joints};
 use super::starts::starts;
 use super::{Course, Reading, price};
 use crate::fit::partition::{Kind, Partition, SpanTable};
@@ -72,9 +72,9 @@ pub fn read_path(
             out.extend(related(&problem, solved, &held, instrument, MOST_HELD));
         }
     }
-    let also = |s| tied(s).into_iter().chain(ended(s, noise.unit));
-    let all_tied: Vec<Proposed> = out.iter().filter_map(varied).flat_map(also).collect();
-    for p in &all_tied {
+    let meant = |s| as_meant(s, noise.unit);
+    let all_meant: Vec<Proposed> = out.iter().filter_map(varied).flat_map(meant).collect();
+    for p in &all_meant {
         out.extend(tried.read(&problem, p, instrument));
     }
     in_order(&mut out);
@@ -276,15 +276,10 @@ fn vary(
         let changes = local.changes(s);
         for p in &changes {
             let free = tried.read(problem, p, instrument);
-            let also = |s: &Solved| {
-                tied(s)
-                    .into_iter()
-                    .chain(ended(s, problem.noise.unit))
-                    .collect()
-            };
-            let ties: Vec<Proposed> = free.as_ref().and_then(varied).map(also).unwrap_or_default();
+            let meant = free.as_ref().and_then(varied);
+            let meant = meant.map_or_else(Vec::new, |s| as_meant(s, problem.noise.unit));
             out.extend(free);
-            for p in &ties {
+            for p in &meant {
                 out.extend(tried.read(problem, p, instrument));
             }
         }
@@ -308,10 +303,7 @@ pub(super) fn read_partition(
     p: &Proposed,
     instrument: Instrument,
 ) -> Option<Reading> {
-    let figure = start_figure(problem.stations, &p.partition)?;
-    let starts = p.partition.starts.clone();
-    let solved = solve(problem, figure, starts, &p.held, Care::CANDIDATE)?;
-    related(problem, solved, &p.held, instrument, 0)
+    related(problem, as_proposed(problem, p)?, &p.held, instrument, 0)
 }
 
 /// Solves one partition, finds its relations, solves again under them and prices the result; nothing where a
@@ -322,13 +314,18 @@ pub(super) fn read_new(
     tried: &mut Tried,
     instrument: Instrument,
 ) -> Option<Reading> {
-    let figure = start_figure(problem.stations, &p.partition)?;
-    let starts = p.partition.starts.clone();
-    let solved = solve(problem, figure, starts, &p.held, Care::CANDIDATE)?;
+    let solved = as_proposed(problem, p)?;
     if !tried.is_new_solved(&solved, p.held.len()) {
         return None;
     }
     related(problem, solved, &p.held, instrument, MOST_HELD)
+}
+
+/// A proposal as it comes out of the solve, held to nothing else.
+fn as_proposed(problem: &Problem<'_>, p: &Proposed) -> Option<Solved> {
+    let figure = start_figure(problem.stations, &p.partition)?;
+    let starts = p.partition.starts.clone();
+    solve(problem, figure, starts, &p.held, Care::CANDIDATE)
 }
 
 /// A figure with the relations that hold of it besides `held`, solved under them if it has no more than

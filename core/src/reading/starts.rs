@@ -46,13 +46,13 @@ pub fn starts(stations: &Stations, table: &SpanTable, scale: f64) -> Vec<Partiti
     let coarsest = 4.0 * (COARSEST * size) * (COARSEST * size) * COARSEST_CORRELATION * size;
     let mut counted = table.by_counts();
     // Two edges there and back are sound once they have ends.
-    let widths = widths(stations);
+    let tips = tips(stations);
     counted.retain(|c| {
-        is_sound(&c.partition, stations) || !tipped(&c.partition, stations, &widths).is_empty()
+        is_sound(&c.partition, stations) || !tipped(&c.partition, stations, &tips).is_empty()
     });
     let mut seen: BTreeSet<Partition> = BTreeSet::new();
     let mut out = Vec::new();
-    let mut take = |p: &Partition| {
+    let mut add = |p: &Partition| {
         let new = seen.insert(p.clone());
         if new {
             out.push(p.clone());
@@ -60,10 +60,10 @@ pub fn starts(stations: &Stations, table: &SpanTable, scale: f64) -> Vec<Partiti
         new
     };
     let mut take = |p: &Partition| {
-        for q in tipped(p, stations, &widths) {
-            take(&q);
+        for with_ends in tipped(p, stations, &tips) {
+            add(&with_ends);
         }
-        is_sound(p, stations) && take(p)
+        is_sound(p, stations) && add(p)
     };
     let own = scale.min(coarsest);
     let mut scale = (FINEST * own).max(LEAST_OF_COARSEST * coarsest);
@@ -88,7 +88,7 @@ pub fn starts(stations: &Stations, table: &SpanTable, scale: f64) -> Vec<Partiti
     out
 }
 
-/// A tip: half of how wide what ends there is, in stations.
+/// The end of something narrow: where it is, and half its width, in stations.
 struct Tip {
     station: usize,
     half: f64,
@@ -99,7 +99,7 @@ const WIDEST_TIP: f64 = 8.0;
 const BESIDE_TIP: usize = 8;
 
 /// The stations at which something narrow ends.
-fn widths(stations: &Stations) -> Vec<Tip> {
+fn tips(stations: &Stations) -> Vec<Tip> {
     let n = stations.len();
     let wide = |i: usize| {
         let at = |d: usize| stations.points.get((i + n + d - BESIDE_TIP) % n).copied();

@@ -16,7 +16,7 @@
 use super::evidence::{Instrument, Under};
 use super::measures::Measures;
 use super::proposed::{Proposed, is_sound};
-use super::search::read_partition;
+use super::search::{Tried, read_new};
 use super::{Course, Reading, Study};
 use crate::fit::partition::{Kind, Partition};
 use crate::fit::{fit_circle, fit_line};
@@ -88,11 +88,9 @@ fn study_spans(path: &CleanPath, spans: &[Span], unit: f64) -> Study {
         readings.extend(whole_circle(&stations, &noise));
     } else if is_sound(&partition, &stations) {
         let problem = Problem::new(&stations, &noise);
-        readings.extend(read_partition(
-            &problem,
-            &Proposed::free(partition),
-            Instrument::Traced,
-        ));
+        let free = Proposed::free(partition);
+        let read = read_new(&problem, &free, &mut Tried::default(), Instrument::Traced);
+        readings.extend(read);
     }
     let hand = Wander {
         size,

@@ -12,6 +12,7 @@
 use super::measure::at;
 use super::{CleanPath, PathKind, Stroke};
 use crate::geom::{Line, Point};
+use crate::outline::Bounds;
 
 /// Two passes of one line lie within this of one another, in stations.
 const REACH: f64 = 2.5;
@@ -45,15 +46,16 @@ pub(super) fn dropped(strokes: &[&Stroke]) -> Vec<bool> {
 
 /// Makes closed paths that lie along one another one; says where each was that is no loop of its own any more.
 pub(super) fn join(paths: &mut Vec<CleanPath>, unit: f64) -> Vec<Point> {
-    let boxes: Vec<[f64; 4]> = paths.iter().map(|p| extent(&p.points)).collect();
+    let bounds = |p: &CleanPath| Bounds::of_points(p.points.iter().copied());
+    let bounds: Vec<Option<Bounds>> = paths.iter().map(bounds).collect();
     let reach = REACH * unit;
     let mut left = MOST_PAIRS;
     let mut into: Vec<Option<usize>> = vec![None; paths.len()];
     for (i, a) in paths.iter().enumerate() {
         for (k, b) in paths.iter().enumerate().take(i) {
-            let near = boxes.get(i).zip(boxes.get(k));
-            let near =
-                near.is_some_and(|(a, b)| a.iter().zip(b).all(|(a, b)| (a - b).abs() < reach));
+            let both = bounds.get(i).copied().flatten();
+            let both = both.zip(bounds.get(k).copied().flatten());
+            let near = both.is_some_and(|(a, b)| alike(&a, &b, reach));
             if !near || left == 0 || into.get(k).is_none_or(Option::is_some) || !may_be_one(a, b) {
                 continue;
             }
@@ -87,17 +89,10 @@ fn may_be_one(a: &CleanPath, b: &CleanPath) -> bool {
     sampled(a) && sampled(b)
 }
 
-/// Least and most x and y.
-fn extent(points: &[Point]) -> [f64; 4] {
-    let wide = [
-        f64::INFINITY,
-        f64::NEG_INFINITY,
-        f64::INFINITY,
-        f64::NEG_INFINITY,
-    ];
-    points.iter().fold(wide, |[a, b, c, d], p| {
-        [a.min(p.x), b.max(p.x), c.min(p.y), d.max(p.y)]
-    })
+/// The same rectangle, each side within reach.
+fn alike(a: &Bounds, b: &Bounds, reach: f64) -> bool {
+    let off = [a.min - b.min, a.max - b.max];
+    off.iter().all(|d| d.x.abs().max(d.y.abs()) < reach)
 }
 
 /// Every place of one closed path lies within reach of the other.
