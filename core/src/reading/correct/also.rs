@@ -1,4 +1,8 @@
 //! What else moved when a correction was followed, and by how much.
+#![allow(
+    clippy::indexing_slicing,
+    reason = "bodies are numbered by the joint they stand in"
+)]
 
 use super::Wanted;
 use super::stand::{HOLE_STAYS, Moved, Stand};

@@ -1,4 +1,8 @@
 //! What came of the corrections, written back where it was read from.
+#![allow(
+    clippy::indexing_slicing,
+    reason = "bodies are numbered by the joint they stand in"
+)]
 
 use super::Wanted;
 use super::bodies::bodies;

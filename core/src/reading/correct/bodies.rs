@@ -1,4 +1,8 @@
 //! The bodies that corrections move: what was traced, what was drawn, holes and marks.
+#![allow(
+    clippy::indexing_slicing,
+    reason = "bodies are numbered by the joint they stand in"
+)]
 
 use crate::fit::partition::Kind;
 use crate::outline::{Chain, Loop, Mark, Path, Shape};

@@ -9,6 +9,10 @@
 //! 4. A hint that cannot hold is refused, and told with what it fights; what else moved by more than its ± is told
 //!    with its amount.
 //! 5. Scale, level and zero move everything as one ([`frame`]).
+#![allow(
+    clippy::indexing_slicing,
+    reason = "bodies are numbered by the joint they stand in"
+)]
 
 mod also;
 mod asked;

@@ -1,4 +1,8 @@
 //! Which hints have something near enough to be about.
+#![allow(
+    clippy::indexing_slicing,
+    reason = "bodies are numbered by the joint they stand in"
+)]
 
 use super::refused;
 use crate::geom::Point;

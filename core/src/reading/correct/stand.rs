@@ -1,6 +1,10 @@
 //! All bodies of an outline as they stand, and what is solved of them: what is asked held, everything else a wish.
 //!
 //! What was found goes on to hold; [`is_firm`] and [`Stand::is_replaced`] say what gives way to what.
+#![allow(
+    clippy::indexing_slicing,
+    reason = "bodies are numbered by the joint they stand in"
+)]
 
 use super::asked::{Asked, asked};
 use super::bodies::bodies;

@@ -1,4 +1,8 @@
 //! How far holes and marks lie from the edges beside them.
+#![allow(
+    clippy::indexing_slicing,
+    reason = "bodies are numbered by the joint they stand in"
+)]
 
 use super::places;
 use super::stand::Stand;
