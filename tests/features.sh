@@ -6,7 +6,7 @@ cd "$(dirname "$0")/.."
 
 most=16
 
-for features in "" formats cut kurbo geo-types photo; do
+for features in "" formats cut kurbo geo-types photo types; do
     cargo clippy --quiet --locked --profile checks -p trued --no-default-features --features "$features" -- -D warnings
 done
 

@@ -80,7 +80,9 @@ export class Bringing {
     // A form that waits for a trace stays up.
     if (!isJob(tag.side)) tag.turn("piece");
     // How the line came about is what the file says; where it says nothing, nobody does.
-    const next = { ...emptyJob(), cut: job.cut, trace: fromArrays(opened), settings: opened.settings ?? {}, hints: opened.hints ?? [], opening: tag.side === "opening" ? job.opening : null };
+    // How it is cut, too; else the cut is as it was.
+    const cut = opened.cut ? { ...opened.cut, scrap: opened.scrap && fromArrays(opened.scrap) } : job.cut;
+    const next = { ...emptyJob(), cut, trace: fromArrays(opened), settings: opened.settings ?? {}, hints: opened.hints ?? [], opening: tag.side === "opening" ? job.opening : null };
     desk.clear();
     history.push(next);
     desk.fit();

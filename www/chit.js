@@ -123,7 +123,7 @@ export class Chit {
         !round && button("Straight", () => this.#say([{ at, edge: "straight" }]), { "aria-pressed": String(!arc) }),
         !round && button("Arc", () => this.#say([{ at, edge: "arc" }]), { "aria-pressed": String(arc) }),
         !arc && button("Level to this edge", () => this.#say([{ at, level: levelOf(edge) }])),
-        round && button("Zero here", () => this.#say([{ at: center(edge), zero: true }])),
+        round && button("Machine's zero here", () => this.#say([{ at: center(edge), zero: true }])),
         button("The whole loop…", () => this.on.show({ kind: "loop", loop, index: 0, at })),
       ),
     ];
@@ -144,7 +144,7 @@ export class Chit {
         button("Sharp", () => this.#say([{ at, corner: "sharp" }])),
         button("Square", () => this.#say([{ at, corner: "square" }])),
         button("Keep the traced angle", () => this.#say([{ at, corner: "keep" }])),
-        button("Zero here", () => this.#say([{ at, zero: true }])),
+        button("Machine's zero here", () => this.#say([{ at, zero: true }])),
       ),
     ];
   }
@@ -178,7 +178,7 @@ export class Chit {
         "div",
         { class: "row" },
         button("Leave it where I touched", () => this.#say([{ at, loop: "alone" }])),
-        button("Zero here", () => this.#say([{ at, zero: true }])),
+        button("Machine's zero here", () => this.#say([{ at, zero: true }])),
         button("Rub the mark out", () => this.on.rub(thing)),
       ),
     ];

@@ -23,6 +23,7 @@ const PRINT_AFTER = 1500;
  * @typedef {object} Page
  * @property {() => Outcome | null} outcome
  * @property {() => boolean} alone whether a shop job's own plan is on the plate
+ * @property {() => boolean} wanted whether a plan is to be seen
  * @property {() => Unit} unit
  * @property {(cutting: Cutting | null) => void} onPlate
  * @property {() => void} show
@@ -68,7 +69,8 @@ export class CutDesk {
     }
     try {
       const plan = await engine.plan(cut);
-      if (job !== history.job || page.alone()) return;
+      // It comes too late for who has turned back to the piece.
+      if (job !== history.job || page.alone() || !page.wanted()) return;
       if (plan.fits === 0) throw new Refused("not one copy fits on this stock: take a larger one, or fewer mm of lead");
       const first = !plate.plan;
       const at = torch.cutting?.at ?? null;
@@ -78,7 +80,7 @@ export class CutDesk {
       page.show();
       if (first) stage.fit();
     } catch (problem) {
-      if (problem instanceof Stale) return;
+      if (problem instanceof Stale || !page.wanted()) return;
       page.onPlate(null);
       this.problem = sentence(problem instanceof Error ? problem.message : String(problem));
       page.show();

@@ -5,37 +5,26 @@
 /** @import { Shown } from "./tag.js" */
 
 import { button, make } from "./dom.js";
-import { choice, lengthBlank, numberBlank, plain } from "./form.js";
-import { INCH, clock, length } from "./units.js";
+import { PARTS, cutBlanks } from "./cutform.js";
+import { choice } from "./form.js";
+import { clock, length } from "./units.js";
 
 /** @param {Shown} s @param {Record<string, (...given: any[]) => void>} on @returns {any[]} */
 export function cutSide(s, on) {
   const { cut } = s.job;
-  const set = (/** @type {Partial<Cut>} */ change) => on.cut(change);
-  const mm = (/** @type {string} */ label, /** @type {keyof Cut} */ key, hint = "") =>
-    lengthBlank(label, key, /** @type {number | null} */ (cut[key]), s.unit, (v) => set({ [key]: v }), hint);
-  const per = s.unit === "mm" ? 1 : INCH;
   return [
     make("h2", {}, "The cut"),
     make("p", { class: "ask" }, "Kerf, feed and pierce come from your cutter's own book, for this plate and these consumables."),
     s.materials.length > 0 && make("div", { class: "pairs" }, choice("From my material book", "material", [["fill in by hand", ""], ...s.materials.map((m) => [m.name, m.name])], "", (name) => on.material(name))),
-    make(
-      "div",
-      { class: "pairs" },
-      mm("Kerf", "kerf", "width the torch takes away"),
-      numberBlank("Feed", `${s.unit}/min`, "feed", cut.feed, (feed) => set({ feed }), per, "speed of the cut"),
-      numberBlank("Pierce", "s", "pierce", cut.pierce, (pierce) => set({ pierce }), 1, "wait before moving"),
-      mm("Plate thickness", "thickness", "for weight and small holes"),
-      numberBlank("Copies", "", "copies", cut.copies, (n) => set({ copies: Math.max(1, Math.round(n ?? 1)) })),
-    ),
+    make("div", { class: "pairs" }, ...cutBlanks("", s, on.cut)),
     ...marksAsHoles(s, on),
     make("h3", {}, "Stock"),
     cut.scrap
-      ? make("p", { class: "said" }, "A traced scrap. ", button("Lay it aside", () => set({ scrap: null }), { class: "quiet" }))
-      : make("div", { class: "pairs" }, mm("Width", "width"), mm("Height", "height")),
+      ? make("p", { class: "said" }, "A traced scrap. ", button("Lay it aside", () => on.cut({ scrap: null }), { class: "quiet" }))
+      : make("div", { class: "pairs" }, ...cutBlanks("Stock", s, on.cut)),
     !cut.scrap && make("div", { class: "row" }, button("Take this tracing as the scrap to cut from", () => on.scrap("piece"), { "data-key": "scrap" })),
     ...(s.plan ? s.planParts : [make("p", { class: "problem", role: "status" }, s.planProblem)]),
-    rare(s, on),
+    rare(s, on.cut),
     make("div", { class: "row" }, s.plan && button("Save", () => on.turn("save"), { class: "strong", "data-key": "save" }), button("Back to the piece", () => on.turn("piece"), { class: "quiet", "data-key": "back" })),
   ];
 }
@@ -51,54 +40,14 @@ function marksAsHoles(s, on) {
   return [make("div", { class: "blank" }, make("span", {}, words), make("span", { class: "with" }, input, make("span", {}, s.unit)), button(marks.length === 1 ? "Make it one" : "Make them holes", make1, { "data-key": "make-holes" }))];
 }
 
-/** @param {Shown} s @param {Record<string, (...given: any[]) => void>} on */
-function rare(s, on) {
-  const { cut } = s.job;
-  const set = (/** @type {Partial<Cut>} */ change) => on.cut(change);
-  const mm = (/** @type {string} */ label, /** @type {keyof Cut} */ key, hint = "") => lengthBlank(label, key, /** @type {number | null} */ (cut[key]), s.unit, (v) => set({ [key]: v }), hint);
-  const num = (/** @type {string} */ label, /** @type {string} */ unit, /** @type {keyof Cut} */ key, k = 1, hint = "") => numberBlank(label, unit, key, /** @type {number | null} */ (cut[key]), (v) => set({ [key]: v }), k, hint);
-  const pick = (/** @type {string} */ label, /** @type {keyof Cut} */ key, /** @type {string[][]} */ options) => choice(label, key, options, String(cut[key] ?? ""), (v) => set({ [key]: v }));
-  const per = s.unit === "mm" ? 1 : INCH;
-  const part = (/** @type {string} */ title, /** @type {any[]} */ ...blanks) => [make("h3", {}, title), make("div", { class: "pairs" }, ...blanks)];
+/** @param {Shown} s @param {(change: Partial<Cut>) => void} set */
+function rare(s, set) {
+  const parts = PARTS.filter((part) => !["", "Stock", "Blank", "Marks"].includes(part));
   return make(
     "details",
     { "data-key": "rare", class: "rare" },
     make("summary", { "data-key": "rare-fold" }, "What most cuts leave as it is"),
-    ...part(
-      "Leads",
-      mm("Lead-in", "lead", "empty: chosen to fit"),
-      mm("Lead-out", "leadOut", "empty: half the lead-in"),
-      pick("Shape", "leadStyle", [["a quarter arc", "arc"], ["straight", "straight"]]),
-      mm("Overlap", "overlap", "empty: one kerf"),
-    ),
-    ...part(
-      "Way round and order",
-      pick("Outsides run", "outside", [["clockwise", "cw"], ["counter-clockwise", "ccw"]]),
-      pick("Kept is", "keep", [["as the roles say", ""], ["what is enclosed", "inside"], ["what lies around", "outside"]]),
-      num("Travel may grow", "%", "spread", 1, "so that neighbours are not cut in a row; empty: 5"),
-      mm("Hot within", "heatDistance", "empty: 12 mm"),
-      mm("Metal between", "gap", "empty: room for the leads"),
-      pick("Turned by", "turns", [["quarter turns", "quarter"], ["half turns", "half"], ["none: the grain matters", "none"], ["also along long sides", "edges"]]),
-      mm("Touched holes of a scrap", "scrapHole", "empty: 12 mm"),
-    ),
-    ...part("Bridges", num("Bridges a part", "", "bridges"), mm("Metal at each", "bridgeWidth", "empty: enough to hold")),
-    ...part(
-      "The machine",
-      num("Travel speed", `${s.unit}/min`, "rapid", per, "to count it in the time"),
-      mm("Reach across", "reachWidth", "from its zero; empty: not checked"),
-      mm("Reach up", "reachHeight"),
-      mm("Shortest edge", "leastEdge", "empty: 0.5 mm"),
-      mm("Height, cutting", "cutHeight", "heights are written when all three are said"),
-      mm("Height, piercing", "pierceHeight"),
-      mm("Height, travelling", "safeHeight"),
-    ),
-    ...part(
-      "The sheet",
-      plain("Called", "title", cut.title, (title) => set({ title })),
-      pick("General tolerance", "tolerance", [["none", ""], ["fine", "f"], ["medium", "m"], ["coarse", "c"], ["very coarse", "v"]]),
-      num("Density", "kg/m³", "density", 1, "empty: steel"),
-      num("Least hole", "thicknesses", "holeRatio", 1, "empty: 1.5"),
-    ),
+    ...parts.flatMap((part) => [make("h3", {}, part), make("div", { class: "pairs" }, ...cutBlanks(part, s, set))]),
   );
 }
 

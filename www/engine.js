@@ -5,10 +5,9 @@
 /** @import { BlanksView, Outcome, Opened, PlanView } from "./pkg/trued_web.js" */
 /** @import { Cut, Job, Trace } from "./job.js" */
 
-import { unpack } from "./files.js";
 import { asArrays } from "./job.js";
-import { blanksAsked } from "./jobs/blanks.js";
 import { openingAsked } from "./jobs/opening.js";
+import { moduleOf, workerOf } from "./parts.js";
 
 /** A stale reading that has run this long is not waited for, ms. */
 const PATIENCE = 400;
@@ -43,9 +42,9 @@ export class Engine {
 
   /** Resolves when the library answers, to its module. */
   async start() {
-    this.module ??= loadModule();
+    this.module ??= moduleOf("trued_web_bg");
     const module = await this.module;
-    const worker = await makeWorker();
+    const worker = await workerOf("worker");
     this.worker = worker;
     this.held = null;
     worker.onmessage = (event) => this.#answered(event.data);
@@ -103,7 +102,7 @@ export class Engine {
    * @returns {Promise<BlanksView>}
    */
   blanks(cut) {
-    return this.#ask("blanks", { blanks: blanksAsked(cut), ...figuresAndScrap(cut) });
+    return this.#ask("blanks", figuresAndScrap(cut));
   }
 
   /**
@@ -198,11 +197,8 @@ export class Engine {
   }
 }
 
-/** As the library names them; what was left open is not sent. @param {Cut} cut */
-function figuresAndScrap(cut) {
-  const { scrap, ...said } = cut;
-  const given = Object.entries(said).filter(([, v]) => v !== null && v !== "");
-  const figures = Object.fromEntries(given.map(([key, v]) => [key.replace(/[A-Z]/g, (c) => `_${c.toLowerCase()}`), v]));
+/** @param {Cut} cut */
+export function figuresAndScrap({ scrap, ...figures }) {
   return { figures, scrap: scrap && asArrays(scrap) };
 }
 
@@ -215,24 +211,4 @@ function rough(corners) {
     const [a, b] = [at(Math.floor(s)), at(Math.floor(s) + 1)];
     return a[i % 2] + (s % 1) * (b[i % 2] - a[i % 2]) + 0.3 * Math.sin(i * 0.7);
   });
-}
-
-/** In the one-file form everything lies in the page; else beside it. */
-async function makeWorker() {
-  const inside = document.getElementById("worker-script");
-  if (!inside) return new Worker(new URL("./worker.js", import.meta.url), { type: "module" });
-  const script = new Blob([await unpack(inside.textContent ?? "")], { type: "text/javascript" });
-  const address = URL.createObjectURL(script);
-  const worker = new Worker(address);
-  URL.revokeObjectURL(address);
-  return worker;
-}
-
-/** @returns {Promise<WebAssembly.Module>} */
-async function loadModule() {
-  const inside = document.getElementById("worker-wasm");
-  if (!inside) {
-    return WebAssembly.compileStreaming(fetch(new URL("./pkg/trued_web_bg.wasm", import.meta.url)));
-  }
-  return WebAssembly.compile(await unpack(inside.textContent ?? ""));
 }

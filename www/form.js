@@ -61,6 +61,18 @@ export function numberBlank(label, unit, key, value, done, per = 1, hint = "") {
 }
 
 /**
+ * A blank for a whole number; an empty one and 0 are none.
+ * @param {string} label
+ * @param {string} key
+ * @param {number | null} value
+ * @param {(value: number | null) => void} done
+ * @param {string} [hint]
+ */
+export function countBlank(label, key, value, done, hint = "") {
+  return figure(label, "", key, value === null ? "" : String(value), hint, (text) => done(Math.round(number(text, 1) ?? 0) || null));
+}
+
+/**
  * A blank for words.
  * @param {string} label
  * @param {string} key

@@ -2,7 +2,9 @@
 // A job is never changed in place: each change makes the next one, so undo is going back to the one
 // before, and whoever holds an old one holds it whole.
 
-/** @import { Edge, Hint, Settings } from "./pkg/trued_web.js" */
+/** @import { Edge, Figures, Hint, Settings } from "./pkg/trued_web.js" */
+
+import { NO_FIGURES } from "./pkg/forms.js";
 
 /**
  * One pen-down run: x, y by turns in mm; seconds where known.
@@ -18,43 +20,9 @@
  */
 
 /**
- * Figures of the cut as they were typed; a figure not yet given is null.
- * @typedef {object} Cut
- * @property {number | null} kerf mm
- * @property {number | null} feed mm/min
- * @property {number | null} pierce s
- * @property {number | null} lead mm
- * @property {number | null} thickness mm
- * @property {number | null} width mm, of the stock
- * @property {number | null} height mm
- * @property {number} copies
- * @property {Trace | null} scrap the stock as it was traced
- * @property {number | null} gap mm, metal between blanks
- * @property {number | null} edge mm, metal from a blank to the edge
- * @property {"none" | "half" | "quarter" | "edges"} turns that a blank may be given
- * @property {number | null} blankWidth mm, of a blank that is no piece on the plate
- * @property {number | null} blankHeight mm
- * @property {"arc" | "straight"} leadStyle
- * @property {number | null} leadOut mm
- * @property {number | null} overlap mm
- * @property {"cw" | "ccw"} outside which way round outsides run
- * @property {"" | "inside" | "outside"} keep empty: as the roles say
- * @property {number | null} spread percent that the travel may grow
- * @property {number | null} heatDistance mm
- * @property {number | null} scrapHole mm, of touched holes in a traced stock
- * @property {number | null} bridges of each part
- * @property {number | null} bridgeWidth mm
- * @property {number | null} rapid mm/min
- * @property {number | null} reachWidth mm
- * @property {number | null} reachHeight mm
- * @property {number | null} leastEdge mm
- * @property {number | null} cutHeight mm
- * @property {number | null} pierceHeight mm
- * @property {number | null} safeHeight mm
- * @property {string} title
- * @property {"" | "f" | "m" | "c" | "v"} tolerance
- * @property {number | null} density kg/m³
- * @property {number | null} holeRatio thicknesses
+ * Figures of the cut as they were typed, a figure not yet given null (`core/src/cut/figures.rs` lists them); and the stock
+ * as it was traced.
+ * @typedef {Figures & { scrap: Trace | null }} Cut
  */
 
 /**
@@ -75,50 +43,14 @@
 /**
  * @typedef {object} Job
  * @property {Trace} trace
- * @property {Settings} settings
+ * @property {Partial<Settings>} settings what is left out has the library's default
  * @property {Hint[]} hints
  * @property {Cut} cut
  * @property {Opening | null} opening
  */
 
 /** @type {Cut} */
-export const NO_CUT = {
-  kerf: null,
-  feed: null,
-  pierce: null,
-  lead: null,
-  thickness: null,
-  width: null,
-  height: null,
-  copies: 1,
-  scrap: null,
-  gap: null,
-  edge: null,
-  turns: "quarter",
-  blankWidth: null,
-  blankHeight: null,
-  leadStyle: "arc",
-  leadOut: null,
-  overlap: null,
-  outside: "cw",
-  keep: "",
-  spread: null,
-  heatDistance: null,
-  scrapHole: null,
-  bridges: null,
-  bridgeWidth: null,
-  rapid: null,
-  reachWidth: null,
-  reachHeight: null,
-  leastEdge: null,
-  cutHeight: null,
-  pierceHeight: null,
-  safeHeight: null,
-  title: "",
-  tolerance: "",
-  density: null,
-  holeRatio: null,
-};
+export const NO_CUT = { ...NO_FIGURES, scrap: null };
 
 /** @type {Opening} */
 export const NO_OPENING = {
@@ -227,6 +159,14 @@ export class History {
     if (this.before.length > 200) this.before.shift();
     this.after = [];
     this.job = job;
+  }
+
+  /** Goes on where another history stood. @param {{ job: Job, before: Job[], after: Job[] }} steps */
+  take({ job, before, after }) {
+    this.job = job;
+    this.before = [...before];
+    this.after = [...after];
+    this.blank = "";
   }
 
   undo() {

@@ -1,14 +1,20 @@
-// Keeping the job in this browser, so that a closed tab loses nothing.
-// A small job goes to localStorage at once and as one string: it is there even if the tab dies in
-// the next moment. A larger one, whose string would take longer to make than its reading takes, goes to
+// Keeping the job and the way to it in this browser, so that a closed tab loses nothing and undo reaches behind it.
+// Few points go to localStorage at once and as one string: they are there even if the tab dies in
+// the next moment. More, whose string would take longer to make than their reading takes, go to
 // IndexedDB, whose transactions are all or nothing. Each carries the time it was kept, and the newer is
 // taken up. Where neither has room the page says so, and asks before it closes.
+//
+// Jobs of one history share what did not change between them; it is kept once (`Pool`; IndexedDB's own copying does the
+// same). Steps that lie so far back that their points are many are let go of first, the job itself never.
 
 /** @import { Job, Stroke, Trace } from "./job.js" */
 
-import { emptyJob, isEmpty, NO_CUT, pointCount } from "./job.js";
+import { emptyJob, isEmpty, NO_CUT } from "./job.js";
 
+/** Points in all that still go into one string. */
 const SMALL = 3_000;
+/** Points of the steps back and forth that are kept with a job, beside its own. */
+const BEHIND = 1_000_000;
 /** Most tabs that keep a job of their own. */
 const MOST = 12;
 /** A reload's old page lets go of its place within this time, ms. */
@@ -58,31 +64,34 @@ export async function others() {
   /** @type {Job[]} */
   const jobs = [];
   for (let n = 1; n <= MOST; n += 1) {
-    const job = n === place || taken.has(key(n)) ? null : await recall(n);
-    if (job && !isEmpty(job)) jobs.push(job);
+    const kept = n === place || taken.has(key(n)) ? null : await recall(n);
+    if (kept && !isEmpty(kept.job)) jobs.push(kept.job);
   }
   return jobs;
 }
 
 /** @typedef {"kept" | "not kept"} Kept */
 
+/** A job with the way to it. @typedef {{ job: Job, before: Job[], after: Job[] }} Steps */
+
 /**
- * @param {Job} job
+ * @param {Steps} steps
  * @returns {Promise<Kept>}
  */
-export async function keep(job) {
+export async function keep(steps) {
   const at = Date.now();
-  const size = pointCount(job.trace) + (job.cut.scrap ? pointCount(job.cut.scrap) : 0);
-  if (size <= SMALL) {
+  const { points, before, after } = within(steps);
+  const { job } = steps;
+  if (points <= SMALL) {
     try {
-      localStorage.setItem(key(), JSON.stringify({ at, job: packed(job) }));
+      localStorage.setItem(key(), JSON.stringify({ at, ...packed({ job, before, after }) }));
       return "kept";
     } catch {
       // Full or forbidden: the other store may still have room.
     }
   }
   try {
-    await put({ at, job });
+    await put({ at, job, before, after });
     drop();
     return "kept";
   } catch {
@@ -90,15 +99,41 @@ export async function keep(job) {
   }
 }
 
-/** The job kept in a place. @returns {Promise<Job | null>} */
+/** The steps that can be kept with their job, and the points in all of it; the nearest steps first. @param {Steps} steps */
+function within({ job, before, after }) {
+  /** @type {Set<Stroke>} */
+  const seen = new Set();
+  const added = (/** @type {Job} */ j) => {
+    let points = 0;
+    for (const stroke of [...j.trace.strokes, ...(j.cut.scrap?.strokes ?? [])]) {
+      if (seen.has(stroke)) continue;
+      seen.add(stroke);
+      points += stroke.points.length / 2;
+    }
+    return points;
+  };
+  const own = added(job);
+  let behind = 0;
+  const near = (/** @type {Job[]} */ jobs) => {
+    let first = jobs.length;
+    while (first > 0 && behind <= BEHIND) {
+      behind += added(jobs[first - 1]);
+      if (behind <= BEHIND) first -= 1;
+    }
+    return jobs.slice(first);
+  };
+  return { before: near(before), after: near(after), points: own + behind };
+}
+
+/** The job kept in a place, and the way to it. @returns {Promise<Steps | null>} */
 export async function recall(n = place) {
-  /** @type {{ at: number, job: Job } | null} */
+  /** @type {(Steps & { at: number }) | null} */
   let best = null;
   try {
     const text = localStorage.getItem(key(n));
     if (text) {
-      const { at, job } = JSON.parse(text);
-      best = { at, job: unpacked(job) };
+      const kept = JSON.parse(text);
+      best = { at: kept.at, ...unpacked(kept) };
     }
   } catch {
     // Nothing that can be read is nothing.
@@ -109,7 +144,13 @@ export async function recall(n = place) {
   } catch {
     // Likewise.
   }
-  return best ? { ...emptyJob(), ...best.job, cut: { ...NO_CUT, ...best.job.cut }, opening: best.job.opening ?? null } : null;
+  if (!best) return null;
+  // A figure that the page has learned of since is not yet given. What jobs shared they share again.
+  /** @type {Map<import("./job.js").Cut, import("./job.js").Cut>} */
+  const cuts = new Map();
+  const cut = (/** @type {import("./job.js").Cut} */ c) => cuts.get(c) ?? cuts.set(c, { ...NO_CUT, ...c }).get(c) ?? NO_CUT;
+  const whole = (/** @type {Job} */ job) => ({ ...emptyJob(), ...job, cut: cut(job.cut), opening: job.opening ?? null });
+  return { job: whole(best.job), before: (best.before ?? []).map(whole), after: (best.after ?? []).map(whole) };
 }
 
 /** A large job is the newer one now. */
@@ -121,36 +162,55 @@ function drop() {
   }
 }
 
-/** @param {Trace} trace */
-function packedTrace(trace) {
-  const strokes = trace.strokes.map((s) => [Array.from(s.points), s.times && Array.from(s.times)]);
-  return { strokes, drawn: trace.drawn, inches: trace.inches, doubts: trace.doubts };
+/** What jobs share, by the numbers of its places in one list. */
+class Pool {
+  constructor() {
+    /** @type {any[]} */
+    this.list = [];
+    /** @type {Map<any, number>} */
+    this.places = new Map();
+  }
+
+  /**
+   * The number of a thing, which is put into the list, spelled out, the first time.
+   * @template {object | null | undefined} T
+   * @param {T} thing
+   * @param {(thing: NonNullable<T>) => any} [spelled]
+   */
+  number(thing, spelled = (t) => t) {
+    if (thing === null || thing === undefined) return -1;
+    const known = this.places.get(thing);
+    if (known !== undefined) return known;
+    const plain = spelled(thing);
+    this.places.set(thing, this.list.length);
+    return this.list.push(plain) - 1;
+  }
 }
 
-/** @param {any} kept @returns {Trace} */
-function unpackedTrace(kept) {
-  /** @param {[number[], number[] | null]} pair @returns {Stroke} */
-  const stroke = ([points, times]) => ({
-    points: Float64Array.from(points),
-    times: times && Float64Array.from(times),
-  });
-  return { strokes: kept.strokes.map(stroke), drawn: kept.drawn, inches: kept.inches, doubts: kept.doubts };
+/** @param {Steps} steps */
+function packed({ job, before, after }) {
+  const pool = new Pool();
+  const stroke = (/** @type {Stroke} */ s) => pool.number(s, () => [Array.from(s.points), s.times && Array.from(s.times)]);
+  const trace = (/** @type {Trace | null} */ t) => pool.number(t, ({ strokes, drawn, ...rest }) => ({ ...rest, strokes: strokes.map(stroke), drawn: pool.number(drawn) }));
+  const one = (/** @type {Job} */ j) => [trace(j.trace), pool.number(j.settings), pool.number(j.hints), pool.number(j.cut, (cut) => ({ ...cut, scrap: trace(cut.scrap) })), pool.number(j.opening)];
+  return { job: one(job), before: before.map(one), after: after.map(one), pool: pool.list };
 }
 
-/** @param {Job} job */
-function packed(job) {
-  const { scrap } = job.cut;
-  return {
-    ...job,
-    trace: packedTrace(job.trace),
-    cut: { ...job.cut, scrap: scrap && packedTrace(scrap) },
+/** @param {any} kept @returns {Steps} */
+function unpacked({ job, before, after, pool }) {
+  // Each is made once, so that what was shared is shared again.
+  /** @type {Map<number, any>} */
+  const made = new Map();
+  const once = (/** @type {number} */ n, /** @type {(plain: any) => any} */ make) => {
+    if (n < 0) return null;
+    if (!made.has(n)) made.set(n, make(pool[n]));
+    return made.get(n);
   };
-}
-
-/** @param {any} kept @returns {Job} */
-function unpacked(kept) {
-  const scrap = kept.cut?.scrap ? unpackedTrace(kept.cut.scrap) : null;
-  return { ...kept, trace: unpackedTrace(kept.trace), cut: { ...kept.cut, scrap } };
+  const same = (/** @type {number} */ n) => once(n, (plain) => plain);
+  const stroke = (/** @type {number} */ n) => once(n, ([points, times]) => ({ points: Float64Array.from(points), times: times && Float64Array.from(times) }));
+  const trace = (/** @type {number} */ n) => once(n, ({ strokes, drawn, ...rest }) => ({ ...rest, strokes: strokes.map(stroke), drawn: same(drawn) }));
+  const one = (/** @type {number[]} */ [t, settings, hints, cut, opening]) => ({ trace: trace(t), settings: same(settings), hints: same(hints), cut: once(cut, (c) => ({ ...c, scrap: trace(c.scrap) })), opening: same(opening) });
+  return { job: one(job), before: before.map(one), after: after.map(one) };
 }
 
 /** @returns {Promise<IDBDatabase>} */
@@ -163,7 +223,7 @@ function base() {
   });
 }
 
-/** @param {{ at: number, job: Job }} record @returns {Promise<void>} */
+/** @param {Steps & { at: number }} record @returns {Promise<void>} */
 async function put(record) {
   const db = await base();
   try {
@@ -179,7 +239,7 @@ async function put(record) {
   }
 }
 
-/** @param {number} n @returns {Promise<{ at: number, job: Job } | null>} */
+/** @param {number} n @returns {Promise<(Steps & { at: number }) | null>} */
 async function get(n) {
   const db = await base();
   try {

@@ -39,7 +39,11 @@ export function listenAll({ plate, stage, hands, chit, cutting, bringing }, on) 
   });
   listenKeys(plate, {
     step: (by) => hands.step(by),
-    open: () => plate.chosen && on.open(plate.chosen),
+    open: () => {
+      // What was said of stepping there is done.
+      talk("");
+      if (plate.chosen) on.open(plate.chosen);
+    },
     fit: () => stage.fit(),
     compare: (held) => (held ? begin() : end()),
     take: on.take,

@@ -16,7 +16,7 @@ import { button, grab } from "./dom.js";
 import { Broken, Engine, Refused, Stale } from "./engine.js";
 import { HANDS, showHand } from "./hand.js";
 import { HandDesk } from "./handdesk.js";
-import { History, NO_CUT, NO_OPENING, emptyJob, isEmpty, isMark } from "./job.js";
+import { History, NO_OPENING, emptyJob, isEmpty, isMark } from "./job.js";
 import { isJob } from "./jobs/list.js";
 import { openingLacks } from "./jobs/opening.js";
 import { claim, keep, others, prefer, preferred, recall } from "./keep.js";
@@ -50,9 +50,11 @@ const page = {
 };
 const stage = new Stage(plate, () => page.unit);
 
+/** @type {CutDesk} */
 const cutting = new CutDesk({ engine, history, plate, torch, stage }, {
   outcome: () => page.outcome,
   alone: () => page.alone !== "",
+  wanted: () => tag.side !== "piece",
   unit: () => page.unit,
   onPlate: (plan) => onPlate(plan),
   show: () => show(),
@@ -258,10 +260,10 @@ function unlone(which) {
 /** Shows the piece with its trace and this plan, or a job's own plan by itself. @param {Cutting | null} plan */
 function onPlate(plan) {
   const { alone } = page;
-  // Laid out on a stock, the piece lies elsewhere than the hand's line.
-  const laid = plan !== null && (plan.plan.stock.length > 0 || history.job.cut.copies > 1);
+  // Laid out on a stock, the piece lies elsewhere than the hand's line and what was read of it.
+  const laid = plan !== null && (plan.plan.stock.length > 0 || (history.job.cut.copies ?? 1) > 1);
   plate.trace = alone || laid ? emptyJob().trace : history.job.trace;
-  plate.outcome = alone ? null : page.outcome;
+  plate.outcome = alone || laid ? null : page.outcome;
   plate.plan = torch.cutting = plan;
   plate.redraw();
   stage.settle();
@@ -304,8 +306,8 @@ async function settle(words) {
     torch.cutting = plate.plan = null;
     if (!tag.stands()) tag.turn("piece");
   }
-  void keepJob();
   if (isEmpty(job)) {
+    void keepJob();
     page.outcome = null;
     onPlate(null);
     chit.close();
@@ -313,9 +315,12 @@ async function settle(words) {
     show();
     return;
   }
+  // The worker reads while the job is kept and drawn.
+  const read = lacksReader() ? null : reading(job, words);
+  void keepJob();
   onPlate(plate.plan);
-  if (lacksReader()) show();
-  else await reading(job, words);
+  if (read) await read;
+  else show();
 }
 
 /** @param {Job} job @param {string} [words] */
@@ -353,8 +358,8 @@ function stopReading() {
 }
 
 async function keepJob() {
-  const { job } = history;
-  const kept = await keep(job);
+  const { job, before, after } = history;
+  const kept = await keep({ job, before, after });
   if (job !== history.job) return;
   page.unkept = kept === "not kept";
   if (page.unkept) sayUnkept();
@@ -395,6 +400,7 @@ function take(hand) {
   show();
 }
 
+/** @returns {void} */
 function show() {
   const empty = isEmpty(history.job);
   grab("start", HTMLElement).hidden = !empty || tag.stands() || page.alone !== "";
@@ -464,10 +470,10 @@ async function begin() {
   await claim();
   page.elsewhere = await others();
   const kept = await recall();
-  const old = kept !== null && (!isEmpty(kept) || kept.cut !== NO_CUT);
+  const old = kept !== null;
   if (old) {
-    history.job = kept;
-    hands.hand = isEmpty(kept) ? "draw" : "look";
+    history.take(kept);
+    hands.hand = isEmpty(kept.job) ? "draw" : "look";
     onPlate(null);
     stage.fit();
     show();
@@ -478,9 +484,9 @@ async function begin() {
     await jobs.begin();
     document.documentElement.dataset.ready = "yes";
     void plate.load(module);
-    if (!old) void engine.warm().catch(() => {});
+    if (isEmpty(history.job)) void engine.warm().catch(() => {});
     if (old) {
-      await settle(isEmpty(kept) ? undefined : "Your last job is here again.");
+      await settle(isEmpty(kept.job) ? undefined : "Your last job is here again.");
       stage.fit();
     }
   } catch (problem) {

@@ -6,7 +6,7 @@
 
 import { button, grab, make } from "./dom.js";
 import { choice, lengthBlank } from "./form.js";
-import { unpack } from "./files.js";
+import { moduleOf, workerOf } from "./parts.js";
 
 /** More pixels than this are brought down to it: no line gets better by them, and a phone holds them. */
 const MOST_PIXELS = 24e6;
@@ -113,10 +113,10 @@ export class Photo {
 
   /** @param {object} what @param {(share: number) => void} tell @returns {Promise<any>} */
   async #ask(what, tell) {
-    this.module ??= loadModule();
+    this.module ??= moduleOf("trued_photo_bg");
     const module = await this.module;
     this.worker?.terminate();
-    const worker = await makeWorker();
+    const worker = await workerOf("photoworker");
     this.worker = worker;
     return new Promise((resolve, reject) => {
       worker.onmessage = ({ data }) => {
@@ -131,19 +131,6 @@ export class Photo {
       worker.postMessage({ module, ...what });
     });
   }
-}
-
-async function makeWorker() {
-  const inside = document.getElementById("photo-script");
-  if (!inside) return new Worker(new URL("./photoworker.js", import.meta.url), { type: "module" });
-  return new Worker(URL.createObjectURL(new Blob([await unpack(inside.textContent ?? "")], { type: "text/javascript" })));
-}
-
-/** @returns {Promise<WebAssembly.Module>} */
-async function loadModule() {
-  const inside = document.getElementById("photo-wasm");
-  if (!inside) return WebAssembly.compileStreaming(fetch(new URL("./pkg/trued_photo_bg.wasm", import.meta.url)));
-  return WebAssembly.compile(await unpack(inside.textContent ?? ""));
 }
 
 /** The side of the tag about a picture. @param {Shown} s @param {Record<string, (...given: any[]) => void>} on @returns {any[]} */

@@ -4,6 +4,7 @@
 /** @import { Job } from "./job.js" */
 /** @import { Unit } from "./units.js" */
 
+import { figuresAndScrap } from "./engine.js";
 import { offer } from "./files.js";
 import { talk } from "./talk.js";
 
@@ -40,10 +41,10 @@ const TASKS = { outline: "document", job: "job", svg: "svg", dxf: "dxf", profile
 export async function save(kind, { engine, job, unit, machine, accepted, answers, plan }) {
   const [name, type] = FILES[kind];
   try {
-    const asked = { kind, inches: unit === "in", machine, accepted, plan, settings: job.settings, hints: job.hints };
+    const asked = { kind, inches: unit === "in", machine, accepted, plan, settings: job.settings, hints: job.hints, ...figuresAndScrap(job.cut) };
     const text = kind === "measuring" ? answers.coupon.sheet : await engine.ask(TASKS[kind] ?? "file", asked);
     offerFile(name, text, type);
-    if (kind === "job" && job.opening) talk("job.json is saved. It holds the marks and the trace; the opening is made anew from them.");
+    if (kind === "job" && job.opening) talk("job.json is saved. It holds the marks, the trace and the cut; say the opening anew.");
   } catch (problem) {
     talk(`Not saved: ${problem instanceof Error ? problem.message : problem}. Nothing else is changed; try it again.`, "failed");
   }

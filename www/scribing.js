@@ -97,7 +97,11 @@ function label(pen, plate, words, edge, loop, taken) {
   const { left, top, right, bottom } = plate.labelBox;
   const seen = x > left && x < right && y > top && y < bottom;
   const within = (/** @type {number} */ v, /** @type {number} */ half, /** @type {number} */ least, /** @type {number} */ most) => (seen ? Math.max(least + half + 3, Math.min(v, most - half - 3)) : v);
-  const [px, py] = [within(x + nx * off, w / 2, left, right), within(y + ny * off, h / 2, top, bottom)];
+  const beside = (/** @type {number} */ side) => [within(x + side * nx * off, w / 2, left, right), within(y + side * ny * off, h / 2, top, bottom)];
+  // Where there is no room outside it is written inside, rather than across its edge.
+  const outside = beside(1);
+  const across = Math.abs(outside[0] - x) < w / 2 && Math.abs(outside[1] - y) < h / 2;
+  const [px, py] = across ? beside(-1) : outside;
   /** @type {[number, number, number, number]} */
   const box = [px - w / 2, py - h / 2, px + w / 2, py + h / 2];
   if (taken.some((t) => box[0] < t[2] && t[0] < box[2] && box[1] < t[3] && t[1] < box[3])) return null;

@@ -12,6 +12,7 @@ import { isMark } from "./job.js";
 import { isJob, jobSide, listSide } from "./jobs/list.js";
 import { photoSide } from "./photo.js";
 import { saveSide } from "./saveside.js";
+import { sentence } from "./start.js";
 import { hintWords } from "./talk.js";
 import { extent } from "./things.js";
 import { INCH, length, small } from "./units.js";
@@ -144,12 +145,12 @@ export class Tag {
   #reading(s) {
     const { settings } = s.job;
     const whole = s.unit === "mm" ? [["as they are", 0], ["to ½ mm", 0.5], ["to 1 mm", 1], ["to 5 mm", 5]] : [["as they are", 0], ["to 1/16 in", INCH / 16], ["to 1/8 in", INCH / 8], ["to 1/4 in", INCH / 4]];
-    const kinds = [["by itself", "auto"], ["a pen's line", "sampled"], ["touched points", "touched"], ["points in no order", "cloud"]];
+    const kinds = [["what it looks like", "auto"], ["a pen's line", "sampled"], ["touched points", "touched"], ["points in no order", "cloud"]];
     return make(
       "div",
       { class: "pairs" },
       choice("Sizes", "whole", whole, settings.whole ?? 0, (v) => this.on.set({ whole: Number(v) || null })),
-      choice("Read as", "kind", kinds, settings.kind ?? "auto", (v) => this.on.set({ kind: v })),
+      choice("Taken as", "kind", kinds, settings.kind ?? "auto", (v) => this.on.set({ kind: v })),
     );
   }
 
@@ -201,8 +202,7 @@ function overall(outcome, unit) {
   if (!e) return "";
   const wander = Math.max(0, ...outcome.report.wander.map((w) => w.size));
   const moved = Math.max(0, ...outcome.report.moved.flat());
-  const bits = [`${length(e[2] - e[0], unit)} × ${length(e[3] - e[1], unit)} ${unit} over all`];
-  if (wander > 0) bits.push(`the hand wandered ${small(wander, unit)}`);
-  if (moved > 0) bits.push(`most moved ${small(moved, unit)}`);
-  return bits.join(" · ");
+  const size = `${length(e[2] - e[0], unit)} × ${length(e[3] - e[1], unit)} ${unit} over all.`;
+  const hand = [wander > 0 && `Your line wanders by ${small(wander, unit)} ${unit}`, moved > 0 && `the outline keeps within ${small(moved, unit)} ${unit} of it`].filter(Boolean).join("; ");
+  return hand ? `${size} ${sentence(hand)}` : size;
 }

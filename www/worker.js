@@ -17,7 +17,7 @@ const TASKS = {
   retip: (bench, { arm, believed, actual }) => bench.retip(arm, believed, actual),
   open: (bench, { name, bytes, inches }) => bench.open(name, bytes, inches),
   plan: (bench, { figures, scrap }) => bench.plan(figures, ...taken(scrap)),
-  blanks: (bench, { blanks, figures, scrap }) => bench.blanks(blanks, figures, ...taken(scrap)),
+  blanks: (bench, { figures, scrap }) => bench.blanks(figures, ...taken(scrap)),
   coupon: (bench, { coupon }) => bench.coupon(coupon),
   couponSays: (_, { measured }) => coupon_says(measured),
   couponSheet: (_, { text }) => coupon_sheet(text),
@@ -34,7 +34,7 @@ const TASKS = {
     return text;
   },
   document: (bench) => bench.document(),
-  job: (bench, { settings, hints }) => bench.job(settings, hints),
+  job: (bench, { settings, hints, figures, scrap }) => bench.job(settings, hints, figures, ...taken(scrap)),
   svg: (bench, { inches, machine }) => bench.svg(inches, machine),
   dxf: (bench, { inches, machine }) => bench.dxf(inches, machine),
   cautions: () => ({ line: caution_line(), all: cautions() }),

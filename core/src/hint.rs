@@ -25,6 +25,7 @@ mod text;
 /// One correction: what is meant at a place.
 #[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
 #[serde(try_from = "text::Written", into = "text::Written")]
+#[cfg_attr(feature = "types", derive(ts_rs::TS), ts(as = "text::Written"))]
 pub struct Hint {
     /// The place that names the subject, mm.
     pub at: Point,
@@ -89,6 +90,7 @@ pub struct Pattern {
 /// The patterns that can be said.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, Deserialize)]
 #[serde(rename_all = "lowercase")]
+#[cfg_attr(feature = "types", derive(ts_rs::TS))]
 pub enum PatternKind {
     /// One behind the other at one pitch.
     Row,
@@ -101,6 +103,7 @@ pub enum PatternKind {
 /// What an edge is.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, Deserialize)]
 #[serde(rename_all = "lowercase")]
+#[cfg_attr(feature = "types", derive(ts_rs::TS))]
 pub enum EdgeKind {
     /// Straight.
     Straight,
@@ -111,6 +114,7 @@ pub enum EdgeKind {
 /// What a corner is.
 #[derive(Clone, Copy, Debug, PartialEq, Serialize, Deserialize)]
 #[serde(rename_all = "lowercase", deny_unknown_fields)]
+#[cfg_attr(feature = "types", derive(ts_rs::TS))]
 pub enum CornerKind {
     /// Two edges meet in a point.
     Sharp,
@@ -127,6 +131,7 @@ pub enum CornerKind {
 /// What a loop is.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, Deserialize)]
 #[serde(rename_all = "lowercase")]
+#[cfg_attr(feature = "types", derive(ts_rs::TS))]
 pub enum LoopKind {
     /// The outside of a piece.
     Part,

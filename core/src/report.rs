@@ -10,6 +10,7 @@ mod words;
 /// A relation that was found and now holds exactly. `loop` and edge numbers count from 0 in the
 /// outline's order; edge `i` leaves corner `i`.
 #[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
+#[cfg_attr(feature = "types", derive(ts_rs::TS))]
 pub struct Relation {
     /// Which kind.
     pub kind: RelationKind,
@@ -20,12 +21,15 @@ pub struct Relation {
     pub edges: Vec<usize>,
     /// The angle, radius, length or pitch it fixes or shares, where it has one (radians or mm).
     #[serde(default, skip_serializing_if = "Option::is_none")]
+    #[cfg_attr(feature = "types", ts(optional))]
     pub value: Option<f64>,
     /// Edges of other loops that it ties to these; where `edges` is empty, all of them.
     #[serde(default, skip_serializing_if = "Vec::is_empty")]
+    #[cfg_attr(feature = "types", ts(optional, as = "Option<Vec<OfLoop>>"))]
     pub with: Vec<OfLoop>,
     /// Marks that it ties; where it ties marks alone, `loop` is the first of them.
     #[serde(default, skip_serializing_if = "Vec::is_empty")]
+    #[cfg_attr(feature = "types", ts(optional, as = "Option<Vec<usize>>"))]
     pub marks: Vec<usize>,
 }
 
@@ -39,17 +43,20 @@ impl Relation {
 
 /// An edge of a loop.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, Deserialize)]
+#[cfg_attr(feature = "types", derive(ts_rs::TS))]
 pub struct OfLoop {
     /// Number of the loop.
     #[serde(rename = "loop")]
     pub loop_index: usize,
     /// The edge; all of the loop where there is none.
     #[serde(default, skip_serializing_if = "Option::is_none")]
+    #[cfg_attr(feature = "types", ts(optional))]
     pub edge: Option<usize>,
 }
 
 /// One measured size with its uncertainty.
 #[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
+#[cfg_attr(feature = "types", derive(ts_rs::TS))]
 pub struct Size {
     /// What is measured.
     pub kind: SizeKind,
@@ -69,15 +76,18 @@ pub struct Size {
     pub at: Point,
     /// The loop that is a hole, for its distance to an edge.
     #[serde(default, skip_serializing_if = "Option::is_none")]
+    #[cfg_attr(feature = "types", ts(optional))]
     pub hole: Option<usize>,
     /// The mark, for its distance to an edge.
     #[serde(default, skip_serializing_if = "Option::is_none")]
+    #[cfg_attr(feature = "types", ts(optional))]
     pub mark: Option<usize>,
 }
 
 /// The kinds of size.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, Hash, PartialOrd, Ord, Serialize, Deserialize)]
 #[serde(rename_all = "snake_case")]
+#[cfg_attr(feature = "types", derive(ts_rs::TS))]
 pub enum SizeKind {
     /// A straight edge over all: to where rounded or clipped corners would be, or over round ends.
     Length,
@@ -99,6 +109,7 @@ pub enum SizeKind {
 
 /// Another way to read the same loop, kept because it was close.
 #[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
+#[cfg_attr(feature = "types", derive(ts_rs::TS))]
 pub struct Alternative {
     /// Number of the loop it would replace.
     #[serde(rename = "loop")]
@@ -119,11 +130,13 @@ pub struct Alternative {
 /// Something that was done, or could not be, in one sentence.
 #[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
 #[non_exhaustive]
+#[cfg_attr(feature = "types", derive(ts_rs::TS))]
 pub struct Note {
     /// The sentence.
     pub text: String,
     /// Where on the plate, if it has a place.
     #[serde(default, skip_serializing_if = "Option::is_none")]
+    #[cfg_attr(feature = "types", ts(optional))]
     pub at: Option<Point>,
 }
 
@@ -150,11 +163,13 @@ impl Note {
 /// A guess that may be wrong: who cuts should look there first, and doors that write what a machine
 /// runs stop on it.
 #[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
+#[cfg_attr(feature = "types", derive(ts_rs::TS))]
 pub struct Doubt {
     /// What was guessed and what to do about it, in one sentence.
     pub text: String,
     /// Where it shows worst, if it has a place.
     #[serde(default, skip_serializing_if = "Option::is_none")]
+    #[cfg_attr(feature = "types", ts(optional))]
     pub at: Option<Point>,
     /// What it is about.
     pub about: About,
@@ -164,6 +179,7 @@ pub struct Doubt {
 #[derive(Clone, Copy, Debug, PartialEq, Eq, Hash, PartialOrd, Ord, Serialize, Deserialize)]
 #[serde(rename_all = "lowercase")]
 #[non_exhaustive]
+#[cfg_attr(feature = "types", derive(ts_rs::TS))]
 pub enum About {
     /// What the trace was read as.
     Reading,
@@ -206,6 +222,7 @@ impl Doubt {
 
 /// A size that nobody asked for and that a correction changed by more than its ±.
 #[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
+#[cfg_attr(feature = "types", derive(ts_rs::TS))]
 pub struct Also {
     /// What is measured.
     pub kind: SizeKind,
@@ -226,6 +243,7 @@ pub struct Also {
 
 /// A trace scaled, then turned about (0, 0), then moved.
 #[derive(Clone, Copy, Debug, PartialEq, Serialize, Deserialize)]
+#[cfg_attr(feature = "types", derive(ts_rs::TS))]
 pub struct Placed {
     /// So many times as large.
     pub scale: f64,
@@ -269,6 +287,7 @@ impl Placed {
 
 /// The size of the hand's error on one loop.
 #[derive(Clone, Copy, Debug, Default, PartialEq, Serialize, Deserialize)]
+#[cfg_attr(feature = "types", derive(ts_rs::TS))]
 pub struct Wander {
     /// Standard deviation across the path, mm.
     pub size: f64,
@@ -280,6 +299,7 @@ pub struct Wander {
 
 /// Everything a reading says besides the outline.
 #[derive(Clone, Debug, Default, PartialEq, Serialize, Deserialize)]
+#[cfg_attr(feature = "types", derive(ts_rs::TS))]
 pub struct Report {
     /// Relations that now hold exactly.
     pub relations: Vec<Relation>,

@@ -6,6 +6,7 @@ use serde::{Deserialize, Serialize};
 #[derive(Clone, Copy, Debug, Default, PartialEq, Eq, Serialize, Deserialize)]
 #[serde(rename_all = "lowercase")]
 #[non_exhaustive]
+#[cfg_attr(feature = "types", derive(ts_rs::TS))]
 pub enum TraceKind {
     /// Told from the trace itself.
     #[default]
@@ -22,6 +23,7 @@ pub enum TraceKind {
 #[derive(Clone, Copy, Debug, Default, PartialEq, Eq, Serialize, Deserialize)]
 #[serde(rename_all = "lowercase")]
 #[non_exhaustive]
+#[cfg_attr(feature = "types", derive(ts_rs::TS))]
 pub enum Hand {
     /// Not said: both are thought of.
     #[default]
@@ -35,6 +37,7 @@ pub enum Hand {
 /// Settings of a reading. Lengths are mm.
 #[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
 #[serde(default)]
+#[cfg_attr(feature = "types", derive(ts_rs::TS))]
 pub struct Settings {
     /// How the trace is to be taken. Default: told from the trace itself.
     pub kind: TraceKind,

@@ -4,6 +4,7 @@ use serde::{Deserialize, Serialize};
 
 /// A unit of length that files are written in.
 #[derive(Clone, Copy, Debug, Default, PartialEq, Eq, Serialize, Deserialize)]
+#[cfg_attr(feature = "types", derive(ts_rs::TS))]
 pub enum Units {
     /// Millimetres.
     #[default]

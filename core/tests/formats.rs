@@ -1,6 +1,7 @@
 //! The readers against values from outside, and against broken input.
 
 use proptest::prelude::*;
+use trued::cut::{Figures, Turns};
 use trued::format::{Content, Format, Input, Units, Wanted, document, read};
 use trued::outline::nesting::{loops_of_drawn, path_of_drawn};
 use trued::report::{About, Doubt, Note};
@@ -500,10 +501,18 @@ fn a_saved_job_reads_back_byte_for_byte() {
     let (mut trace, _) = trace_of("a.csv", "x,y,t\n0,0,0\n0.1,0.30000000000000004,1\n9,9,2\n");
     trace.drawn = svg("", "<circle r=\"4\"/><path d=\"M0 0h50v20\"/>").drawn;
     let job = document::Job {
+        scrap: Some(trace.clone()),
         trace,
+        cut: Figures {
+            kerf: Some(1.5),
+            turns: Turns::None,
+            title: "shelf".into(),
+            ..Figures::default()
+        },
         ..document::Job::default()
     };
     let text = document::write_job(&job);
+    assert!(text.contains("\"cut\": {\"kerf\":1.5,"), "{text}");
     match read("job.json", text.as_bytes(), Units::Mm).map(|i| i.content) {
         Ok(Content::Job(back)) => {
             assert_eq!(back, job);

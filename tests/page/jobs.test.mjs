@@ -156,7 +156,7 @@ inBrowser("blanks from scrap: inside the scrap, clear of its hole and of each ot
 
 inBrowser("blanks of a size on a plate of a size: what was typed before the press counts", {}, async (page) => {
   await openJob(page, "blanks");
-  await fill(page, { width: "330", height: "220", blankWidth: "80", blankHeight: "50", copies: "4", gap: "5", edge: "5", kerf: "1.5", feed: "2400" });
+  await fill(page, { width: "330", height: "220", blank_width: "80", blank_height: "50", copies: "4", gap: "5", edge: "5", kerf: "1.5", feed: "2400" });
   await page.locator('#tag [data-key="lay"]').click();
   await page.locator("#talk", { hasText: /fill in pierce/i }).waitFor();
   // Typed and pressed at once, without leaving the blank first.

@@ -1,7 +1,7 @@
 // Nothing is lost: two tabs, figures typed and not left, a reload in every state; and what the printer gets.
 
 import assert from "node:assert/strict";
-import { RECTANGLE, draw, fillCut, openPage, outline, readAfter, ring, served, settled, wobbly } from "./support.mjs";
+import { RECTANGLE, browse, draw, fillCut, give, openDemo, openPage, outline, readAfter, ring, saved, served, settled, wobbly } from "./support.mjs";
 
 const { inBrowser, server } = served();
 
@@ -42,6 +42,99 @@ inBrowser("a figure that is still being typed outlives a reload, and typing it i
   await readAfter(page, () => page.locator('[data-key="undo"]').click());
   assert.equal(await page.locator('#tag [data-key="feed"]').inputValue(), "");
   assert.equal(await page.locator('#tag [data-key="kerf"]').inputValue(), "1.75");
+});
+
+/** What is on the plate after a reload. */
+async function reloaded(page) {
+  await page.reload();
+  await settled(page);
+  return outline(page);
+}
+
+const press = (page, key) => readAfter(page, () => page.locator(`#hand [data-key="${key}"]`).click());
+
+inBrowser("undo and redo reach behind a reload", {}, async (page) => {
+  const steps = [];
+  for (const line of [wobbly(RECTANGLE), ring(550, 430, 90), ring(400, 330, 30)]) {
+    await page.locator('#hand [data-key="draw"]').click();
+    await readAfter(page, () => draw(page, line));
+    steps.push(await outline(page));
+  }
+  assert.equal(await reloaded(page), steps[2]);
+  await press(page, "undo");
+  assert.equal(await reloaded(page), steps[1]);
+  await press(page, "redo");
+  assert.equal(await outline(page), steps[2]);
+  await press(page, "undo");
+  await press(page, "undo");
+  assert.equal(await reloaded(page), steps[0]);
+  await page.locator('#hand [data-key="undo"]').click();
+  await page.reload();
+  await settled(page);
+  assert.ok(await page.locator('#hand [data-key="undo"]').isDisabled());
+  for (const step of steps) {
+    await press(page, "redo");
+    assert.equal(await outline(page), step);
+  }
+});
+
+inBrowser("undo reaches behind a reload to a long trace", {}, async (page) => {
+  const points = Array.from({ length: 9_000 }, (_, i) => [80 * Math.cos(i / 1432), 50 * Math.sin(i / 1432)].map((v) => v.toFixed(3)));
+  await readAfter(page, () => give(page, "long.csv", `x,y\n${points.join("\n")}\n`));
+  const long = await outline(page);
+  await openDemo(page, "hinge_blank.csv");
+  const short = await outline(page);
+  assert.equal(await reloaded(page), short);
+  await press(page, "undo");
+  assert.equal(await outline(page), long);
+  assert.equal(await reloaded(page), long);
+  await press(page, "redo");
+  assert.equal(await outline(page), short);
+});
+
+inBrowser("a saved job holds the cut and the scrap, and brings them to another browser", {}, async (page) => {
+  await readAfter(page, () => draw(page, wobbly(RECTANGLE)));
+  await page.locator('#tag [data-key="cut"]').click();
+  await page.locator('#tag [data-key="scrap"]').click();
+  await page.locator('#hand [data-key="draw"]').click();
+  await readAfter(page, () => draw(page, ring(450, 400, 60)));
+  await fillCut(page);
+  await page.locator('#tag [data-key="copies"]').fill("2");
+  await page.locator("#tag summary").click();
+  await page.locator('#tag [data-key="overlap"]').fill("3");
+  await page.locator('#tag [data-key="outside"]').selectOption("ccw");
+  await page.locator('#tag [data-key="save"]').click();
+  const text = await saved(page, "Job");
+  const { cut, scrap } = JSON.parse(text);
+  assert.deepEqual(cut, { copies: 2, feed: 2400, kerf: 1.5, outside: "ccw", overlap: 3, pierce: 0.6 });
+  assert.equal(scrap.strokes.length, 1);
+  const other = await browse();
+  try {
+    const there = await openPage(other.context, server().address);
+    await readAfter(there, () => give(there, "job.json", text));
+    await there.locator('#tag [data-key="cut"]').click();
+    await there.locator("#tag [data-key=run]").waitFor();
+    for (const [key, value] of [["kerf", "1.5"], ["copies", "2"], ["overlap", "3"], ["outside", "ccw"]]) {
+      assert.equal(await there.locator(`#tag [data-key="${key}"]`).inputValue(), value);
+    }
+    await there.locator('#tag [data-key="save"]').click();
+    assert.equal(await saved(there, "Job"), text);
+    assert.deepEqual(there.wrong, []);
+  } finally {
+    await other.close();
+  }
+});
+
+inBrowser("a plan that comes when the piece is up again does not lie over it", {}, async (page) => {
+  await readAfter(page, () => draw(page, wobbly(RECTANGLE)));
+  await fillCut(page);
+  await page.locator('#tag [data-key="back"]').click();
+  await page.evaluate(() => {
+    for (const key of ["cut", "back"]) document.querySelector(`#tag [data-key="${key}"]`).click();
+  });
+  await page.waitForTimeout(1_000);
+  await page.locator('#tag [data-key="save"]').click();
+  assert.ok(await page.locator('#tag [data-key="rs274"]').isDisabled());
 });
 
 inBrowser("the printer gets the sheet of the plan, or the look picture, and never the page", {}, async (page) => {

@@ -124,6 +124,10 @@ fn a_corner_is_rounded_when_it_is_said_to_be() {
         .collect();
     let followed = arcs.iter().any(|r| (r - 8.0).abs() < 1e-6);
     assert!(followed, "{arcs:?} {:?}", t.report.doubts);
+    // What was read before it was said is no doubt, and no other reading either.
+    assert!(t.report.doubts.is_empty(), "{:?}", t.report.doubts);
+    let plain = t.report.readings.iter().find(|r| r.price_above_best == 0.0);
+    assert!(plain.is_none(), "{plain:?}");
 }
 
 /// What is followed is seen in the outline; what is not is told in a note.

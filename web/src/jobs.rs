@@ -1,10 +1,10 @@
 //! The jobs around the cut as the page asks for them: openings, blanks, the coupon.
 
 use crate::machine::{SquareView, square_view};
-use crate::plan::{Figures, Made, PlanView, TurnsAsked, settings, view};
+use crate::plan::{Made, PlanView, settings, view};
 use serde::{Deserialize, Serialize};
 use trued::cut::job::planned;
-use trued::cut::{CutSettings, Group, Plan, Stock};
+use trued::cut::{CutSettings, Figures, Group, Plan, Stock};
 use trued::format::Units;
 use trued::jobs::blanks::rectangle;
 use trued::jobs::coupon::{CutWith, coupon, measured, read_sheet, sheet};
@@ -17,6 +17,7 @@ use wasm_bindgen::prelude::*;
 
 /// An opening as its form asks for it. Lengths are mm.
 #[derive(Deserialize)]
+#[cfg_attr(not(target_arch = "wasm32"), derive(ts_rs::TS))]
 pub struct OpeningAsked {
     hole: f64,
     shape: ShapeAsked,
@@ -30,6 +31,7 @@ pub struct OpeningAsked {
 
 #[derive(Deserialize)]
 #[serde(rename_all = "snake_case")]
+#[cfg_attr(not(target_arch = "wasm32"), derive(ts_rs::TS))]
 enum ShapeAsked {
     Round(f64),
     NextRound(Option<f64>),
@@ -67,16 +69,6 @@ pub fn opening(read: Trued, asked: &OpeningAsked) -> Result<Trued, Refusal> {
     Ok(made.after(read))
 }
 
-/// Blanks as their form asks for them.
-#[derive(Deserialize)]
-pub struct BlanksAsked {
-    count: usize,
-    size: Option<(f64, f64)>,
-    gap: Option<f64>,
-    edge: Option<f64>,
-    turns: TurnsAsked,
-}
-
 /// The blanks laid out and planned; no plan where none fits.
 pub struct BlanksMade {
     made: Made,
@@ -85,6 +77,7 @@ pub struct BlanksMade {
 
 /// The same for the page.
 #[derive(Serialize)]
+#[cfg_attr(not(target_arch = "wasm32"), derive(ts_rs::TS))]
 pub struct BlanksView<'a> {
     plan: PlanView<'a>,
     sentence: &'a str,
@@ -93,7 +86,6 @@ pub struct BlanksView<'a> {
 /// Lays blanks on the scrap: of the outline that was read, or of the size said.
 pub fn blanks(
     read: &Trued,
-    asked: &BlanksAsked,
     figures: &Figures,
     scrap: Option<&Trace>,
 ) -> Result<BlanksMade, Refusal> {
@@ -103,17 +95,18 @@ pub fn blanks(
         .clone()
         .ok_or_else(|| Refusal::Setting("say which scrap to cut from".into()))?;
     let mut blank = Group::from(read);
-    if let Some((w, h)) = asked.size {
+    if let Some((w, h)) = figures.blank_width.zip(figures.blank_height) {
         blank = rectangle(w, h)?.into();
     }
     // The program's own defaults: room for the leads.
     let lead = settings.lead_length() + settings.kerf;
+    let count = figures.copies.unwrap_or(1).max(1);
     let wanted = BlanksSettings {
-        count: asked.count,
+        count,
         kerf: settings.kerf,
-        gap: asked.gap.unwrap_or(lead),
-        edge: asked.edge.unwrap_or(lead),
-        turns: asked.turns.into(),
+        gap: figures.gap.unwrap_or(lead),
+        edge: figures.edge.unwrap_or(lead),
+        turns: figures.turns,
         missing: true,
         thorough: true,
     };
@@ -123,7 +116,7 @@ pub fn blanks(
         .then(|| planned(&[blank], &laid.layout, &settings))
         .transpose()?;
     Ok(BlanksMade {
-        made: Made::of(plan, asked.count, fits),
+        made: Made::of(plan, count, fits),
         sentence: laid.sentence,
     })
 }
@@ -145,6 +138,7 @@ impl BlanksMade {
 
 /// The ladder and the figures of the cut.
 #[derive(Deserialize)]
+#[cfg_attr(not(target_arch = "wasm32"), derive(ts_rs::TS))]
 pub struct CouponAsked {
     feed_from: f64,
     feed_to: f64,
@@ -163,6 +157,7 @@ pub struct CouponMade {
 
 /// The same for the page.
 #[derive(Serialize)]
+#[cfg_attr(not(target_arch = "wasm32"), derive(ts_rs::TS))]
 pub struct CouponView<'a> {
     plan: PlanView<'a>,
     feeds: &'a [f64],
@@ -206,6 +201,7 @@ impl CouponMade {
 
 /// Figures measured on a coupon, with the ladder it was cut by.
 #[derive(Deserialize, Serialize)]
+#[cfg_attr(not(target_arch = "wasm32"), derive(ts_rs::TS))]
 pub struct CouponFigures {
     feed_from: Option<f64>,
     feed_to: Option<f64>,
@@ -224,6 +220,7 @@ pub struct CouponFigures {
 
 /// What the coupon says.
 #[derive(Serialize)]
+#[cfg_attr(not(target_arch = "wasm32"), derive(ts_rs::TS), ts(rename = "CouponSays"))]
 struct CouponSaysView {
     kerf: Option<(f64, f64)>,
     feed: Option<f64>,
@@ -299,30 +296,14 @@ pub fn coupon_sheet(text: &str) -> Result<JsValue, JsError> {
     })
 }
 
-#[wasm_bindgen(typescript_custom_section)]
-const TYPES: &str = r#"
-export interface OpeningAsked {
-  hole: number;
-  shape: { round: number } | { next_round: number | null } | { rectangle: Place } | { round_ended: Place } | "traced";
-  stay: boolean; pattern: "square" | "rectangle" | "circle" | "row" | "free" | null;
-  whole: number | null; thickness: number | null; width: number | null; height: number | null;
+/// Names what goes to the page and comes from it.
+#[cfg(not(target_arch = "wasm32"))]
+pub fn name(all: &mut crate::types::Named) {
+    use ts_rs::TypeVisitor as _;
+    all.visit::<OpeningAsked>();
+    all.visit::<BlanksView<'static>>();
+    all.visit::<CouponAsked>();
+    all.visit::<CouponView<'static>>();
+    all.visit::<CouponFigures>();
+    all.visit::<CouponSaysView>();
 }
-export interface BlanksAsked {
-  count: number; size: Place | null; gap: number | null; edge: number | null;
-  turns: "none" | "half" | "quarter" | "edges";
-}
-export interface BlanksView { plan: PlanView; sentence: string }
-export interface CouponAsked {
-  feed_from: number; feed_to: number; rungs: number; kerf: number; pierce: number; thickness: number | null;
-}
-export interface CouponView { plan: PlanView; feeds: number[]; sheet: string }
-export interface CouponFigures {
-  feed_from: number | null; feed_to: number | null; rungs: number | null; rung: number | null;
-  slot: number | null; plug: number | null; hole: number | null;
-  sides: number[] | null; diagonals: number[] | null; caliper: number;
-  kerf: number | null; pierce: number | null; thickness: number | null;
-}
-export interface CouponSays {
-  kerf: [number, number] | null; feed: number | null; square: SquareView | null; notes: string[]; doubts: Doubt[];
-}
-"#;

@@ -11,6 +11,8 @@ mod line;
 mod machine;
 mod plan;
 mod trace;
+#[cfg(not(target_arch = "wasm32"))]
+pub mod types;
 mod view;
 
 use serde::Serialize;
@@ -89,7 +91,7 @@ impl Bench {
     #[wasm_bindgen(unchecked_return_type = "Outcome")]
     pub fn read(
         &mut self,
-        #[wasm_bindgen(unchecked_param_type = "Settings")] settings: JsValue,
+        #[wasm_bindgen(unchecked_param_type = "Partial<Settings>")] settings: JsValue,
         #[wasm_bindgen(unchecked_param_type = "Hint[]")] hints: JsValue,
         #[wasm_bindgen(unchecked_param_type = "OpeningAsked | null")] opening: JsValue,
     ) -> Result<JsValue, JsError> {
@@ -124,18 +126,26 @@ impl Bench {
     #[wasm_bindgen(unchecked_return_type = "Opened")]
     pub fn open(&mut self, name: &str, bytes: &[u8], inches: bool) -> Result<JsValue, JsError> {
         let input = format::read(name, bytes, units(inches))?;
-        let opened = match input.content {
-            Content::Trace(trace) => trace::opened("trace", &trace, None, Vec::new()),
-            Content::Job(Job {
-                trace,
-                settings,
-                hints,
-            }) => trace::opened("job", &trace, Some(settings), hints),
-            Content::Hints(hints) => trace::opened("hints", &Trace::default(), None, hints),
-            Content::Document(Document { outline, .. }) => {
-                trace::opened("trace", &view::as_drawn(&outline), None, Vec::new())
-            }
+        let mut opened = trace::Opened {
+            kind: "trace",
+            ..trace::Opened::default()
         };
+        match input.content {
+            Content::Trace(trace) => opened.trace = trace,
+            Content::Job(job) => {
+                opened.kind = "job";
+                opened.trace = job.trace;
+                opened.settings = Some(job.settings);
+                opened.hints = job.hints;
+                opened.cut = Some(job.cut);
+                opened.scrap = job.scrap;
+            }
+            Content::Hints(hints) => {
+                opened.kind = "hints";
+                opened.hints = hints;
+            }
+            Content::Document(Document { outline, .. }) => opened.trace = view::as_drawn(&outline),
+        }
         let inches = input.units == Some(Units::Inch);
         let said = (given(&input.notes)?, given(&input.doubts)?);
         trace::to_object(&opened, said, inches)
@@ -154,7 +164,7 @@ impl Bench {
         scrap_drawn: JsValue,
     ) -> Result<JsValue, JsError> {
         self.plan = None;
-        let figures: plan::Figures = taken(&figures)?;
+        let figures: trued::cut::Figures = taken(&figures)?;
         let scrap = scrap_of(scrap_points, scrap_starts, &scrap_drawn)?;
         let made = plan::make(&self.trued, &figures, scrap.as_ref())?;
         let view = given(&plan::view(&made));
@@ -170,7 +180,6 @@ impl Bench {
     #[wasm_bindgen(unchecked_return_type = "BlanksView")]
     pub fn blanks(
         &mut self,
-        #[wasm_bindgen(unchecked_param_type = "BlanksAsked")] asked: JsValue,
         #[wasm_bindgen(unchecked_param_type = "Figures")] figures: JsValue,
         scrap_points: &[f64],
         scrap_starts: &[u32],
@@ -180,7 +189,6 @@ impl Bench {
         let scrap = scrap_of(scrap_points, scrap_starts, &scrap_drawn)?;
         let made = jobs::blanks(
             &self.trued,
-            &taken(&asked)?,
             &taken(&figures)?,
             scrap.as_ref(),
         )?;
@@ -271,16 +279,22 @@ impl Bench {
     /// The job document as text.
     ///
     /// # Errors
-    /// Says which setting or hint is none.
+    /// Says which setting, hint or figure is none.
     pub fn job(
         &self,
-        #[wasm_bindgen(unchecked_param_type = "Settings")] settings: JsValue,
+        #[wasm_bindgen(unchecked_param_type = "Partial<Settings>")] settings: JsValue,
         #[wasm_bindgen(unchecked_param_type = "Hint[]")] hints: JsValue,
+        #[wasm_bindgen(unchecked_param_type = "Figures")] cut: JsValue,
+        scrap_points: &[f64],
+        scrap_starts: &[u32],
+        scrap_drawn: JsValue,
     ) -> Result<String, JsError> {
         Ok(format::document::write_job(&Job {
             trace: self.trace.clone(),
             settings: taken(&settings)?,
             hints: taken(&hints)?,
+            cut: taken(&cut)?,
+            scrap: scrap_of(scrap_points, scrap_starts, &scrap_drawn)?,
         }))
     }
 

@@ -12,6 +12,7 @@ use wasm_bindgen::prelude::*;
 
 /// A machine found, and how sure.
 #[derive(Serialize)]
+#[cfg_attr(not(target_arch = "wasm32"), derive(ts_rs::TS))]
 pub struct SquareView {
     machine: Squareness,
     /// `scale_x` and `scale_y`, and `out_of_square` in degrees.
@@ -47,6 +48,7 @@ pub fn square(
 }
 
 #[derive(Serialize)]
+#[cfg_attr(not(target_arch = "wasm32"), derive(ts_rs::TS))]
 struct FigureView {
     name: String,
     value: f64,
@@ -55,6 +57,7 @@ struct FigureView {
 }
 
 #[derive(Serialize)]
+#[cfg_attr(not(target_arch = "wasm32"), derive(ts_rs::TS))]
 struct ErrorView {
     at: Point,
     within: f64,
@@ -62,6 +65,7 @@ struct ErrorView {
 
 /// An arm found, and how sure. Angles in degrees.
 #[derive(Serialize)]
+#[cfg_attr(not(target_arch = "wasm32"), derive(ts_rs::TS))]
 struct ArmView {
     arm: Arm,
     figures: Vec<FigureView>,
@@ -74,6 +78,7 @@ struct ArmView {
 
 /// What the touches are read by.
 #[derive(Deserialize)]
+#[cfg_attr(not(target_arch = "wasm32"), derive(ts_rs::TS))]
 struct ArmAsked {
     arm: Arm,
     tip: String,
@@ -138,7 +143,11 @@ pub fn retipped(
     }
     let read = retip(trace, arm, arm.tip(believed)?, arm.tip(actual)?)?;
     let out: Vec<String> = read.unreachable.iter().map(|u| u.sentence()).collect();
-    let opened = trace::opened("trace", &read.trace, None, Vec::new());
+    let opened = trace::Opened {
+        kind: "trace",
+        trace: read.trace,
+        ..trace::Opened::default()
+    };
     trace::to_object(&opened, (crate::given(&out)?, JsValue::UNDEFINED), false)
 }
 
@@ -184,23 +193,11 @@ pub fn keep_material(
     Ok(material::keep(book, &crate::taken(&row)?)?)
 }
 
-#[wasm_bindgen(typescript_custom_section)]
-const TYPES: &str = r#"
-export interface Measured { nominal: Place; sides: [number, number, number, number]; diagonals: Place; caliper: number }
-export interface Squareness { scale_x: number; scale_y: number; out_of_square_deg: number }
-export interface SquareView {
-  machine: Squareness; plus_minus: [number, number, number]; contradiction: string | null; kept: Squareness;
+/// Names what goes to the page and comes from it.
+#[cfg(not(target_arch = "wasm32"))]
+pub fn name(all: &mut crate::types::Named) {
+    use ts_rs::TypeVisitor as _;
+    all.visit::<SquareView>();
+    all.visit::<ArmView>();
+    all.visit::<ArmAsked>();
 }
-export interface Arm {
-  link1: number; link2: number; base: Place; base_angle_deg: number; elbow: "left" | "right"; tips: Record<string, Place>;
-}
-export interface Profile { square?: Squareness; arm?: Arm }
-export interface ArmAsked { arm: Arm; tip: string; touch_error: number | null }
-export interface ArmView {
-  arm: Arm; figures: { name: string; value: number; plus_minus: number; angle: boolean }[];
-  touches: number; touch_error: number; worst: number; map: { at: Place; within: number }[]; notes: string[];
-}
-export interface Material {
-  name: string; thickness?: number; kerf?: number; feed?: number; pierce?: number; density?: number;
-}
-"#;

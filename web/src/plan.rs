@@ -1,124 +1,17 @@
 //! The cut as the page asks for it, and the plan as it draws it.
 
 use crate::view::{LoopView, loop_views};
-use serde::{Deserialize, Serialize};
+use serde::Serialize;
 use trued::cut::stock::TOUCHED_HOLE;
-use trued::cut::tolerance::Class;
-use trued::cut::{
-    Accepted, CutSettings, Group, Heights, Keep, Lay, LeadStyle, Plan, Stock, Turns, Way, job,
-};
+use trued::cut::{Accepted, CutSettings, Figures, Group, Plan, Stock, job};
 use trued::format::Units;
 use trued::format::look::Seen;
 use trued::machine::Profile;
 use trued::{Doubt, Edge, Point, Refusal, Role, Settings, Trace, Trued, true_up};
 
-/// The figures of the form. The three that only the cutter's own book knows must be there.
-#[derive(Deserialize)]
-pub struct Figures {
-    kerf: f64,
-    feed: f64,
-    pierce: f64,
-    lead: Option<f64>,
-    thickness: Option<f64>,
-    hole: Option<f64>,
-    width: Option<f64>,
-    height: Option<f64>,
-    copies: usize,
-    // What most cuts leave as it is; what is not given has the library's default.
-    #[serde(default)]
-    lead_style: LeadStyle,
-    lead_out: Option<f64>,
-    overlap: Option<f64>,
-    keep: Option<Keep>,
-    #[serde(default)]
-    outside: Way,
-    #[serde(default)]
-    bridges: usize,
-    bridge_width: Option<f64>,
-    rapid: Option<f64>,
-    /// Percent.
-    spread: Option<f64>,
-    heat_distance: Option<f64>,
-    cut_height: Option<f64>,
-    pierce_height: Option<f64>,
-    safe_height: Option<f64>,
-    reach_width: Option<f64>,
-    reach_height: Option<f64>,
-    least_edge: Option<f64>,
-    hole_ratio: Option<f64>,
-    density: Option<f64>,
-    tolerance: Option<Class>,
-    scrap_hole: Option<f64>,
-    #[serde(default)]
-    title: String,
-    gap: Option<f64>,
-    turns: Option<TurnsAsked>,
-}
-
-/// Turns that pieces may be given.
-#[derive(Clone, Copy, Deserialize)]
-#[serde(rename_all = "snake_case")]
-pub enum TurnsAsked {
-    /// None.
-    None,
-    /// Half turns.
-    Half,
-    /// Quarter turns.
-    Quarter,
-    /// Quarter turns and along long sides.
-    Edges,
-}
-
-impl From<TurnsAsked> for Turns {
-    fn from(asked: TurnsAsked) -> Self {
-        match asked {
-            TurnsAsked::None => Self::None,
-            TurnsAsked::Half => Self::Half,
-            TurnsAsked::Quarter => Self::Quarter,
-            TurnsAsked::Edges => Self::QuarterAndEdges,
-        }
-    }
-}
-
-impl Figures {
-    /// Puts what was said into the settings.
-    fn rare(&self, settings: &mut CutSettings) -> Result<(), Refusal> {
-        settings.lead_style = self.lead_style;
-        settings.lead_out = self.lead_out;
-        settings.overlap = self.overlap;
-        settings.keep = self.keep;
-        settings.outside = self.outside;
-        settings.bridges = self.bridges;
-        settings.bridge_width = self.bridge_width;
-        settings.rapid = self.rapid;
-        settings.tolerance = self.tolerance;
-        settings.title.clone_from(&self.title);
-        let said = [
-            (self.spread.map(|p| 0.01 * p), &mut settings.heat_share),
-            (self.heat_distance, &mut settings.heat_distance),
-            (self.least_edge, &mut settings.least_edge),
-            (self.hole_ratio, &mut settings.hole_ratio),
-            (self.density, &mut settings.density),
-        ];
-        for (value, place) in said {
-            *place = value.unwrap_or(*place);
-        }
-        settings.reach = self.reach_width.zip(self.reach_height);
-        settings.heights = match (self.cut_height, self.pierce_height, self.safe_height) {
-            (None, None, None) => None,
-            (Some(cut), Some(pierce), Some(safe)) => Some(Heights { cut, pierce, safe }),
-            _ => {
-                return Err(Refusal::Setting(
-                    "heights are written only when all three are said: cutting, piercing and travelling".into(),
-                ));
-            }
-        };
-        Ok(())
-    }
-}
-
 /// One run of the torch.
 #[derive(Serialize)]
+#[cfg_attr(not(target_arch = "wasm32"), derive(ts_rs::TS))]
 struct CutView {
     role: Role,
     pierce: Point,
@@ -129,6 +22,7 @@ struct CutView {
 }
 
 #[derive(Serialize)]
+#[cfg_attr(not(target_arch = "wasm32"), derive(ts_rs::TS))]
 struct WarningView<'a> {
     text: &'a str,
     at: Option<Point>,
@@ -136,6 +30,7 @@ struct WarningView<'a> {
 
 /// The plan, spelled out.
 #[derive(Serialize)]
+#[cfg_attr(not(target_arch = "wasm32"), derive(ts_rs::TS))]
 pub struct PlanView<'a> {
     cuts: Vec<CutView>,
     loops: Vec<LoopView>,
@@ -175,32 +70,18 @@ impl Made {
 
 /// The settings of the cut that the figures and the scrap amount to.
 pub fn settings(figures: &Figures, scrap: Option<&Trace>) -> Result<CutSettings, Refusal> {
-    let mut settings = CutSettings::new(figures.kerf, figures.feed, figures.pierce);
-    settings.lead = figures.lead;
-    settings.thickness = figures.thickness;
-    settings.hole = figures.hole;
-    settings.stock = match (scrap, figures.width, figures.height) {
-        (Some(scrap), _, _) => {
-            let read = true_up(scrap, &Settings::default(), &[])?;
-            let touched = figures.scrap_hole.unwrap_or(TOUCHED_HOLE);
-            Some(Stock::from_outline(&read.outline, touched)?)
-        }
-        (None, Some(width), Some(height)) => Some(Stock::rectangle(width, height)?),
-        _ => None,
-    };
-    figures.rare(&mut settings)?;
-    settings.check()?;
-    Ok(settings)
+    let stock = scrap.map(|scrap| {
+        let read = true_up(scrap, &Settings::default(), &[])?;
+        let touched = figures.scrap_hole.unwrap_or(TOUCHED_HOLE);
+        Stock::from_outline(&read.outline, touched)
+    });
+    figures.settings(stock.transpose()?)
 }
 
 /// Lays the outline out where there is a stock or more than one copy, and plans the cuts.
 pub fn make(read: &Trued, figures: &Figures, scrap: Option<&Trace>) -> Result<Made, Refusal> {
     let settings = settings(figures, scrap)?;
-    let lay = (settings.stock.is_some() || figures.copies > 1).then_some(Lay {
-        copies: figures.copies,
-        gap: figures.gap,
-        turns: figures.turns.map_or_else(Turns::default, Turns::from),
-    });
+    let lay = figures.lay(&settings);
     let made = job(&[Group::from(read)], lay, &settings)?;
     let (asked, fits) = match lay {
         None => (1, 1),

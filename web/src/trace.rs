@@ -1,18 +1,32 @@
 //! Traces as typed arrays: a long one is a million small objects otherwise.
 
 use js_sys::{Float64Array, Object, Reflect, Uint32Array};
+use trued::cut::Figures;
 use trued::{Hint, Point, Refusal, Settings, Stroke, Trace};
 use wasm_bindgen::prelude::*;
 
 /// A file's content on its way to the page.
+#[derive(Default)]
 pub struct Opened {
-    kind: &'static str,
+    /// What it was.
+    pub kind: &'static str,
+    /// Its trace.
+    pub trace: Trace,
+    /// How it is to be read, where a job says so.
+    pub settings: Option<Settings>,
+    /// What was said of it.
+    pub hints: Vec<Hint>,
+    /// How it is to be cut, where a job says so.
+    pub cut: Option<Figures>,
+    /// A job's stock as it was traced.
+    pub scrap: Option<Trace>,
+}
+
+/// A trace taken apart.
+struct Arrays {
     points: Vec<f64>,
     starts: Vec<u32>,
     times: Vec<f64>,
-    drawn: Vec<Vec<trued::Edge>>,
-    settings: Option<Settings>,
-    hints: Vec<Hint>,
 }
 
 /// Strokes from `x, y` by turns, the number of each stroke's first point, and times.
@@ -44,13 +58,7 @@ pub fn from_arrays(points: &[f64], starts: &[u32], times: &[f64]) -> Result<Trac
     })
 }
 
-/// A trace taken apart into arrays.
-pub fn opened(
-    kind: &'static str,
-    trace: &Trace,
-    settings: Option<Settings>,
-    hints: Vec<Hint>,
-) -> Opened {
+fn arrays(trace: &Trace) -> Arrays {
     let count = trace.point_count();
     let timed = trace.strokes.iter().any(|s| !s.times.is_empty());
     let mut points = Vec::with_capacity(2 * count);
@@ -66,39 +74,52 @@ pub fn opened(
             times.extend(stroke.points.iter().map(|_| f64::NAN));
         }
     }
-    Opened {
-        kind,
+    Arrays {
         points,
         starts,
         times,
-        drawn: trace.drawn.clone(),
-        settings,
-        hints,
     }
 }
 
-/// The same as an object of the page, with the file's notes and doubts.
+fn put(object: &Object, key: &str, value: &JsValue) -> Result<(), JsError> {
+    Reflect::set(object, &key.into(), value)
+        .map(|_| ())
+        .map_err(|_| JsError::new("the page refused an object"))
+}
+
+/// Puts a trace into an object of the page.
+fn put_trace(object: &Object, trace: &Trace) -> Result<(), JsError> {
+    let arrays = arrays(trace);
+    put(object, "points", &Float64Array::from(arrays.points.as_slice()))?;
+    put(object, "starts", &Uint32Array::from(arrays.starts.as_slice()))?;
+    put(object, "times", &Float64Array::from(arrays.times.as_slice()))?;
+    put(object, "drawn", &super::given(&trace.drawn)?)
+}
+
+/// What was opened as an object of the page, with the file's notes and doubts.
 pub fn to_object(
     opened: &Opened,
     (notes, doubts): (JsValue, JsValue),
     inches: bool,
 ) -> Result<JsValue, JsError> {
     let object = Object::new();
-    let put = |key: &str, value: &JsValue| {
-        Reflect::set(&object, &key.into(), value)
-            .map(|_| ())
-            .map_err(|_| JsError::new("the page refused an object"))
+    put(&object, "kind", &opened.kind.into())?;
+    put_trace(&object, &opened.trace)?;
+    put(&object, "settings", &super::given(&opened.settings)?)?;
+    put(&object, "hints", &super::given(&opened.hints)?)?;
+    put(&object, "cut", &super::given(&opened.cut)?)?;
+    let scrap = match &opened.scrap {
+        Some(trace) => {
+            let scrap = Object::new();
+            put_trace(&scrap, trace)?;
+            scrap.into()
+        }
+        None => JsValue::NULL,
     };
-    put("kind", &opened.kind.into())?;
-    put("points", &Float64Array::from(opened.points.as_slice()))?;
-    put("starts", &Uint32Array::from(opened.starts.as_slice()))?;
-    put("times", &Float64Array::from(opened.times.as_slice()))?;
-    put("drawn", &super::given(&opened.drawn)?)?;
-    put("settings", &super::given(&opened.settings)?)?;
-    put("hints", &super::given(&opened.hints)?)?;
-    put("notes", &notes)?;
-    put("doubts", &doubts)?;
-    put("inches", &inches.into())?;
+    put(&object, "scrap", &scrap)?;
+    put(&object, "notes", &notes)?;
+    put(&object, "doubts", &doubts)?;
+    put(&object, "inches", &inches.into())?;
     Ok(object.into())
 }
 
@@ -117,7 +138,7 @@ mod tests {
             strokes: vec![timed, plain],
             drawn: Vec::new(),
         };
-        let arrays = opened("trace", &trace, None, Vec::new());
+        let arrays = arrays(&trace);
         assert_eq!(arrays.starts, [0, 2]);
         let back = from_arrays(&arrays.points, &arrays.starts, &arrays.times);
         assert_eq!(back.ok(), Some(trace));

@@ -37,6 +37,7 @@ export function couponMeasured({ figures: f }) {
     return all.every((v) => v !== null) ? /** @type {number[]} */ (all) : null;
   };
   const one = (/** @type {string} */ key) => f[`coupon.${key}`] ?? null;
+  /** @type {CouponFigures} */
   const measured = {
     feed_from: one("from"),
     feed_to: one("to"),
@@ -45,8 +46,8 @@ export function couponMeasured({ figures: f }) {
     slot: one("slot"),
     plug: one("plug"),
     hole: one("hole"),
-    sides: list(["bottom", "right", "top", "left"]),
-    diagonals: list(["rising", "falling"]),
+    sides: /** @type {CouponFigures["sides"]} */ (list(["bottom", "right", "top", "left"])),
+    diagonals: /** @type {CouponFigures["diagonals"]} */ (list(["rising", "falling"])),
     caliper: f["coupon.caliper"] ?? 0.05,
     kerf: one("kerf"),
     pierce: one("pierce"),
@@ -56,12 +57,12 @@ export function couponMeasured({ figures: f }) {
   return some ? measured : null;
 }
 
-/** Figures of a filled-in sheet, by the keys of their blanks. @param {CouponFigures} m */
+/** Figures of a filled-in sheet, by the keys of their blanks. @param {CouponFigures} m @returns {Record<string, number>} */
 export function ofSheet(m) {
   const [bottom, right, top, left] = m.sides ?? [];
   const [rising, falling] = m.diagonals ?? [];
   const named = { from: m.feed_from, to: m.feed_to, rungs: m.rungs, rung: m.rung, slot: m.slot, plug: m.plug, hole: m.hole, caliper: m.caliper, kerf: m.kerf, pierce: m.pierce, thickness: m.thickness, bottom, right, top, left, rising, falling };
-  return Object.fromEntries(Object.entries(named).filter(([, v]) => typeof v === "number").map(([k, v]) => [`coupon.${k}`, v]));
+  return Object.fromEntries(Object.entries(named).flatMap(([k, v]) => (typeof v === "number" ? [[`coupon.${k}`, v]] : [])));
 }
 
 /** @param {Shown} s @param {Record<string, (...given: any[]) => void>} on */

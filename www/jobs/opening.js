@@ -11,7 +11,7 @@ import { NO_OPENING } from "../job.js";
 import { INCH } from "../units.js";
 
 const SHAPES = [["next duct size", "next"], ["round", "round"], ["rectangular", "rectangle"], ["round ends", "ended"], ["as traced", "traced"]];
-const PATTERNS = [["by itself", ""], ["a square", "square"], ["a rectangle", "rectangle"], ["round a circle", "circle"], ["in a row", "row"], ["no pattern", "free"]];
+const PATTERNS = [["as they look", ""], ["a square", "square"], ["a rectangle", "rectangle"], ["round a circle", "circle"], ["in a row", "row"], ["no pattern", "free"]];
 
 /** What is missing before there can be an opening. @param {Opening} o */
 export function openingLacks(o) {

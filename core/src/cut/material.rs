@@ -34,23 +34,29 @@ const COUPON: &str = "from a coupon";
 
 /// One row.
 #[derive(Clone, Debug, Default, PartialEq, Serialize, Deserialize)]
+#[cfg_attr(feature = "types", derive(ts_rs::TS))]
 pub struct Material {
     /// What the person calls it.
     pub name: String,
     /// Thickness, mm.
     #[serde(skip_serializing_if = "Option::is_none")]
+    #[cfg_attr(feature = "types", ts(optional))]
     pub thickness: Option<f64>,
     /// Width of the cut, mm.
     #[serde(skip_serializing_if = "Option::is_none")]
+    #[cfg_attr(feature = "types", ts(optional))]
     pub kerf: Option<f64>,
     /// Cutting speed, mm/min.
     #[serde(skip_serializing_if = "Option::is_none")]
+    #[cfg_attr(feature = "types", ts(optional))]
     pub feed: Option<f64>,
     /// Pierce delay, s.
     #[serde(skip_serializing_if = "Option::is_none")]
+    #[cfg_attr(feature = "types", ts(optional))]
     pub pierce: Option<f64>,
     /// Weight, kg/m³; steel where left out.
     #[serde(skip_serializing_if = "Option::is_none")]
+    #[cfg_attr(feature = "types", ts(optional))]
     pub density: Option<f64>,
 }
 

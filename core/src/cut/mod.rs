@@ -14,6 +14,7 @@ pub mod clear;
 mod cleared;
 mod corrected;
 pub mod course;
+pub mod figures;
 pub mod gauge;
 pub mod job;
 pub mod kerf;
@@ -30,6 +31,7 @@ mod tests;
 pub mod tolerance;
 
 pub use cleared::{Accepted, Cleared};
+pub use figures::Figures;
 pub use job::{Group, Job, Lay, job, pieces};
 pub use layout::{Layout, Placement, Spacing, Turns};
 pub use material::Material;

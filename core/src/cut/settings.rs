@@ -3,11 +3,11 @@
 //! Kerf, feed and pierce delay have no default: they belong to the cutter, the plate and the
 //! consumables, stand in the cutter's own book, and are asked for. Everything else has one.
 
+use super::figures::{HEAT_SHARE, row};
 use super::plan::roles::Keep;
 use super::stock::Stock;
 use super::tolerance::Class;
 use crate::Refusal;
-use crate::limits::MAX_COORDINATE;
 use serde::{Deserialize, Serialize};
 
 /// Steel, kg/m³ (common practice).
@@ -15,6 +15,7 @@ pub const STEEL: f64 = 7850.0;
 
 /// Which way round the torch goes.
 #[derive(Clone, Copy, Debug, Default, PartialEq, Eq, Serialize, Deserialize)]
+#[cfg_attr(feature = "types", derive(ts_rs::TS))]
 pub enum Way {
     /// Clockwise: the part's side is on the right of travel where the usual swirl cuts squarest.
     #[default]
@@ -39,6 +40,7 @@ impl Way {
 /// How the torch comes from the pierce to the path.
 #[derive(Clone, Copy, Debug, Default, PartialEq, Eq, Serialize, Deserialize)]
 #[serde(rename_all = "lowercase")]
+#[cfg_attr(feature = "types", derive(ts_rs::TS))]
 pub enum LeadStyle {
     /// A quarter arc that runs into the path without a kink; straight where no arc fits.
     #[default]
@@ -250,22 +252,33 @@ impl CutSettings {
     /// # Errors
     /// The first setting out of its range, with its value and the range.
     pub fn check(&self) -> Result<(), Refusal> {
-        let positive = [
-            ("the kerf", Some(self.kerf), 50.0, "mm"),
-            ("the feed", Some(self.feed), 1e5, "mm/min"),
-            ("the thickness", self.thickness, 500.0, "mm"),
-            ("the density", Some(self.density), 1e5, "kg/m3"),
-            ("the hole for marks", self.hole, MAX_COORDINATE, "mm"),
-            ("the bridge width", self.bridge_width, 1e3, "mm"),
-            ("the travel speed", self.rapid, 1e6, "mm/min"),
+        let heights = self.heights;
+        let reach = self.reach;
+        let said = [
+            ("kerf", Some(self.kerf)),
+            ("feed", Some(self.feed)),
+            ("pierce", Some(self.pierce)),
+            ("thickness", self.thickness),
+            ("density", Some(self.density)),
+            ("hole", self.hole),
+            ("lead", self.lead),
+            ("lead_out", self.lead_out),
+            ("overlap", self.overlap),
+            ("bridge_width", self.bridge_width),
+            ("rapid", self.rapid),
+            ("heat_distance", Some(self.heat_distance)),
+            ("least_edge", Some(self.least_edge)),
+            ("hole_ratio", Some(self.hole_ratio)),
+            ("cut_height", heights.map(|h| h.cut)),
+            ("pierce_height", heights.map(|h| h.pierce)),
+            ("safe_height", heights.map(|h| h.safe)),
+            ("reach_width", reach.map(|r| r.0)),
+            ("reach_height", reach.map(|r| r.1)),
         ];
-        for (what, value, most, unit) in positive {
-            if let Some(v) = value.filter(|v| !(*v > 0.0 && *v <= most)) {
-                return Err(Refusal::Setting(format!(
-                    "{what} is {v} {unit}: it must be over 0 and at most {most} {unit}"
-                )));
-            }
+        for (row, value) in said.iter().filter_map(|(key, v)| row(key).zip(*v)) {
+            row.check(value)?;
         }
+        HEAT_SHARE.check(self.heat_share)?;
         if let Some(h) = self.heights
             && !(h.cut <= h.pierce && h.pierce <= h.safe)
         {
@@ -274,40 +287,6 @@ impl CutSettings {
                  and the safe height the largest",
                 h.cut, h.pierce, h.safe
             )));
-        }
-        let heights = self
-            .heights
-            .map(|h| [h.cut, h.pierce, h.safe])
-            .unwrap_or_default();
-        let reach = self.reach.unwrap_or_default();
-        let from_zero = [
-            ("the pierce delay", Some(self.pierce), 60.0, "s"),
-            ("the lead", self.lead, 1e3, "mm"),
-            ("the lead-out", self.lead_out, 1e3, "mm"),
-            ("the overlap", self.overlap, 1e3, "mm"),
-            ("the heat distance", Some(self.heat_distance), 1e3, "mm"),
-            ("the heat share", Some(self.heat_share), 10.0, ""),
-            ("the shortest edge", Some(self.least_edge), 1e3, "mm"),
-            (
-                "the least hole in thicknesses",
-                Some(self.hole_ratio),
-                100.0,
-                "",
-            ),
-            ("the cut height", heights.first().copied(), 500.0, "mm"),
-            ("the pierce height", heights.get(1).copied(), 500.0, "mm"),
-            ("the safe height", heights.get(2).copied(), 500.0, "mm"),
-            ("the reach across", Some(reach.0), MAX_COORDINATE, "mm"),
-            ("the reach up", Some(reach.1), MAX_COORDINATE, "mm"),
-        ];
-        for (what, value, most, unit) in from_zero {
-            if let Some(v) = value.filter(|v| !(*v >= 0.0 && *v <= most)) {
-                let range = format!("it must be between 0 and {most} {unit}");
-                return Err(Refusal::Setting(format!(
-                    "{what} is {v} {unit}: {}",
-                    range.trim_end()
-                )));
-            }
         }
         if self.bridges > 1000 {
             return Err(Refusal::Limit {

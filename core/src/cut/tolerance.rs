@@ -8,6 +8,7 @@ use serde::{Deserialize, Serialize};
 
 /// A tolerance class of ISO 2768-1.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, Deserialize)]
+#[cfg_attr(feature = "types", derive(ts_rs::TS))]
 pub enum Class {
     /// f.
     #[serde(rename = "f")]

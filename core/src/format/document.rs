@@ -6,7 +6,7 @@
 //!
 //! ```json
 //! { "trued": 1, "units": "mm", "loops": [ … ], "marks": [ … ], … }
-//! { "trued_job": 1, "trace": { … }, "settings": { … }, "hints": [ … ] }
+//! { "trued_job": 1, "trace": { … }, "settings": { … }, "hints": [ … ], "cut": { … }, "scrap": { … } }
 //! { "trued_hints": 1, "units": "mm", "hints": [ … ] }
 //! ```
 //!
@@ -16,6 +16,8 @@
 
 use super::{Content, Input, Units, numbers, text};
 use crate::cautions::CAUTIONS;
+#[cfg(feature = "cut")]
+use crate::cut::Figures;
 use crate::geom::{Arc, Edge, Point, turn_between};
 use crate::hint::Hint;
 use crate::outline::crowd::refuse_crowds;
@@ -51,6 +53,12 @@ pub struct Job {
     pub settings: Settings,
     /// Corrections by the person.
     pub hints: Vec<Hint>,
+    /// How it is to be cut, as far as that was said.
+    #[cfg(feature = "cut")]
+    pub cut: Figures,
+    /// The stock as it was traced, where it was.
+    #[cfg(feature = "cut")]
+    pub scrap: Option<Trace>,
 }
 
 #[derive(Deserialize)]
@@ -95,6 +103,11 @@ struct JobFile {
     settings: Settings,
     #[serde(default)]
     hints: Vec<Hint>,
+    #[cfg(feature = "cut")]
+    #[serde(default)]
+    cut: Figures,
+    #[cfg(feature = "cut")]
+    scrap: Option<Trace>,
 }
 
 #[derive(Deserialize)]
@@ -226,7 +239,25 @@ fn outline_of(file: OutlineFile) -> Result<Document, Refusal> {
 }
 
 fn job_of(file: JobFile) -> Result<Job, Refusal> {
-    let points = file.trace.point_count();
+    sound("", &file.trace)?;
+    #[cfg(feature = "cut")]
+    if let Some(scrap) = &file.scrap {
+        sound("the scrap's ", scrap)?;
+    }
+    Ok(Job {
+        trace: file.trace,
+        settings: file.settings,
+        hints: file.hints,
+        #[cfg(feature = "cut")]
+        cut: file.cut,
+        #[cfg(feature = "cut")]
+        scrap: file.scrap,
+    })
+}
+
+/// Within the limits, each time at its point, each chain one path.
+fn sound(whose: &str, trace: &Trace) -> Result<(), Refusal> {
+    let points = trace.point_count();
     if points > limits::MAX_POINTS {
         return Err(Refusal::Limit {
             what: "the number of points",
@@ -234,29 +265,25 @@ fn job_of(file: JobFile) -> Result<Job, Refusal> {
             limit: limits::MAX_POINTS.to_string(),
         });
     }
-    for (i, stroke) in file.trace.strokes.iter().enumerate() {
+    for (i, stroke) in trace.strokes.iter().enumerate() {
         for (j, point) in stroke.points.iter().enumerate() {
             if !limits::holds(*point) {
-                in_range(&format!("stroke {i}, point {j}"), *point)?;
+                in_range(&format!("{whose}stroke {i}, point {j}"), *point)?;
             }
         }
         if !stroke.times.is_empty() && stroke.times.len() != stroke.points.len() {
             return Err(Refusal::Trace(format!(
-                "stroke {i} has {} points and {} times",
+                "{whose}stroke {i} has {} points and {} times",
                 stroke.points.len(),
                 stroke.times.len()
             )));
         }
     }
-    for (i, chain) in file.trace.drawn.iter().enumerate() {
+    for (i, chain) in trace.drawn.iter().enumerate() {
         let round = matches!(chain.as_slice(), [Edge::Arc(arc)] if arc.is_full());
-        path_of(&format!("drawn chain {i}"), chain, round)?;
+        path_of(&format!("{whose}drawn chain {i}"), chain, round)?;
     }
-    Ok(Job {
-        trace: file.trace,
-        settings: file.settings,
-        hints: file.hints,
-    })
+    Ok(())
 }
 
 fn hints_of(file: HintsFile) -> Result<Vec<Hint>, Refusal> {
@@ -447,17 +474,34 @@ pub fn write(outline: &Outline, report: &Report) -> String {
 /// A job document as text.
 #[must_use]
 pub fn write_job(job: &Job) -> String {
-    let mut text = String::from("{ \"trued_job\": 1,\n  \"trace\": { \"strokes\": [");
-    layout::items(&mut text, &job.trace.strokes, 4);
-    text.push(']');
-    if !job.trace.drawn.is_empty() {
-        layout::list(&mut text, "drawn", &job.trace.drawn);
-    }
-    text.push_str(" },\n  \"settings\": ");
+    let mut text = String::from("{ \"trued_job\": 1");
+    write_trace(&mut text, "trace", &job.trace);
+    text.push_str(",\n  \"settings\": ");
     text.push_str(&layout::compact(&job.settings));
     layout::list(&mut text, "hints", &job.hints);
+    #[cfg(feature = "cut")]
+    if job.cut != Figures::default() {
+        text.push_str(",\n  \"cut\": ");
+        text.push_str(&layout::compact(&job.cut.said()));
+    }
+    #[cfg(feature = "cut")]
+    if let Some(scrap) = &job.scrap {
+        write_trace(&mut text, "scrap", scrap);
+    }
     text.push_str(" }\n");
     text
+}
+
+fn write_trace(text: &mut String, key: &str, trace: &Trace) {
+    text.push_str(",\n  \"");
+    text.push_str(key);
+    text.push_str("\": { \"strokes\": [");
+    layout::items(text, &trace.strokes, 4);
+    text.push(']');
+    if !trace.drawn.is_empty() {
+        layout::list(text, "drawn", &trace.drawn);
+    }
+    text.push_str(" }");
 }
 
 /// A hints file as text.

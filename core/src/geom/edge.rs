@@ -9,6 +9,7 @@ use serde::{Deserialize, Serialize};
 
 /// A straight edge.
 #[derive(Clone, Copy, Debug, PartialEq, Serialize, Deserialize)]
+#[cfg_attr(feature = "types", derive(ts_rs::TS))]
 pub struct Line {
     /// Where it starts.
     pub from: Point,
@@ -18,6 +19,7 @@ pub struct Line {
 
 /// A circular edge. A full circle has `from == to` and a sweep of ±2π.
 #[derive(Clone, Copy, Debug, PartialEq, Serialize, Deserialize)]
+#[cfg_attr(feature = "types", derive(ts_rs::TS))]
 pub struct Arc {
     /// Where it starts.
     pub from: Point,
@@ -34,6 +36,7 @@ pub struct Arc {
 /// One edge of an outline with its ends. In documents `{"line": {…}}` or `{"arc": {…}}`.
 #[derive(Clone, Copy, Debug, PartialEq, Serialize, Deserialize)]
 #[serde(rename_all = "lowercase")]
+#[cfg_attr(feature = "types", derive(ts_rs::TS))]
 pub enum Edge {
     /// Straight.
     Line(Line),

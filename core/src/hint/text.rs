@@ -10,47 +10,68 @@ use serde::{Deserialize, Serialize};
 /// A hint with all the keys it may have.
 #[derive(Clone, Debug, Default, Serialize, Deserialize)]
 #[serde(deny_unknown_fields)]
+#[cfg_attr(feature = "types", derive(ts_rs::TS), ts(rename = "HintKeys"))]
 pub(super) struct Written {
     at: Point,
     #[serde(default, skip_serializing_if = "Option::is_none")]
+    #[cfg_attr(feature = "types", ts(optional))]
     edge: Option<EdgeKind>,
     #[serde(default, skip_serializing_if = "Option::is_none")]
+    #[cfg_attr(feature = "types", ts(optional))]
     size: Option<f64>,
     #[serde(default, skip_serializing_if = "Option::is_none")]
+    #[cfg_attr(feature = "types", ts(optional))]
     scale: Option<bool>,
     #[serde(default, skip_serializing_if = "Option::is_none")]
+    #[cfg_attr(feature = "types", ts(optional))]
     radius: Option<f64>,
     #[serde(default, skip_serializing_if = "Option::is_none")]
+    #[cfg_attr(feature = "types", ts(optional))]
     corner: Option<CornerKind>,
     #[serde(default, skip_serializing_if = "Option::is_none")]
+    #[cfg_attr(feature = "types", ts(optional))]
     distance: Option<f64>,
     #[serde(default, skip_serializing_if = "Option::is_none")]
+    #[cfg_attr(feature = "types", ts(optional))]
     to: Option<Point>,
     #[serde(default, skip_serializing_if = "Option::is_none")]
+    #[cfg_attr(feature = "types", ts(optional))]
     parallel: Option<Point>,
     #[serde(default, skip_serializing_if = "Option::is_none")]
+    #[cfg_attr(feature = "types", ts(optional))]
     equal: Option<Point>,
     #[serde(default, skip_serializing_if = "Option::is_none")]
+    #[cfg_attr(feature = "types", ts(optional))]
     in_line: Option<Point>,
     #[serde(rename = "loop", default, skip_serializing_if = "Option::is_none")]
+    #[cfg_attr(feature = "types", ts(optional))]
     of_loop: Option<LoopKind>,
     #[serde(default, skip_serializing_if = "Option::is_none")]
+    #[cfg_attr(feature = "types", ts(optional))]
     hole: Option<f64>,
     #[serde(default, skip_serializing_if = "Option::is_none")]
+    #[cfg_attr(feature = "types", ts(optional))]
     pattern: Option<PatternKind>,
     #[serde(default, skip_serializing_if = "Vec::is_empty")]
+    #[cfg_attr(feature = "types", ts(optional, as = "Option<Vec<Point>>"))]
     with: Vec<Point>,
     #[serde(default, skip_serializing_if = "Option::is_none")]
+    #[cfg_attr(feature = "types", ts(optional))]
     sides: Option<[f64; 2]>,
     #[serde(default, skip_serializing_if = "Option::is_none")]
+    #[cfg_attr(feature = "types", ts(optional))]
     diameter: Option<f64>,
     #[serde(default, skip_serializing_if = "Option::is_none")]
+    #[cfg_attr(feature = "types", ts(optional))]
     pitch: Option<f64>,
     #[serde(default, skip_serializing_if = "Option::is_none")]
+    #[cfg_attr(feature = "types", ts(optional))]
     datum: Option<Point>,
     #[serde(default, skip_serializing_if = "Option::is_none")]
+    #[cfg_attr(feature = "types", ts(optional))]
     level: Option<f64>,
     #[serde(default, skip_serializing_if = "Option::is_none")]
+    #[cfg_attr(feature = "types", ts(optional))]
     zero: Option<bool>,
 }
 

@@ -23,6 +23,7 @@ use std::collections::BTreeMap;
 /// On which side of the line from base to tip the elbow lies, seen from the base.
 #[derive(Clone, Copy, Debug, Default, PartialEq, Eq, Serialize, Deserialize)]
 #[serde(rename_all = "lowercase")]
+#[cfg_attr(feature = "types", derive(ts_rs::TS))]
 pub enum Elbow {
     /// To the left: joint 2 turns to the right (negative) for a tip on the link's line.
     #[default]
@@ -34,6 +35,7 @@ pub enum Elbow {
 /// The geometry of an arm with the tips it can carry.
 #[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
 #[serde(deny_unknown_fields)]
+#[cfg_attr(feature = "types", derive(ts_rs::TS))]
 pub struct Arm {
     /// Base to elbow, mm.
     pub link1: f64,
@@ -44,6 +46,7 @@ pub struct Arm {
     pub base: Point,
     /// Direction of link 1 when joint 1 is 0, radians from +x (degrees in files).
     #[serde(default, rename = "base_angle_deg", with = "super::profile::degrees")]
+    #[cfg_attr(feature = "types", ts(type = "number"))]
     pub base_angle: f64,
     /// On which side the elbow lies.
     #[serde(default)]

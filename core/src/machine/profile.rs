@@ -30,12 +30,15 @@ const MAX_HALVINGS: u32 = 8;
 /// What was found about one machine.
 #[derive(Clone, Debug, Default, PartialEq, Serialize, Deserialize)]
 #[serde(deny_unknown_fields)]
+#[cfg_attr(feature = "types", derive(ts_rs::TS))]
 pub struct Profile {
     /// Scale and squareness.
     #[serde(default, skip_serializing_if = "Option::is_none")]
+    #[cfg_attr(feature = "types", ts(optional))]
     pub square: Option<Squareness>,
     /// The arm and its tips.
     #[serde(default, skip_serializing_if = "Option::is_none")]
+    #[cfg_attr(feature = "types", ts(optional))]
     pub arm: Option<Arm>,
 }
 

@@ -30,6 +30,7 @@ const MOST_OUT: f64 = 0.35;
 
 /// A cut rectangle as calipers find it, mm.
 #[derive(Clone, Copy, Debug, PartialEq, Serialize, Deserialize)]
+#[cfg_attr(feature = "types", derive(ts_rs::TS))]
 pub struct Measured {
     /// Width and height the machine was told to cut.
     pub nominal: [f64; 2],
@@ -45,6 +46,7 @@ pub struct Measured {
 /// What the machine does to what it is told.
 #[derive(Clone, Copy, Debug, PartialEq, Serialize, Deserialize)]
 #[serde(deny_unknown_fields)]
+#[cfg_attr(feature = "types", derive(ts_rs::TS))]
 pub struct Squareness {
     /// Length done for a length of 1 told, along x.
     pub scale_x: f64,
@@ -52,6 +54,7 @@ pub struct Squareness {
     pub scale_y: f64,
     /// How much more than 90° the angle from the x to the y axis is, radians (degrees in files).
     #[serde(rename = "out_of_square_deg", with = "super::profile::degrees")]
+    #[cfg_attr(feature = "types", ts(type = "number"))]
     pub out_of_square: f64,
 }
 

@@ -20,6 +20,7 @@ use serde::{Deserialize, Serialize};
 /// What a loop bounds.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, Deserialize)]
 #[serde(rename_all = "lowercase")]
+#[cfg_attr(feature = "types", derive(ts_rs::TS))]
 pub enum Role {
     /// The outside of a piece; runs counter-clockwise.
     Part,
@@ -31,6 +32,7 @@ pub enum Role {
 
 /// How far the trace lies from the loop it became, mm.
 #[derive(Clone, Copy, Debug, Default, PartialEq, Serialize, Deserialize)]
+#[cfg_attr(feature = "types", derive(ts_rs::TS))]
 pub struct Deviation {
     /// Root mean square over mm of path.
     pub rms: f64,
@@ -52,6 +54,7 @@ pub struct Loop {
 
 /// A single touch that stayed a touch: usually a hole centre.
 #[derive(Clone, Copy, Debug, PartialEq, Serialize, Deserialize)]
+#[cfg_attr(feature = "types", derive(ts_rs::TS))]
 pub struct Mark {
     /// Where.
     pub at: Point,

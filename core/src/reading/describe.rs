@@ -411,9 +411,11 @@ fn sizes(
     }
 }
 
-/// Other readings that were close: each kind of reading once.
+/// Other readings that were close: each kind of reading once. The one that was corrected is none: who takes the
+/// correction back has it again.
 fn others(study: &Study, best: &Reading, index: usize) -> Vec<Alternative> {
     let mut seen = vec![key(best)];
+    seen.extend(faith::origin(study, best).map(key));
     let mut out = Vec::new();
     // Whether it was traced or drawn is a guess: the best of the other is always offered.
     let other = (study.readings.iter()).find(|r| r.instrument != best.instrument);

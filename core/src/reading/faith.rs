@@ -137,10 +137,18 @@ fn furthest(best: &Reading, stations: &Stations) -> (f64, Point) {
     (most.0, at.unwrap_or_default())
 }
 
+/// The reading that corrections made another of: the one of its price. What was not corrected is its own.
+pub(super) fn origin<'a>(study: &'a Study, best: &Reading) -> Option<&'a Reading> {
+    let mut own = study.readings.iter();
+    own.find(|r| (r.price, r.variant) == (best.price, best.variant) && r.instrument == best.instrument)
+}
+
 /// Where another reading that is as likely lies further than `apart` from the best, and how far, mm. Whether the end
-/// of something narrow is round or square is no other place: half its width, which the torch rounds anyway.
+/// of something narrow is round or square is no other place: half its width, which the torch rounds anyway. And what a
+/// correction moved is no guess: where the reading stood before it is no other place either.
 fn elsewhere(study: &Study, best: &Reading, apart: f64, unit: f64) -> Option<(f64, Point)> {
     let own = best.course.path(true);
+    let before = origin(study, best).map_or_else(|| own.clone(), |r| r.course.path(true));
     let ends = best
         .chain()
         .map_or_else(Vec::new, |s| narrow_ends(&s.figure, unit));
@@ -152,7 +160,9 @@ fn elsewhere(study: &Study, best: &Reading, apart: f64, unit: f64) -> Option<(f6
     let others = study.readings.iter().filter(near).take(COMPARED);
     let mut most: Option<(f64, Point)> = None;
     for r in others {
-        let (off, at) = off(&r.course.path(true), &own, at_end);
+        let path = r.course.path(true);
+        let (now, was) = (off(&path, &own, at_end), off(&path, &before, at_end));
+        let (off, at) = if was.0 < now.0 { was } else { now };
         if off > apart && most.is_none_or(|m| off > m.0) {
             most = Some((off, at));
         }

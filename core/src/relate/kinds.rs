@@ -74,6 +74,7 @@ macro_rules! relations {
     ($($(#[$doc:meta])+ $kind:ident: $row:expr;)+) => {
         /// The kinds of relation.
         #[derive(Clone, Copy, Debug, PartialEq, Eq, Hash, PartialOrd, Ord, Serialize, Deserialize)]
+        #[cfg_attr(feature = "types", derive(ts_rs::TS))]
         #[serde(rename_all = "snake_case")]
         pub enum RelationKind { $($(#[$doc])+ $kind,)+ }
 

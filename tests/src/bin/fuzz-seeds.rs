@@ -72,11 +72,11 @@ fn main() -> Result<(), Box<dyn std::error::Error>> {
         )?;
         let job = document::Job {
             trace: few,
-            settings: Settings::default(),
             hints: vec![Hint {
                 at: Point::new(1.0, 2.0),
                 says: trued::hint::Says::Size(50.0),
             }],
+            ..document::Job::default()
         };
         put(
             "document",

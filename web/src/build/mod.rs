@@ -1,5 +1,6 @@
 //! From the sources to a page: the wasm module, its demos, the one file, the weights.
 
+mod ascii;
 mod bundle;
 mod onefile;
 mod server;
@@ -12,6 +13,8 @@ use flate2::{Compression, write::GzEncoder};
 use std::fs;
 use std::io::Write as _;
 use std::path::{Path, PathBuf};
+use trued::cut::Figures;
+use trued::cut::figures::FORM;
 
 /// Where things lie.
 pub struct Places {
@@ -48,6 +51,7 @@ pub fn build(places: &Places) -> Result<(), String> {
     let pkg = places.www.join("pkg");
     wasm::build(places, &pkg)?;
     write(&pkg.join("demos.js"), &demos(places)?)?;
+    write(&pkg.join("forms.js"), &forms()?)?;
     let page = onefile::assemble(&places.www)?;
     fs::create_dir_all(&places.target).map_err(|e| format!("{}: {e}", places.target.display()))?;
     let file = places.target.join("trued.html");
@@ -78,6 +82,16 @@ fn demos(places: &Places) -> Result<String, String> {
     }
     module.push_str("];\n");
     Ok(module)
+}
+
+/// What the library says of the figures of a cut, as a module.
+fn forms() -> Result<String, String> {
+    let none = serde_json::to_string(&Figures::default()).map_err(|e| e.to_string())?;
+    let form = serde_json::to_string(FORM).map_err(|e| e.to_string())?;
+    Ok(format!(
+        "/** @type {{import(\"./trued_web.js\").Figures}} */\nexport const NO_FIGURES = {none};\n\
+         /** @type {{import(\"./trued_web.js\").Row[]}} */\nexport const CUT_FORM = {form};\n"
+    ))
 }
 
 /// A JavaScript string literal that is also safe inside a `<script>`.

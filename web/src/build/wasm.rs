@@ -23,6 +23,8 @@ enum Way {
 
 /// The modules, by the names of their packages: the page's own, and the one that is loaded for a picture.
 const MODULES: [&str; 2] = ["trued-web", "trued-photo"];
+/// What unpacks the one file: numbers cross its border, so it needs no glue.
+const UNPACK: &str = "trued-unpack";
 
 /// Compiles the modules and writes them with their glue and types into `pkg`.
 pub fn build(places: &Places, pkg: &Path) -> Result<(), String> {
@@ -31,6 +33,10 @@ pub fn build(places: &Places, pkg: &Path) -> Result<(), String> {
         let name = package.replace('-', "_");
         glue(&compile(places, &way, package)?, pkg, &name)?;
     }
+    let unpack = super::bytes(&compile(places, &way, UNPACK)?)?;
+    let beside = pkg.join("trued_unpack.wasm");
+    let plain = bare(&unpack).ok_or("the unpacker is no wasm module")?;
+    std::fs::write(&beside, plain).map_err(|e| format!("{}: {e}", beside.display()))?;
     Ok(())
 }
 
@@ -149,6 +155,24 @@ fn flags(places: &Places, way: &Way) -> String {
     flags.join("\u{1f}")
 }
 
+/// A module without its custom sections: names, producers.
+fn bare(module: &[u8]) -> Option<Vec<u8>> {
+    let (head, mut rest) = module.split_at_checked(8)?;
+    let mut out = head.to_vec();
+    while let Some((&id, after)) = rest.split_first() {
+        // A length of 7 bits a byte, the least first; the last has no bit on top.
+        let digits = after.iter().position(|b| b & 0x80 == 0)? + 1;
+        let read = after.iter().take(digits).rev();
+        let length = read.fold(0, |n, b| (n << 7) | usize::from(b & 0x7f));
+        let (section, next) = rest.split_at_checked(length.checked_add(1 + digits)?)?;
+        if id != 0 {
+            out.extend_from_slice(section);
+        }
+        rest = next;
+    }
+    Some(out)
+}
+
 fn glue(module: &Path, pkg: &Path, name: &str) -> Result<(), String> {
     let mut bindgen = wasm_bindgen_cli_support::Bindgen::new();
     let result = bindgen.input_path(module).web(true).and_then(|b| {
@@ -159,7 +183,24 @@ fn glue(module: &Path, pkg: &Path, name: &str) -> Result<(), String> {
             .generate(pkg)
     });
     result.map_err(|e| format!("the glue for the wasm module was not made: {e:#}"))?;
+    if name == "trued_web" {
+        let types = pkg.join(name).with_extension("d.ts");
+        let text = super::read(&types)? + &trued_web::types::typescript();
+        super::write(&types, &text)?;
+    }
     // Its comments are in the types beside it too.
     let script = pkg.join(name).with_extension("js");
     super::write(&script, &super::bundle::bare(&super::read(&script)?))
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn custom_sections_are_left_out_and_nothing_else() {
+        let module = b"\0asm\x01\0\0\0\x01\x02ab\0\x81\0x\x03\x00";
+        assert_eq!(bare(module).as_deref(), Some(&b"\0asm\x01\0\0\0\x01\x02ab\x03\x00"[..]));
+        assert_eq!(bare(b"\0asm\x01\0\0\0\x01\x05ab"), None);
+    }
 }

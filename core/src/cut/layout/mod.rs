@@ -39,6 +39,7 @@ use crate::Refusal;
 use crate::geom::{Point, Vec2};
 use crate::outline::Bounds;
 use crate::outline::{Chain, Circle, Loop, Mark, Outline, Path};
+use serde::{Deserialize, Serialize};
 
 /// Most pieces that are laid out at once.
 pub const MAX_PIECES: usize = 5_000;
@@ -53,7 +54,9 @@ pub struct Spacing {
 }
 
 /// Which turns a piece may be given.
-#[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
+#[derive(Clone, Copy, Debug, Default, PartialEq, Eq, Serialize, Deserialize)]
+#[serde(rename_all = "snake_case")]
+#[cfg_attr(feature = "types", derive(ts_rs::TS))]
 pub enum Turns {
     /// None: pieces lie as they are (grain or a sheared side matters).
     None,
@@ -63,6 +66,7 @@ pub enum Turns {
     #[default]
     Quarter,
     /// Quarter turns, and a long side laid along each of the stock's long sides.
+    #[serde(rename = "edges")]
     QuarterAndEdges,
 }
 

@@ -17,6 +17,7 @@ use serde::{Deserialize, Serialize};
 /// Which side of the outermost loops is kept, where the person says so.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, Deserialize)]
 #[serde(rename_all = "lowercase")]
+#[cfg_attr(feature = "types", derive(ts_rs::TS))]
 pub enum Keep {
     /// What they enclose: parts.
     Inside,

@@ -57,6 +57,7 @@ const Z95: f64 = 1.959_963_984_540_054;
 
 /// The patterns that are looked for.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord, Serialize, Deserialize)]
+#[cfg_attr(feature = "types", derive(ts_rs::TS), ts(rename = "HolePattern"))]
 #[serde(rename_all = "snake_case")]
 pub enum PatternKind {
     /// One hole.

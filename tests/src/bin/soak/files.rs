@@ -44,8 +44,8 @@ pub fn sources() -> Vec<(&'static str, Vec<u8>)> {
         all.push(("hints", document::write_hints(&hints).into_bytes()));
         let job = document::Job {
             trace,
-            settings: Settings::default(),
             hints,
+            ..document::Job::default()
         };
         all.push(("job", document::write_job(&job).into_bytes()));
     }
