@@ -503,12 +503,12 @@ fn a_saved_job_reads_back_byte_for_byte() {
     let job = document::Job {
         scrap: Some(trace.clone()),
         trace,
-        cut: Figures {
+        cut: Box::new(Figures {
             kerf: Some(1.5),
             turns: Turns::None,
             title: "shelf".into(),
             ..Figures::default()
-        },
+        }),
         ..document::Job::default()
     };
     let text = document::write_job(&job);

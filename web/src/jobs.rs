@@ -220,7 +220,11 @@ pub struct CouponFigures {
 
 /// What the coupon says.
 #[derive(Serialize)]
-#[cfg_attr(not(target_arch = "wasm32"), derive(ts_rs::TS), ts(rename = "CouponSays"))]
+#[cfg_attr(
+    not(target_arch = "wasm32"),
+    derive(ts_rs::TS),
+    ts(rename = "CouponSays")
+)]
 struct CouponSaysView {
     kerf: Option<(f64, f64)>,
     feed: Option<f64>,

@@ -137,7 +137,7 @@ impl Bench {
                 opened.trace = job.trace;
                 opened.settings = Some(job.settings);
                 opened.hints = job.hints;
-                opened.cut = Some(job.cut);
+                opened.cut = Some(*job.cut);
                 opened.scrap = job.scrap;
             }
             Content::Hints(hints) => {
@@ -187,11 +187,7 @@ impl Bench {
     ) -> Result<JsValue, JsError> {
         self.plan = None;
         let scrap = scrap_of(scrap_points, scrap_starts, &scrap_drawn)?;
-        let made = jobs::blanks(
-            &self.trued,
-            &taken(&figures)?,
-            scrap.as_ref(),
-        )?;
+        let made = jobs::blanks(&self.trued, &taken(&figures)?, scrap.as_ref())?;
         let view = given(&made.view());
         self.laid = true;
         self.plan = made.into_plan();

@@ -90,9 +90,21 @@ fn put(object: &Object, key: &str, value: &JsValue) -> Result<(), JsError> {
 /// Puts a trace into an object of the page.
 fn put_trace(object: &Object, trace: &Trace) -> Result<(), JsError> {
     let arrays = arrays(trace);
-    put(object, "points", &Float64Array::from(arrays.points.as_slice()))?;
-    put(object, "starts", &Uint32Array::from(arrays.starts.as_slice()))?;
-    put(object, "times", &Float64Array::from(arrays.times.as_slice()))?;
+    put(
+        object,
+        "points",
+        &Float64Array::from(arrays.points.as_slice()),
+    )?;
+    put(
+        object,
+        "starts",
+        &Uint32Array::from(arrays.starts.as_slice()),
+    )?;
+    put(
+        object,
+        "times",
+        &Float64Array::from(arrays.times.as_slice()),
+    )?;
     put(object, "drawn", &super::given(&trace.drawn)?)
 }
 

@@ -38,7 +38,8 @@ pub fn typescript() -> String {
     all.visit::<Profile>();
     jobs::name(&mut all);
     machine::name(&mut all);
-    let mut text = String::from("\n// Of the types that serde writes and reads: web/src/types.rs.\n");
+    let mut text =
+        String::from("\n// Of the types that serde writes and reads: web/src/types.rs.\n");
     for declaration in all.known.values() {
         text.push_str("export ");
         text.push_str(declaration);

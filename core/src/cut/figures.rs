@@ -135,7 +135,7 @@ impl Row {
         Self { limit, ..self }
     }
 
-    const fn from_zero(self, most: f64) -> Self {
+    const fn up_to(self, most: f64) -> Self {
         let limit = Some(Limit {
             over_zero: false,
             most,
@@ -207,7 +207,7 @@ figures! {
     /// Speed while cutting, mm/min.
     feed: Option<f64> = Row::new(Part::Cut, "Feed", "the feed", Speed).help("speed of the cut").over_zero(1e5).usually(ranges::FEED);
     /// Wait between torch on and the first move, s.
-    pierce: Option<f64> = Row::new(Part::Cut, "Pierce", "the pierce delay", Number("s")).help("wait before moving").from_zero(60.0).usually(ranges::PIERCE);
+    pierce: Option<f64> = Row::new(Part::Cut, "Pierce", "the pierce delay", Number("s")).help("wait before moving").up_to(60.0).usually(ranges::PIERCE);
     /// Thickness of the plate, mm.
     thickness: Option<f64> = Row::new(Part::Cut, "Plate thickness", "the thickness", Length).help("for weight and small holes").over_zero(500.0).usually(ranges::THICKNESS);
     /// How many.
@@ -219,51 +219,51 @@ figures! {
     height: Option<f64> = Row::new(Part::Stock, "Height", "the stock's height", Length).over_zero(MAX_COORDINATE);
 
     /// Length of the lead-in, mm.
-    lead: Option<f64> = Row::new(Part::Leads, "Lead-in", "the lead", Length).empty("chosen to fit").from_zero(1e3).usually(ranges::LEAD);
+    lead: Option<f64> = Row::new(Part::Leads, "Lead-in", "the lead", Length).empty("chosen to fit").up_to(1e3).usually(ranges::LEAD);
     /// Length of the lead-out of outsides, mm.
-    lead_out: Option<f64> = Row::new(Part::Leads, "Lead-out", "the lead-out", Length).empty("half the lead-in").from_zero(1e3).usually(ranges::LEAD);
+    lead_out: Option<f64> = Row::new(Part::Leads, "Lead-out", "the lead-out", Length).empty("half the lead-in").up_to(1e3).usually(ranges::LEAD);
     /// Shape of the leads.
     lead_style: LeadStyle = Row::new(Part::Leads, "Shape", "the leads' shape", Choice(&[("arc", "a quarter arc"), ("straight", "straight")]));
     /// How far the torch runs on past its start, mm.
-    overlap: Option<f64> = Row::new(Part::Leads, "Overlap", "the overlap", Length).help("how far the cut runs on past its start").empty("one kerf").from_zero(1e3).usually(ranges::OVERLAP);
+    overlap: Option<f64> = Row::new(Part::Leads, "Overlap", "the overlap", Length).help("how far the cut runs on past its start").empty("one kerf").up_to(1e3).usually(ranges::OVERLAP);
 
     /// Which way outsides run; holes run the other way.
     outside: Way = Row::new(Part::Order, "Outsides run", "the way round", Choice(&[("cw", "clockwise"), ("ccw", "counter-clockwise")]));
     /// Which side of the outermost loops is kept.
     keep: Option<Keep> = Row::new(Part::Order, "Kept is", "what is kept", Choice(&[("", "as the roles say"), ("inside", "what is enclosed"), ("outside", "what lies around")]));
     /// How much longer the travel may become so that neighbours are not cut in a row, percent.
-    spread: Option<f64> = Row::new(Part::Order, "Travel may grow", "the travel's growth", Number("%")).help("so that neighbours are not cut in a row").empty("5 %").from_zero(1e3);
+    spread: Option<f64> = Row::new(Part::Order, "Travel may grow", "the travel's growth", Number("%")).help("so that neighbours are not cut in a row").empty("5 %").up_to(1e3);
     /// Cuts nearer to one another than this heat one another, mm.
-    heat_distance: Option<f64> = Row::new(Part::Order, "Hot within", "the heat distance", Length).help("nearer cuts heat one another").empty("12 mm").from_zero(1e3);
+    heat_distance: Option<f64> = Row::new(Part::Order, "Hot within", "the heat distance", Length).help("nearer cuts heat one another").empty("12 mm").up_to(1e3);
 
     /// Metal between pieces, mm.
-    gap: Option<f64> = Row::new(Part::Lay, "Metal between", "the gap", Length).empty("room for the leads").from_zero(1e3);
+    gap: Option<f64> = Row::new(Part::Lay, "Metal between", "the gap", Length).empty("room for the leads").up_to(1e3);
     /// Metal from a blank to the edge of the stock, mm.
-    edge: Option<f64> = Row::new(Part::Lay, "Metal to the edge", "the metal to the edge", Length).empty("room for the leads").from_zero(1e3);
+    edge: Option<f64> = Row::new(Part::Lay, "Metal to the edge", "the metal to the edge", Length).empty("room for the leads").up_to(1e3);
     /// Turns that pieces may be given.
     turns: Turns = Row::new(Part::Lay, "Turned by", "the turns", Choice(&[("quarter", "quarter turns"), ("half", "half turns"), ("none", "none: the grain matters"), ("edges", "also along long sides")]));
     /// Diameter of holes of a traced stock that were touched, mm.
     scrap_hole: Option<f64> = Row::new(Part::Lay, "Touched holes of a scrap", "the touched hole", Length).empty("12 mm").over_zero(MAX_COORDINATE);
 
     /// Bridges that hold each part in the plate.
-    bridges: Option<usize> = Row::new(Part::Bridges, "Bridges a part", "the number of bridges", Count).empty("none").from_zero(1e3);
+    bridges: Option<usize> = Row::new(Part::Bridges, "Bridges a part", "the number of bridges", Count).empty("none").up_to(1e3);
     /// Metal left standing at a bridge, mm.
     bridge_width: Option<f64> = Row::new(Part::Bridges, "Metal at each", "the bridge width", Length).empty("enough to hold").over_zero(1e3);
 
     /// Speed while travelling with the torch off, mm/min.
     rapid: Option<f64> = Row::new(Part::Machine, "Travel speed", "the travel speed", Speed).help("to count it in the time").over_zero(1e6);
     /// How far the machine reaches across from its zero, mm.
-    reach_width: Option<f64> = Row::new(Part::Machine, "Reach across", "the reach across", Length).help("from its zero").empty("not checked").from_zero(MAX_COORDINATE);
+    reach_width: Option<f64> = Row::new(Part::Machine, "Reach across", "the reach across", Length).help("from its zero").empty("not checked").up_to(MAX_COORDINATE);
     /// How far up, mm.
-    reach_height: Option<f64> = Row::new(Part::Machine, "Reach up", "the reach up", Length).empty("not checked").from_zero(MAX_COORDINATE);
+    reach_height: Option<f64> = Row::new(Part::Machine, "Reach up", "the reach up", Length).empty("not checked").up_to(MAX_COORDINATE);
     /// Shortest edge that the machine can follow, mm.
-    least_edge: Option<f64> = Row::new(Part::Machine, "Shortest edge", "the shortest edge", Length).empty("0.5 mm").from_zero(1e3);
+    least_edge: Option<f64> = Row::new(Part::Machine, "Shortest edge", "the shortest edge", Length).empty("0.5 mm").up_to(1e3);
     /// Torch height while cutting, mm.
-    cut_height: Option<f64> = Row::new(Part::Machine, "Height, cutting", "the cut height", Length).help("heights are written when all three are said").from_zero(500.0).usually(ranges::CUT_HEIGHT);
+    cut_height: Option<f64> = Row::new(Part::Machine, "Height, cutting", "the cut height", Length).help("heights are written when all three are said").up_to(500.0).usually(ranges::CUT_HEIGHT);
     /// Torch height while piercing, mm.
-    pierce_height: Option<f64> = Row::new(Part::Machine, "Height, piercing", "the pierce height", Length).from_zero(500.0).usually(ranges::PIERCE_HEIGHT);
+    pierce_height: Option<f64> = Row::new(Part::Machine, "Height, piercing", "the pierce height", Length).up_to(500.0).usually(ranges::PIERCE_HEIGHT);
     /// Torch height while travelling, mm.
-    safe_height: Option<f64> = Row::new(Part::Machine, "Height, travelling", "the safe height", Length).from_zero(500.0).usually(ranges::SAFE_HEIGHT);
+    safe_height: Option<f64> = Row::new(Part::Machine, "Height, travelling", "the safe height", Length).up_to(500.0).usually(ranges::SAFE_HEIGHT);
 
     /// What the job is called, for headings.
     title: String = Row::new(Part::Sheet, "Called", "the title", Words);
@@ -272,7 +272,7 @@ figures! {
     /// Weight of the material, kg/m³.
     density: Option<f64> = Row::new(Part::Sheet, "Density", "the density", Number("kg/m³")).empty("steel").over_zero(1e5);
     /// Least diameter of a hole as a multiple of the thickness.
-    hole_ratio: Option<f64> = Row::new(Part::Sheet, "Least hole", "the least hole in thicknesses", Number("thicknesses")).empty("1.5").from_zero(100.0);
+    hole_ratio: Option<f64> = Row::new(Part::Sheet, "Least hole", "the least hole in thicknesses", Number("thicknesses")).empty("1.5").up_to(100.0);
 
     /// Width of a blank that is no piece on the plate, mm.
     blank_width: Option<f64> = Row::new(Part::Blank, "Width", "the blank's width", Length).empty("the piece on the plate").over_zero(MAX_COORDINATE);
@@ -284,7 +284,8 @@ figures! {
 }
 
 /// The travel's growth as [`CutSettings`] holds it: a share.
-pub(super) const HEAT_SHARE: Row = Row::new(Part::Order, "Travel may grow", "the heat share", Number("")).from_zero(10.0);
+pub(super) const HEAT_SHARE: Row =
+    Row::new(Part::Order, "Travel may grow", "the heat share", Number("")).up_to(10.0);
 
 /// The row of a figure.
 #[must_use]
@@ -413,7 +414,10 @@ mod tests {
             ("heat_distance", format!("{} mm", settings.heat_distance)),
             ("least_edge", format!("{} mm", settings.least_edge)),
             ("hole_ratio", settings.hole_ratio.to_string()),
-            ("scrap_hole", format!("{} mm", super::super::stock::TOUCHED_HOLE)),
+            (
+                "scrap_hole",
+                format!("{} mm", super::super::stock::TOUCHED_HOLE),
+            ),
         ] {
             assert_eq!(row(key).map(|r| r.empty), Some(is.as_str()));
         }
@@ -430,6 +434,9 @@ mod tests {
             ..Figures::default()
         };
         let said = much.settings(None).unwrap_err().to_string();
-        assert!(said.contains("the pierce delay is 61 s: it must be between 0 and 60 s"), "{said}");
+        assert!(
+            said.contains("the pierce delay is 61 s: it must be between 0 and 60 s"),
+            "{said}"
+        );
     }
 }

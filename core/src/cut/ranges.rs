@@ -130,7 +130,11 @@ pub fn doubts(s: &CutSettings) -> Vec<Doubt> {
     let unusual = said.iter().filter_map(|(key, value)| {
         let (row, value) = row(key).zip(*value)?;
         let usual = row.usual?;
-        let least = if thick && *key == "feed" { SLOWEST } else { usual.least };
+        let least = if thick && *key == "feed" {
+            SLOWEST
+        } else {
+            usual.least
+        };
         Range { least, ..usual }.doubt(row.name, value)
     });
     unusual.collect()

@@ -55,7 +55,7 @@ pub struct Job {
     pub hints: Vec<Hint>,
     /// How it is to be cut, as far as that was said.
     #[cfg(feature = "cut")]
-    pub cut: Figures,
+    pub cut: Box<Figures>,
     /// The stock as it was traced, where it was.
     #[cfg(feature = "cut")]
     pub scrap: Option<Trace>,
@@ -105,7 +105,7 @@ struct JobFile {
     hints: Vec<Hint>,
     #[cfg(feature = "cut")]
     #[serde(default)]
-    cut: Figures,
+    cut: Box<Figures>,
     #[cfg(feature = "cut")]
     scrap: Option<Trace>,
 }
@@ -480,7 +480,7 @@ pub fn write_job(job: &Job) -> String {
     text.push_str(&layout::compact(&job.settings));
     layout::list(&mut text, "hints", &job.hints);
     #[cfg(feature = "cut")]
-    if job.cut != Figures::default() {
+    if *job.cut != Figures::default() {
         text.push_str(",\n  \"cut\": ");
         text.push_str(&layout::compact(&job.cut.said()));
     }

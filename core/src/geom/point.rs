@@ -6,7 +6,11 @@ use serde::{Deserialize, Serialize};
 /// A place on the plate, in mm, y up. In documents it is `[x, y]`.
 #[derive(Clone, Copy, Debug, Default, PartialEq, Serialize, Deserialize)]
 #[serde(from = "[f64; 2]", into = "[f64; 2]")]
-#[cfg_attr(feature = "types", derive(ts_rs::TS), ts(rename = "Place", type = "[number, number]"))]
+#[cfg_attr(
+    feature = "types",
+    derive(ts_rs::TS),
+    ts(rename = "Place", type = "[number, number]")
+)]
 pub struct Point {
     /// Across, mm.
     pub x: f64,
@@ -17,7 +21,11 @@ pub struct Point {
 /// A step from one place to another, in mm.
 #[derive(Clone, Copy, Debug, Default, PartialEq, Serialize, Deserialize)]
 #[serde(from = "[f64; 2]", into = "[f64; 2]")]
-#[cfg_attr(feature = "types", derive(ts_rs::TS), ts(rename = "Step", type = "[number, number]"))]
+#[cfg_attr(
+    feature = "types",
+    derive(ts_rs::TS),
+    ts(rename = "Step", type = "[number, number]")
+)]
 pub struct Vec2 {
     /// Across, mm.
     pub x: f64,

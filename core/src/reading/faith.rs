@@ -140,7 +140,9 @@ fn furthest(best: &Reading, stations: &Stations) -> (f64, Point) {
 /// The reading that corrections made another of: the one of its price. What was not corrected is its own.
 pub(super) fn origin<'a>(study: &'a Study, best: &Reading) -> Option<&'a Reading> {
     let mut own = study.readings.iter();
-    own.find(|r| (r.price, r.variant) == (best.price, best.variant) && r.instrument == best.instrument)
+    own.find(|r| {
+        (r.price, r.variant) == (best.price, best.variant) && r.instrument == best.instrument
+    })
 }
 
 /// Where another reading that is as likely lies further than `apart` from the best, and how far, mm. Whether the end

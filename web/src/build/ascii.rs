@@ -24,9 +24,12 @@ pub fn text(bytes: &[u8]) -> String {
 
 /// The character of a digit.
 fn character(digit: u64) -> char {
-    let past = [13, 60].iter().fold(digit + 1, |c, left_out| {
-        if c >= *left_out { c + 1 } else { c }
-    });
+    let past = [13, 60].iter().fold(
+        digit + 1,
+        |c, left_out| {
+            if c >= *left_out { c + 1 } else { c }
+        },
+    );
     // Of 125 digits none comes past 127.
     char::from(u8::try_from(past).unwrap_or(b'?'))
 }
@@ -37,7 +40,16 @@ mod tests {
 
     /// As the page does it.
     fn bytes(text: &str, length: usize) -> Vec<u8> {
-        let digit = |c: u8| u64::from(c) - if c > 60 { 3 } else if c > 13 { 2 } else { 1 };
+        let digit = |c: u8| {
+            u64::from(c)
+                - if c > 60 {
+                    3
+                } else if c > 13 {
+                    2
+                } else {
+                    1
+                }
+        };
         let groups = text.as_bytes().chunks(GROUP.1).flat_map(|group| {
             let number = group.iter().rev().fold(0, |n, c| n * BASE + digit(*c));
             (0..GROUP.0).map(move |k| (number >> (8 * k) & 0xff) as u8)

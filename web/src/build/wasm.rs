@@ -200,7 +200,10 @@ mod tests {
     #[test]
     fn custom_sections_are_left_out_and_nothing_else() {
         let module = b"\0asm\x01\0\0\0\x01\x02ab\0\x81\0x\x03\x00";
-        assert_eq!(bare(module).as_deref(), Some(&b"\0asm\x01\0\0\0\x01\x02ab\x03\x00"[..]));
+        assert_eq!(
+            bare(module).as_deref(),
+            Some(&b"\0asm\x01\0\0\0\x01\x02ab\x03\x00"[..])
+        );
         assert_eq!(bare(b"\0asm\x01\0\0\0\x01\x05ab"), None);
     }
 }

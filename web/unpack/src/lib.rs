@@ -12,9 +12,9 @@ extern crate alloc;
 use alloc::boxed::Box;
 use alloc::vec;
 use alloc::vec::Vec;
+use lzma_rust2::LzmaReader;
 #[cfg(target_arch = "wasm32")]
 use lzma_rust2::Read as _;
-use lzma_rust2::LzmaReader;
 #[cfg(not(target_arch = "wasm32"))]
 use std::io::Read as _;
 
