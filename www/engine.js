@@ -117,13 +117,13 @@ export class Engine {
   }
 
   /**
-   * Reads two small lines that nobody drew, one after the other and only while nothing is asked: a browser makes the
+   * Reads three small lines that nobody drew, one after the other and only while nothing is asked: a browser makes the
    * module's code fast once it has run, and the first line of the person should not wait for that.
    */
   async warm() {
-    for (const corners of [4, 40]) {
+    for (const points of [rough(4), rough(40), slot()]) {
       if (this.running || this.queue.length) return;
-      await this.#ask("warm", { points: rough(corners) });
+      await this.#ask("warm", { points });
       await new Promise((done) => setTimeout(done, 60));
     }
   }
@@ -202,13 +202,28 @@ export function figuresAndScrap({ scrap, ...figures }) {
   return { figures, scrap: scrap && asArrays(scrap) };
 }
 
-/** A rough polygon of so many corners, x, y by turns. @param {number} corners */
+/** A rough polygon of so many corners. @param {number} corners */
 function rough(corners) {
-  const n = 400;
   const at = (/** @type {number} */ k) => [80 * Math.cos((2 * Math.PI * k) / corners), 60 * Math.sin((2 * Math.PI * k) / corners)];
-  return Float64Array.from({ length: 2 * n }, (_, i) => {
-    const s = (Math.floor(i / 2) / n) * corners;
+  return shaken((share) => {
+    const s = share * corners;
     const [a, b] = [at(Math.floor(s)), at(Math.floor(s) + 1)];
-    return a[i % 2] + (s % 1) * (b[i % 2] - a[i % 2]) + 0.3 * Math.sin(i * 0.7);
+    return [0, 1].map((k) => a[k] + (s % 1) * (b[k] - a[k]));
   });
+}
+
+/** A rough slot: two lines, and two arcs that run into them. */
+function slot() {
+  return shaken((share) => {
+    const half = (2 * share) % 1;
+    const turn = Math.PI * Math.max(0, 2 * half - 1);
+    const [x, y] = [30 - 60 * Math.min(1, 2 * half) - 25 * Math.sin(turn), 25 * Math.cos(turn)];
+    return share < 0.5 ? [x, y] : [-x, -y];
+  });
+}
+
+/** Places along a course, a little off it, x, y by turns. @param {(share: number) => number[]} place */
+function shaken(place) {
+  const n = 400;
+  return Float64Array.from({ length: 2 * n }, (_, i) => place(Math.floor(i / 2) / n)[i % 2] + 0.3 * Math.sin(i * 0.7));
 }
