@@ -146,7 +146,9 @@ fn page_files(www: &Path) -> Result<Vec<PathBuf>, String> {
             let path = entry.path();
             let kind = path.extension().and_then(|e| e.to_str()).unwrap_or("");
             let types_only = path.to_string_lossy().ends_with(".d.ts");
-            if matches!(kind, "html" | "css" | "js" | "wasm") && !types_only {
+            // What unpacks the one file is not asked for where there is a folder.
+            let one_file_only = path.ends_with("trued_unpack.wasm");
+            if matches!(kind, "html" | "css" | "js" | "wasm") && !types_only && !one_file_only {
                 files.push(path);
             }
         }
