@@ -135,6 +135,30 @@ pub struct Photo {
     pub flat: Flat,
 }
 
+/// What tells the scale in a picture, before anything is read of it.
+pub struct Framed {
+    /// The frame's corners in the picture (pixels): lower left, lower right, upper right, upper left.
+    pub corners: [Point; 4],
+    /// Width and height of the frame, mm.
+    pub size: (f64, f64),
+    /// How the plate is seen.
+    pub view: View,
+}
+
+/// Finds what tells the scale and nothing else, to be shown and put right before the picture is read.
+///
+/// # Errors
+/// As [`read`].
+pub fn find_frame(picture: &Picture, ask: &Ask) -> Result<Framed, Refusal> {
+    read::check(ask)?;
+    let (frame, size) = scale::frame_of(picture, ask)?;
+    Ok(Framed {
+        corners: frame.corners,
+        size,
+        view: frame.view,
+    })
+}
+
 /// Tells how far the work is (0..1), and whether to go on.
 pub(crate) struct Watch<'a>(&'a mut dyn FnMut(f64) -> bool);
 

@@ -192,7 +192,7 @@ fn part_of(
     })
 }
 
-fn check(ask: &Ask) -> Result<(), Refusal> {
+pub(super) fn check(ask: &Ask) -> Result<(), Refusal> {
     let sides = match ask.scale {
         Scale::Frame(w, h) | Scale::Target(w, h) => [w, h],
         Scale::Across(w) => [w, w],

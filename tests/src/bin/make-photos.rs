@@ -15,6 +15,7 @@ fn main() -> Result<(), String> {
         let wish = Wish {
             size: (1400, 1050),
             held: false,
+            other: false,
             missing: false,
             part,
         };

@@ -1,11 +1,12 @@
 //! Prints how well frames and lines are found in pictures whose truth is known.
 
 use rayon::prelude::*;
+use std::collections::BTreeMap;
 use std::path::PathBuf;
 use std::time::Instant;
 use trued::format::template::Paper;
-use trued::photo::{Ask, Photo, Scale, decode, read};
-use trued::{Refusal, Settings, true_up};
+use trued::photo::{Ask, Photo, Scale, View, decode, find_frame, read};
+use trued::{Point, Refusal, Settings, Vec2, true_up};
 use trued_tests::photo::album::{Truth, picture};
 use trued_tests::photo::judge::{Verdict, judge};
 use trued_tests::photo::scene::Wish;
@@ -18,12 +19,17 @@ photoboard: how well lines are found in rendered pictures
   --seed S         seed of the first (default 1)
   --size W,H       pixels (default 4000,3000)
   --held           grounds and pens that nothing was tuned on
+  --other          drawn by hands, on benches and floors, with another lens and film
   --missing        leave out a mark: all must be refused
   --part           silhouettes of parts
+  --frames         frames alone: found, refused and wrong by marks and ground
   --keep DIR       keep rendered pictures here, to be read again
   --failures       list every picture that is not good
   --least SHARE    fail unless so many percent are good
 ";
+
+/// A corner farther off than this is another thing than the mark, mm.
+const WRONG: f64 = 1.5;
 
 struct Args {
     cases: u64,
@@ -31,6 +37,7 @@ struct Args {
     wish: Wish,
     keep: Option<PathBuf>,
     failures: bool,
+    frames: bool,
     least: f64,
 }
 
@@ -51,11 +58,13 @@ fn parse(mut words: impl Iterator<Item = String>) -> Result<Args, String> {
         wish: Wish {
             size: (4000, 3000),
             held: false,
+            other: false,
             missing: false,
             part: false,
         },
         keep: None,
         failures: false,
+        frames: false,
         least: 0.0,
     };
     while let Some(flag) = words.next() {
@@ -72,9 +81,11 @@ fn parse(mut words: impl Iterator<Item = String>) -> Result<Args, String> {
                 args.wish.size = (number(w)? as usize, number(h)? as usize);
             }
             "--held" => args.wish.held = true,
+            "--other" => args.wish.other = true,
             "--missing" => args.wish.missing = true,
             "--part" => args.wish.part = true,
             "--keep" => args.keep = Some(value()?.into()),
+            "--frames" => args.frames = true,
             "--failures" => args.failures = true,
             "--least" => args.least = number(value()?)?,
             "--help" | "-h" => return Err(String::new()),
@@ -89,7 +100,7 @@ struct One {
     seed: u64,
     about: String,
     refused: Option<String>,
-    /// Farthest corner from where it is, pixels.
+    /// Farthest corner from where it is, mm.
     corner: f64,
     verdict: Verdict,
     /// Edges as meant: from the picture; nothing where the outline is of no list.
@@ -124,7 +135,15 @@ fn one(seed: u64, args: &Args) -> One {
         ..Ask::of(scale)
     };
     let start = Instant::now();
-    let result = decode::decode(&bytes).and_then(|p| read(&p, &ask, &mut |_| true));
+    let picture = decode::decode(&bytes);
+    let frame = match args.frames {
+        true => picture.as_ref().ok().map(|p| find_frame(p, &ask)),
+        false => None,
+    };
+    let result = match frame {
+        Some(_) => None,
+        None => Some(picture.and_then(|p| read(&p, &ask, &mut |_| true))),
+    };
     let seconds = start.elapsed().as_secs_f64();
     let mut one = One {
         seed,
@@ -136,22 +155,30 @@ fn one(seed: u64, args: &Args) -> One {
         seconds,
         says: String::new(),
     };
-    match result {
-        Err(e) => one.refused = Some(e.to_string()),
-        Ok(photo) => meet(&mut one, &photo, &truth),
+    match (frame, result) {
+        (Some(Ok(frame)), _) => one.corner = farthest(&frame.corners, &frame.view, &truth),
+        (_, Some(Ok(photo))) => meet(&mut one, &photo, &truth),
+        (Some(Err(e)), _) | (_, Some(Err(e))) => one.refused = Some(e.to_string()),
+        (None, None) => {}
     }
     one
 }
 
-fn meet(one: &mut One, photo: &Photo, truth: &Truth) {
-    let off = |p: &trued::Point| {
-        let all = truth
-            .corners
-            .iter()
-            .map(|q| q.distance(*p + trued::Vec2::new(0.5, 0.5)));
-        all.fold(f64::INFINITY, f64::min)
+/// How far the corners are off those of the truth, mm on the plate at most. The frame may lie any of the ways a person who holds
+/// the picture upright means it: the truth's own corners, begun at another, never mirrored.
+fn farthest(corners: &[Point; 4], view: &View, truth: &Truth) -> f64 {
+    let seen = truth.corners.map(|q| q + Vec2::new(-0.5, -0.5));
+    let off = |turn: usize| {
+        let pairs = corners.iter().zip(seen.iter().cycle().skip(turn));
+        pairs
+            .map(|(p, q)| view.plate(*p).distance(view.plate(*q)))
+            .fold(0.0, f64::max)
     };
-    one.corner = photo.corners.iter().map(off).fold(0.0, f64::max);
+    (0..4).map(off).fold(f64::INFINITY, f64::min)
+}
+
+fn meet(one: &mut One, photo: &Photo, truth: &Truth) {
+    one.corner = farthest(&photo.corners, &photo.view, truth);
     one.verdict = judge(&photo.trace, &truth.lines);
     let notes: Vec<&str> = photo.notes.iter().map(|n| n.text.as_str()).collect();
     one.says = format!(
@@ -175,14 +202,38 @@ fn meet(one: &mut One, photo: &Photo, truth: &Truth) {
     }
 }
 
+/// Found, refused and wrong of each kind of marks on each ground.
+fn table(all: &[One]) {
+    let mut rows: BTreeMap<String, [usize; 3]> = BTreeMap::new();
+    for o in all {
+        let mut words = o.about.split(' ');
+        let (ground, marks) = (words.next().unwrap_or(""), words.next().unwrap_or(""));
+        let which = match (&o.refused, o.corner < WRONG) {
+            (Some(_), _) => 1,
+            (None, true) => 0,
+            (None, false) => 2,
+        };
+        for key in [format!("{marks} on {ground}"), format!("{marks}, all")] {
+            rows.entry(key).or_default()[which] += 1;
+        }
+    }
+    println!("{:24} {:>6} {:>8} {:>6}", "", "found", "refused", "wrong");
+    for (key, [found, refused, wrong]) in rows {
+        println!("{key:24} {found:6} {refused:8} {wrong:6}");
+    }
+}
+
 fn print(all: &[One], args: &Args) -> i32 {
     let (mut frames, mut good, mut whole) = (Tally::default(), Tally::default(), Tally::default());
     let mut wrong = 0;
     for o in all {
-        let found = o.refused.is_none() && o.corner < 8.0;
+        let found = o.refused.is_none() && o.corner < WRONG;
         frames.add(found);
         wrong += usize::from(o.refused.is_none() && !found);
-        let fine = o.refused.is_none() && o.verdict.is_good(0.15, 1.5);
+        let fine = match args.frames {
+            true => found,
+            false => o.refused.is_none() && o.verdict.is_good(0.15, 1.5),
+        };
         good.add(fine);
         if let Some(w) = o.whole {
             whole.add(w);
@@ -190,7 +241,7 @@ fn print(all: &[One], args: &Args) -> i32 {
         if args.failures && (!fine || o.whole == Some(false)) {
             let v = o.verdict;
             println!(
-                "{:5} {}  rms {:.3} off {:.2} missed {:.2} corner {:.1} px whole {:?}  {}",
+                "{:5} {}  rms {:.3} off {:.2} missed {:.2} corner {:.2} mm whole {:?}  {}",
                 o.seed,
                 o.about,
                 v.rms,
@@ -202,6 +253,7 @@ fn print(all: &[One], args: &Args) -> i32 {
             );
         }
     }
+    table(all);
     let mut times: Vec<f64> = all.iter().map(|o| o.seconds).collect();
     times.sort_by(f64::total_cmp);
     let at = |share: f64| {

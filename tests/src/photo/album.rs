@@ -46,9 +46,10 @@ impl Truth {
 /// Says what cannot be read or written.
 pub fn picture(folder: Option<&Path>, seed: u64, wish: Wish) -> Result<(Vec<u8>, Truth), String> {
     let name = format!(
-        "{seed}-{}{}{}{}",
+        "{seed}-{}{}{}{}{}",
         wish.size.0,
         if wish.held { "-held" } else { "" },
+        if wish.other { "-other" } else { "" },
         if wish.missing { "-missing" } else { "" },
         if wish.part { "-part" } else { "" }
     );
@@ -66,7 +67,10 @@ pub fn picture(folder: Option<&Path>, seed: u64, wish: Wish) -> Result<(Vec<u8>,
     }
     let mut rng = Rng::named(seed, "photo");
     let scene = Scene::draw(wish, &mut rng);
-    let film = Film::draw(&mut rng);
+    let film = match wish.other {
+        true => Film::harsh(&mut rng),
+        false => Film::draw(&mut rng),
+    };
     let bytes = file(&render(&scene, film, &mut rng), film);
     let truth = Truth {
         frame: scene.frame,

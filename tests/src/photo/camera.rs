@@ -12,6 +12,10 @@ pub struct Camera {
     pub focal: f64,
     /// Radial displacement at the picture's corner, as a share of the distance from its middle.
     pub bend: f64,
+    /// A second term of it, with the fourth power of the distance.
+    pub bend_again: f64,
+    /// Where its axis meets the picture, off the middle, pixels.
+    pub off: Vec2,
     /// Rows: the picture's right, down and ahead, in plate coordinates (z up).
     turn: [[f64; 3]; 3],
     /// Where the camera is, mm.
@@ -81,13 +85,31 @@ impl Camera {
             size,
             focal,
             bend,
+            bend_again: 0.0,
+            off: Vec2::new(0.0, 0.0),
             turn: [mix(rc, rs, right, down), mix(-rs, rc, right, down), ahead],
             eye,
         }
     }
 
+    /// The same with a lens that one coefficient about the picture's middle does not tell in full.
+    #[must_use]
+    pub fn with_odd_lens(self, rng: &mut Rng) -> Self {
+        let far = 0.008 * self.size.0 as f64;
+        Self {
+            bend_again: rng.range(-0.002, 0.002),
+            off: Vec2::new(rng.range(-far, far), rng.range(-far, far)),
+            ..self
+        }
+    }
+
     fn middle(&self) -> Vec2 {
-        Vec2::new(0.5 * self.size.0 as f64, 0.5 * self.size.1 as f64)
+        Vec2::new(0.5 * self.size.0 as f64, 0.5 * self.size.1 as f64) + self.off
+    }
+
+    /// By how much a straight lens's distance from the middle is stretched, at a share of the reach.
+    fn stretch(&self, r: f64) -> f64 {
+        1.0 + self.bend * r * r + self.bend_again * r * r * r * r
     }
 
     /// Where a point at a height over the plate is seen, pixels (the first pixel's middle is at 0.5, 0.5).
@@ -97,7 +119,7 @@ impl Camera {
         let z = dot(self.turn[2], v);
         let flat = Vec2::new(dot(self.turn[0], v) / z, dot(self.turn[1], v) / z) * self.focal;
         let r = flat.length() / self.middle().length();
-        let bent = flat * (1.0 + self.bend * r * r);
+        let bent = flat * self.stretch(r);
         Point::new(bent.x + self.middle().x, bent.y + self.middle().y)
     }
 
@@ -109,7 +131,7 @@ impl Camera {
         let mut flat = bent;
         for _ in 0..4 {
             let r = flat.length() / reach;
-            flat = bent * (1.0 / (1.0 + self.bend * r * r));
+            flat = bent * (1.0 / self.stretch(r));
         }
         let ray = |i: usize| {
             (flat.x * self.turn[0][i] + flat.y * self.turn[1][i]) / self.focal + self.turn[2][i]

@@ -23,6 +23,14 @@ pub enum Ground {
     Brushed,
     /// A lacquered plate that chips.
     Chipped,
+    /// Concrete with pits. This and those after it belong to the other way of drawing (`other`).
+    Concrete,
+    /// A green mat with a grid of lines.
+    Mat,
+    /// A floor with joints.
+    Tiles,
+    /// Brown board with flutes.
+    Board,
 }
 
 impl Ground {
@@ -31,17 +39,20 @@ impl Ground {
     /// Those that may not.
     pub const HELD: [Self; 4] = [Self::Zinc, Self::Wood, Self::Brushed, Self::Chipped];
 
+    /// Those of the other way of drawing.
+    pub const OTHER: [Self; 4] = [Self::Concrete, Self::Mat, Self::Tiles, Self::Board];
+
     /// Dark enough for soapstone and white paint.
     #[must_use]
     pub const fn is_dark(self) -> bool {
-        matches!(self, Self::Scale | Self::Chipped)
+        matches!(self, Self::Scale | Self::Chipped | Self::Mat)
     }
 
     /// How much of a lamp it mirrors.
     #[must_use]
     pub const fn gloss(self) -> f64 {
         match self {
-            Self::Paper | Self::Wood => 0.1,
+            Self::Paper | Self::Wood | Self::Concrete | Self::Board => 0.1,
             Self::Scale | Self::Rust => 0.4,
             _ => 0.8,
         }
@@ -60,6 +71,10 @@ impl Ground {
             Self::Wood => ([0.48, 0.34, 0.20], [0.32, 0.20, 0.10]),
             Self::Brushed => ([0.52, 0.53, 0.54], [0.42, 0.42, 0.43]),
             Self::Chipped => ([0.05, 0.09, 0.13], [0.10, 0.10, 0.09]),
+            Self::Concrete => ([0.40, 0.39, 0.37], [0.30, 0.29, 0.27]),
+            Self::Mat => ([0.03, 0.10, 0.07], [0.12, 0.22, 0.18]),
+            Self::Tiles => ([0.45, 0.42, 0.38], [0.28, 0.26, 0.24]),
+            Self::Board => ([0.42, 0.30, 0.19], [0.34, 0.23, 0.14]),
         };
         (a.map(|v| v * tone), b.map(|v| v * tone))
     }
@@ -107,6 +122,9 @@ impl Ground {
                 }
                 Self::Brushed => {
                     0.5 * noise(s, u / 60.0, v / 0.25) + 0.3 * rough(s ^ 7, p, 40.0, 3)
+                }
+                Self::Concrete | Self::Mat | Self::Tiles | Self::Board => {
+                    super::other::texture(self, s, p)
                 }
                 Self::Chipped => {
                     let chip = rough(s, p, 14.0, 4);

@@ -7,6 +7,7 @@ pub mod ground;
 pub mod ink;
 pub mod judge;
 pub mod light;
+mod other;
 pub mod raster;
 pub mod render;
 pub mod scene;

@@ -20,6 +20,10 @@ pub struct Film {
     pub quality: u8,
     /// Orientation as EXIF numbers it: 1, 3, 6 or 8.
     pub orientation: u8,
+    /// How strongly edges are sharpened.
+    pub sharpen: f64,
+    /// Share of the light that the picture's corners lose.
+    pub vignette: f64,
 }
 
 impl Film {
@@ -38,6 +42,21 @@ impl Film {
             exposure: rng.range(0.8, 1.25),
             quality: 78 + rng.below(19) as u8,
             orientation: [1, 1, 3, 6, 8][rng.below(5)],
+            sharpen: 0.0,
+            vignette: 0.0,
+        }
+    }
+
+    /// A worse camera: it sharpens, its corners are dark, its files are small.
+    pub fn harsh(rng: &mut Rng) -> Self {
+        let plain = Self::draw(rng);
+        Self {
+            noise: rng.range(1.0, 7.0),
+            exposure: rng.range(0.6, 1.3),
+            quality: 62 + rng.below(30) as u8,
+            sharpen: rng.range(0.0, 1.2),
+            vignette: rng.range(0.0, 0.5),
+            ..plain
         }
     }
 }
@@ -152,6 +171,28 @@ fn mean(from: &[f32], out: &mut [f32], wide: f64) {
     }
 }
 
+/// What the camera does to it: dark corners, and edges sharpened against a softer copy.
+fn finish(e: &mut Exposure, film: Film) {
+    let (width, height) = (e.width, e.height);
+    let reach = 0.25 * ((width * width + height * height) as f64);
+    for plane in &mut e.planes {
+        if film.vignette > 0.0 {
+            for (i, v) in plane.iter_mut().enumerate() {
+                let (x, y) = ((i % width) as f64, (i / width) as f64);
+                let (x, y) = (x - 0.5 * width as f64, y - 0.5 * height as f64);
+                *v *= (1.0 - film.vignette * (x * x + y * y) / reach) as f32;
+            }
+        }
+        if film.sharpen > 0.0 {
+            let mut soft = plane.clone();
+            soften(&mut soft, width, height, 2.0, (0.0, 0.0));
+            for (v, s) in plane.iter_mut().zip(&soft) {
+                *v += film.sharpen as f32 * (*v - s);
+            }
+        }
+    }
+}
+
 fn curve(v: f32) -> f32 {
     let v = v.clamp(0.0, 1.0);
     if v < 0.003_130_8 {
@@ -168,6 +209,7 @@ pub fn render(scene: &Scene, film: Film, rng: &mut Rng) -> (usize, usize, Vec<u8
     for plane in &mut e.planes {
         soften(plane, e.width, e.height, film.blur, film.motion);
     }
+    finish(&mut e, film);
     let table: Vec<f32> = (0..=4096)
         .map(|i| 255.0 * curve(i as f32 / 4096.0))
         .collect();

@@ -65,6 +65,8 @@ pub struct Wish {
     pub size: (usize, usize),
     /// Grounds and pens that nothing was tuned on.
     pub held: bool,
+    /// Drawn in the other way altogether (`other`).
+    pub other: bool,
     /// Leave out a mark.
     pub missing: bool,
     /// A part of metal in place of a line.
@@ -73,16 +75,16 @@ pub struct Wish {
 
 /// Room round the frame that is drawn, mm.
 const ROOM: f64 = 45.0;
-const FINE: f64 = 8.0;
+pub(super) const FINE: f64 = 8.0;
 
 impl Scene {
     /// A scene by chance.
     #[must_use]
     pub fn draw(wish: Wish, rng: &mut Rng) -> Self {
-        let grounds = if wish.held {
-            Ground::HELD
-        } else {
-            Ground::KNOWN
+        let grounds = match (wish.other, wish.held) {
+            (true, _) => Ground::OTHER,
+            (_, true) => Ground::HELD,
+            _ => Ground::KNOWN,
         };
         let ground = grounds[rng.below(4)];
         let marks = match rng.below(8) {
@@ -113,7 +115,8 @@ impl Scene {
         );
         // On a sheet the line is on paper.
         let paper = ground == Ground::Paper || marks == Marks::Sheet;
-        let ink = Ink::on(ground.is_dark() && !paper, paper, wish.held, rng);
+        let held = wish.held || wish.other;
+        let ink = Ink::on(ground.is_dark() && !paper, paper, held, rng);
         let width = ink.width(rng);
         let texture = ground.texture(
             Point::new(-160.0, -160.0),
@@ -136,6 +139,10 @@ impl Scene {
             light: Light::draw(frame, rng),
             camera: Camera::held(wish.size, frame, 9.0, 0.61, rng),
         };
+        if wish.other {
+            scene.camera = scene.camera.with_odd_lens(rng);
+            scene.clutter(from, to, rng);
+        }
         if marks == Marks::Sheet {
             scene.sheet(from, to);
         }
@@ -145,10 +152,16 @@ impl Scene {
             scene.scribed(from, to, rng);
             scene.outline(from, to, rng);
         }
-        if marks != Marks::Sheet {
-            scene.corners(from, to, rng);
+        match marks {
+            Marks::Sheet => {}
+            _ if wish.other => scene.corners_by_hand(from, to, rng),
+            _ => scene.corners(from, to, rng),
         }
         scene
+    }
+
+    pub(super) const fn is_dark(&self) -> bool {
+        self.ground.is_dark()
     }
 
     fn sheet(&mut self, from: Point, to: Point) {
