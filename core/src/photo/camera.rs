@@ -16,6 +16,8 @@ pub(super) struct Camera {
     pub focal: f64,
     /// By how much the plate's axes are off the square and of unequal scale: about relative error of form.
     pub misfit: f64,
+    /// How far the focal length is from the usual, in standard deviations.
+    pub unusual: f64,
 }
 
 /// What a misfit is by lens and marks alone.
@@ -31,8 +33,11 @@ impl Camera {
         for step in 0..=60 {
             // From half to three and a half times the long side.
             let off = -0.7 + f64::from(step) * (1.95 / 60.0);
-            let camera = Self::at(view, long_side * libm::exp(off));
             let unusual = (off - libm::log(USUAL_FOCAL)) / FOCAL_SPREAD;
+            let camera = Self {
+                unusual,
+                ..Self::at(view, long_side * libm::exp(off))
+            };
             let m = camera.misfit / USUAL_MISFIT;
             let cost = m * m + unusual * unusual;
             if cost < least {
@@ -50,6 +55,7 @@ impl Camera {
         Self {
             focal,
             misfit: libm::hypot(pq / mean, 0.5 * (pp - qq) / mean),
+            unusual: 0.0,
         }
     }
 

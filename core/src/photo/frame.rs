@@ -1,9 +1,10 @@
 //! The four marks at the corners of the frame, chosen among all spots.
 //!
-//! Beside real marks lie holes and blots about as large. Four spots are the frame when a camera can see a
-//! rectangle of these sides so ([`super::camera`]), when they are alike *in mm on the plate* (what is far
-//! looks smaller), round there, and of one contrast; each of it costs by how unusual it is, in squares of
-//! standard deviations. Too dear a frame is refused, and so is one with another nearly as good:
+//! Beside real marks lie holes and blots about as large. Four spots are the frame when a camera that people carry, held
+//! as they hold it, can see a rectangle of these sides so ([`super::camera`]), when they are alike *in mm on the plate*
+//! (what is far looks smaller), round there or square to themselves, and stand out of their ground. Each of it costs by
+//! how unusual it is, in squares of standard deviations; marks are made by hands, so that one odd size costs only a
+//! little more than a half odd one. Too dear a frame is refused, and so is one with another nearly as good:
 //! the person then shows the corners.
 
 use super::camera::Camera;
@@ -12,18 +13,33 @@ use super::view::{Lens, View};
 use crate::geom::{Point, Vec2};
 
 /// Most spots of one kind that are tried.
-const MOST: usize = 26;
+const MOST: usize = 36;
 /// Least share of the picture's area that a frame takes.
 const LEAST_AREA: f64 = 0.06;
 /// Standard deviations of what marks of one hand and one camera differ by.
-const MISFIT: f64 = 0.003;
-const SIZE: f64 = 0.07;
+const MISFIT: f64 = 0.004;
+const SIZE: f64 = 0.09;
 const OVAL: f64 = 0.05;
-const CONTRAST: f64 = 0.25;
+const SQUARE: f64 = 0.12;
+/// Natural logarithm of how long arms are.
+const ARMS: f64 = 0.14;
+/// Natural logarithm of the step of light at a mark's rim: what glares adds to both sides of it, shadows take of both.
+const STEP: f64 = 0.4;
+/// What stands out by less of its ground's own differences is an unlikely mark.
+const STANDS_OUT: f64 = 6.0;
+/// Radii of dots and lengths of arms that people make, mm.
+const DOTS: (f64, f64) = (0.5, 12.0);
+const CROSSES: (f64, f64) = (2.0, 30.0);
+/// Among many spots some four fit by chance: it costs by how far down the list the last of them is, beyond this.
+const CROWD: f64 = 6.0;
+/// Most spots about a corner that was shown.
+const ABOUT: usize = 6;
 /// A frame dearer than this is none.
 const DEAREST: f64 = 15.0;
 /// Another within this of the cheapest makes it doubtful.
-const APART: f64 = 6.0;
+const APART: f64 = 3.0;
+/// How far from a corner that a person shows the mark may be, as a share of the picture's half diagonal.
+pub(super) const SHOWN: f64 = 0.035;
 /// Steepest view, radians (55°).
 const STEEPEST: f64 = 0.96;
 
@@ -54,7 +70,13 @@ pub(super) fn candidates(seen: &[Seen], w: f64, h: f64, lens: Lens) -> Vec<Frame
         for dark in [true, false] {
             let alike = seen.iter().filter(|s| s.kind == kind && s.dark == dark);
             let alike: Vec<&Seen> = alike.take(MOST).collect();
-            fours(&alike, &mut |four| frames.extend(judged(four, w, h, lens)));
+            fours(&alike, &mut |four, last| {
+                let crowd = (last as f64 / CROWD).max(1.0);
+                if let Some(mut frame) = judged(four, w, h, lens) {
+                    frame.cost += 3.0 * libm::log(crowd);
+                    frames.push(frame);
+                }
+            });
         }
     }
     frames
@@ -87,8 +109,46 @@ pub(super) fn find(seen: &[Seen], w: f64, h: f64, lens: Lens) -> Found {
     }
 }
 
-/// Calls with every four of a list.
-fn fours<'a>(list: &[&'a Seen], call: &mut dyn FnMut([&'a Seen; 4])) {
+/// The frame whose marks stand near the corners that a person showed.
+pub(super) fn near(
+    seen: &[Seen],
+    shown: &[Point; 4],
+    (w, h): (f64, f64),
+    lens: Lens,
+) -> Option<Frame> {
+    let far = SHOWN * lens.reach;
+    let mut best: Option<Frame> = None;
+    for kind in [MarkKind::Dot, MarkKind::Cross] {
+        for dark in [true, false] {
+            let about = shown.map(|p| {
+                let alike = seen.iter().filter(|s| s.kind == kind && s.dark == dark);
+                let near = alike.filter(|s| s.at.distance(p) < far);
+                near.take(ABOUT).collect::<Vec<&Seen>>()
+            });
+            let [a, b, c, d] = &about;
+            let fours = a.iter().flat_map(|p| {
+                let rest = b.iter().flat_map(move |q| c.iter().map(move |r| (*q, *r)));
+                rest.flat_map(move |(q, r)| d.iter().map(move |s| [*p, q, r, *s]))
+            });
+            for four in fours {
+                let Some(mut frame) = judged(four, w, h, lens) else {
+                    continue;
+                };
+                let off = frame.corners.iter().zip(shown);
+                frame.cost += off
+                    .map(|(p, q)| (3.0 * p.distance(*q) / far).powi(2))
+                    .sum::<f64>();
+                if best.is_none_or(|b| frame.cost < b.cost) {
+                    best = Some(frame);
+                }
+            }
+        }
+    }
+    best.filter(|f| f.cost < 2.0 * DEAREST)
+}
+
+/// Calls with every four of a list, and the place of the last of them.
+fn fours<'a>(list: &[&'a Seen], call: &mut dyn FnMut([&'a Seen; 4], usize)) {
     for (i, a) in list.iter().enumerate() {
         for (j, b) in list.iter().enumerate().skip(i + 1) {
             // Marks seen askew differ in size, but not threefold.
@@ -99,12 +159,10 @@ fn fours<'a>(list: &[&'a Seen], call: &mut dyn FnMut([&'a Seen; 4])) {
                 if !(alike(a, c) && alike(b, c)) {
                     continue;
                 }
-                for d in list
-                    .iter()
-                    .skip(k + 1)
-                    .filter(|d| alike(a, d) && alike(b, d) && alike(c, d))
-                {
-                    call([a, b, c, d]);
+                for (last, d) in list.iter().enumerate().skip(k + 1) {
+                    if alike(a, d) && alike(b, d) && alike(c, d) {
+                        call([a, b, c, d], last);
+                    }
                 }
             }
         }
@@ -154,6 +212,12 @@ pub(super) fn share(corners: &[Point; 4], lens: Lens) -> f64 {
     area / (4.0 * (lens.middle.x + 0.5) * (lens.middle.y + 0.5))
 }
 
+/// What something costs that is so many squared standard deviations off, where hands made it: far ones cost less than
+/// their square.
+fn tail(square: f64) -> f64 {
+    4.0 * libm::log(1.0 + 0.25 * square)
+}
+
 /// A frame with what it costs; nothing where it cannot be one.
 fn judged(four: [&Seen; 4], w: f64, h: f64, lens: Lens) -> Option<Frame> {
     let corners = in_order(four.map(|s| s.at))?;
@@ -164,28 +228,33 @@ fn judged(four: [&Seen; 4], w: f64, h: f64, lens: Lens) -> Option<Frame> {
     let view = View::of_rectangle(w, h, &corners, lens)?;
     let long = 2.0 * lens.middle.x.max(lens.middle.y);
     let camera = Camera::of(&view, long);
-    if camera.misfit > 6.0 * MISFIT || camera.tilt(&view) > STEEPEST {
+    let tilt = camera.tilt(&view);
+    if camera.misfit > 6.0 * MISFIT || tilt > STEEPEST {
         return None;
     }
     let square = |v: f64| v * v;
-    let mut cost = square(camera.misfit / MISFIT) - 4.0 * libm::log(share);
+    let mut cost = square(camera.misfit / MISFIT) + square(camera.unusual);
+    cost += square(tilt / STEEPEST) - 4.0 * libm::log(share);
     let sizes = four.map(|s| on_plate(&view, s));
-    // What a mark's rim is rough by says how well its size can be told.
-    let mean = sizes.iter().map(|s| libm::log(s.0)).sum::<f64>() / 4.0;
-    for (seen, (radius, oval)) in four.iter().zip(sizes) {
+    let mean = sizes.iter().map(|s| libm::log(s.size)).sum::<f64>() / 4.0;
+    for (seen, form) in four.iter().zip(sizes) {
+        let off = square(libm::log(form.size) - mean);
+        // What a mark's rim is rough by says how well its size can be told.
         let vague = square(seen.rough / seen.radius) + square(1.0 / seen.radius);
-        if seen.kind == MarkKind::Dot {
-            cost += square(libm::log(radius) - mean) / (square(SIZE) + vague);
-            cost += square(oval) / (square(OVAL) + vague);
-        } else {
-            cost += square(libm::log(radius) - mean) / square(3.0 * SIZE);
+        let (usual, size, odd) = match seen.kind {
+            MarkKind::Dot => (DOTS, SIZE, square(OVAL) + vague),
+            MarkKind::Cross => (CROSSES, ARMS, square(SQUARE) + vague),
+        };
+        if form.size < usual.0 || form.size > usual.1 {
+            return None;
         }
+        cost += tail(off / (square(size) + vague)) + tail(square(form.odd) / odd);
+        cost += square((0.5 * (STANDS_OUT - seen.stands_out)).max(0.0));
     }
-    let dark = four.iter().map(|s| s.contrast).sum::<f64>() / 4.0;
-    let contrasts = four.iter().map(|s| {
-        square(libm::log(s.contrast / dark)) / (square(CONTRAST) + square(2.0 / s.radius))
-    });
-    cost += contrasts.sum::<f64>();
+    let dark = four.iter().map(|s| libm::log(s.step)).sum::<f64>() / 4.0;
+    for seen in four {
+        cost += tail(square((libm::log(seen.step) - dark) / STEP));
+    }
     let rough = four.iter().map(|s| s.rough).fold(0.0, f64::max);
     Some(Frame {
         view,
@@ -195,12 +264,24 @@ fn judged(four: [&Seen; 4], w: f64, h: f64, lens: Lens) -> Option<Frame> {
     })
 }
 
-/// Radius of a mark on the plate, mm, and how far it is from round there (share of the radius).
-fn on_plate(view: &View, seen: &Seen) -> (f64, f64) {
+/// A mark on the plate.
+#[derive(Clone, Copy)]
+struct Form {
+    /// Radius of a dot, length of an arm, mm.
+    size: f64,
+    /// How far a dot is from round there, as a share of its radius; how far arms are off the square, radians.
+    odd: f64,
+}
+
+fn on_plate(view: &View, seen: &Seen) -> Form {
     let middle = view.plate(seen.at);
     if seen.kind == MarkKind::Cross {
-        let (across, up) = view.rates(middle);
-        return (seen.radius / libm::sqrt(across.cross(up).abs()), 0.0);
+        let [u, v] = seen.arms.map(|a| view.plate(seen.at + a) - middle);
+        let turn = libm::atan2(u.cross(v).abs(), u.dot(v));
+        return Form {
+            size: 0.5 * (u.length() + v.length()),
+            odd: (turn - core::f64::consts::FRAC_PI_2).abs(),
+        };
     }
     let rim = |angle: f64| {
         let (v, w) = (Vec2::from_angle(angle), Vec2::from_angle(2.0 * angle));
@@ -208,14 +289,17 @@ fn on_plate(view: &View, seen: &Seen) -> (f64, f64) {
         p - middle
     };
     const PLACES: i32 = 12;
-    let places: Vec<Vec2> = (0..PLACES)
-        .map(|i| rim(core::f64::consts::TAU * f64::from(i) / f64::from(PLACES)))
-        .collect();
-    let mean = places.iter().map(|v| v.length()).sum::<f64>() / f64::from(PLACES);
-    let most = places.iter().map(|v| v.length()).fold(0.0, f64::max);
-    let least = places
-        .iter()
-        .map(|v| v.length())
-        .fold(f64::INFINITY, f64::min);
-    (mean, 0.5 * (most - least) / mean)
+    let places = (0..PLACES)
+        .map(|i| rim(core::f64::consts::TAU * f64::from(i) / f64::from(PLACES)).length());
+    let (mut sum, mut most, mut least) = (0.0, 0.0, f64::INFINITY);
+    for r in places {
+        sum += r;
+        most = f64::max(most, r);
+        least = f64::min(least, r);
+    }
+    let mean = sum / f64::from(PLACES);
+    Form {
+        size: mean,
+        odd: 0.5 * (most - least) / mean,
+    }
 }

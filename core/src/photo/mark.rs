@@ -2,10 +2,11 @@
 //!
 //! A dot's rim is found on rays at half the step between ink and ground; a circle seen askew is an ellipse,
 //! whose distance from a point near its middle is `r + a cos φ + b sin φ + c cos 2φ + d sin 2φ` to first
-//! order: five numbers by least squares, far ones left out, begun again from the better middle. A cross's
-//! arms are found on circles about it; the lines through opposite arms meet in the mark.
+//! order: five numbers by least squares, far ones left out, begun again from the better middle. A cross is looked
+//! at in its own file ([`super::cross`]).
 
-use super::fits::{least_squares, line};
+use super::cross::cross;
+use super::fits::least_squares;
 use super::grid::quantile;
 use super::picture::Picture;
 use super::spots::Spot;
@@ -31,84 +32,127 @@ pub(super) struct Seen {
     pub radius: f64,
     /// The rim's second harmonic: how much longer than wide, and which way (twice the angle).
     pub oval: Vec2,
+    /// Two arms of a cross, as long as they are, pixels.
+    pub arms: [Vec2; 2],
     /// How far the rim (or the arms) are off their form, pixels.
     pub rough: f64,
-    /// As [`Spot::contrast`].
-    pub contrast: f64,
+    /// How much it differs from its ground, in what the ground about it differs in itself.
+    pub stands_out: f64,
+    /// By how much it differs from its ground, in light.
+    pub step: f64,
 }
 
-/// Rays about a dot; circles about a cross are looked at in as many places.
+/// Rays about a dot.
 const RAYS: usize = 48;
-/// Least share of a disc that a dot fills, and the most that a cross does.
-const DOT_FILLS: f64 = 0.80;
-const CROSS_FILLS: f64 = 0.75;
+/// Least share of a disc that a dot fills, and the most that a cross does: between them both are tried.
+const DOT_FILLS: f64 = 0.78;
+const CROSS_FILLS: f64 = 0.86;
+/// Least share of the places about a dot that must be ground.
+const CLEAR: f64 = 0.72;
+/// What the ground differs in at least, as a share of its light: noise and the file's own grain.
+pub(super) const GRAIN: f32 = 0.015;
 
 /// Looks at a spot in the full picture, `by` times as fine as where it was found.
 pub(super) fn look(picture: &Picture, spot: &Spot, by: usize) -> Option<Seen> {
     let k = by as f64;
     let at = Point::new((spot.at.x + 0.5) * k - 0.5, (spot.at.y + 0.5) * k - 0.5);
     let radius = spot.radius * k;
-    if spot.solid > DOT_FILLS {
-        return dot(picture, at, radius, spot);
-    }
-    (spot.solid < CROSS_FILLS).then(|| cross(picture, at, radius, spot))?
+    let dotted = (spot.solid > DOT_FILLS).then(|| dot(picture, at, radius, spot.dark));
+    dotted.flatten().or_else(|| {
+        (spot.solid < CROSS_FILLS).then(|| cross(picture, at, radius, spot.solid, spot.dark))?
+    })
 }
 
 /// A dot near `at`.
-fn dot(picture: &Picture, mut at: Point, mut radius: f64, spot: &Spot) -> Option<Seen> {
+fn dot(picture: &Picture, mut at: Point, mut radius: f64, dark: bool) -> Option<Seen> {
     let mut last = None;
     for _ in 0..4 {
-        let rim = rim(picture, at, radius, spot.dark);
-        let (form, rough) = five(&rim)?;
+        let rim = Rim::of(picture, at, radius, dark);
+        let (form, rough) = five(&rim.places)?;
         let [r, a, b, c, d] = form;
         at = at + Vec2::new(a, b);
         radius = r;
-        if !(r.is_finite() && r > 1.0 && Vec2::new(a, b).length() < r) {
+        if !(r.is_finite() && r > 1.0 && Vec2::new(a, b).length() < r && rim.clear > CLEAR) {
             return None;
         }
         last = Some(Seen {
             at,
             kind: MarkKind::Dot,
-            dark: spot.dark,
+            dark,
             radius,
             oval: Vec2::new(c, d),
+            arms: [Vec2::new(0.0, 0.0); 2],
             rough,
-            contrast: spot.contrast,
+            stands_out: rim.stands_out,
+            step: rim.step,
         });
     }
-    last.filter(|s| s.rough < 0.2 * s.radius + 0.5)
+    last.filter(|s| s.rough < 0.2 * s.radius + 0.5 && s.oval.length() < 0.6 * s.radius)
 }
 
-/// Distances of the rim from a middle, with their directions.
-fn rim(picture: &Picture, at: Point, radius: f64, dark: bool) -> Vec<(f64, f64)> {
-    let sign = if dark { 1.0 } else { -1.0 };
-    let value = |p: Point| sign * picture.light(p);
-    let mut core: Vec<f32> = (0..16)
-        .map(|i| value(at + Vec2::from_angle(TAU * f64::from(i) / 16.0) * (0.35 * radius)))
-        .collect();
-    let core = quantile(&mut core, 0.5);
-    let step = (radius / 24.0).max(0.25);
-    let mut out = Vec::with_capacity(RAYS);
-    for i in 0..RAYS {
-        let angle = TAU * i as f64 / RAYS as f64;
-        let ray = Vec2::from_angle(angle);
-        let mut ground: Vec<f32> = (0..5)
-            .map(|j| value(at + ray * (radius * (1.35 + 0.1 * f64::from(j)) + 1.0)))
+/// What is seen along rays from the middle of a dot.
+struct Rim {
+    /// Directions, and how far the rim is there.
+    places: Vec<(f64, f64)>,
+    /// Share of the places round about that are ground.
+    clear: f64,
+    stands_out: f64,
+    step: f64,
+}
+
+impl Rim {
+    fn of(picture: &Picture, at: Point, radius: f64, dark: bool) -> Self {
+        let sign = if dark { 1.0 } else { -1.0 };
+        let value = |p: Point| sign * picture.light(p);
+        let mut core: Vec<f32> = (0..16)
+            .map(|i| value(at + Vec2::from_angle(TAU * f64::from(i) / 16.0) * (0.35 * radius)))
             .collect();
-        let level = 0.5 * (core + quantile(&mut ground, 0.5));
-        let (mut r, mut before) = (0.35 * radius, core);
-        while r < 1.9 * radius + 2.0 {
-            let v = value(at + ray * r);
-            if v >= level {
-                let back = f64::from((v - level) / (v - before).max(1e-6)).clamp(0.0, 1.0);
-                out.push((angle, r - step * back));
-                break;
+        let core = quantile(&mut core, 0.5);
+        let step = (radius / 24.0).max(0.25);
+        let mut places = Vec::with_capacity(RAYS);
+        let mut around: Vec<f32> = Vec::with_capacity(RAYS);
+        for i in 0..RAYS {
+            let angle = TAU * i as f64 / RAYS as f64;
+            let ray = Vec2::from_angle(angle);
+            let mut ground: Vec<f32> = (0..5)
+                .map(|j| value(at + ray * (radius * (1.35 + 0.1 * f64::from(j)) + 1.0)))
+                .collect();
+            let ground = quantile(&mut ground, 0.5);
+            around.push(ground);
+            let level = 0.5 * (core + ground);
+            let (mut r, mut before) = (0.35 * radius, core);
+            while r < 1.9 * radius + 2.0 {
+                let v = value(at + ray * r);
+                if v >= level {
+                    let back = f64::from((v - level) / (v - before).max(1e-6)).clamp(0.0, 1.0);
+                    places.push((angle, r - step * back));
+                    break;
+                }
+                before = v;
+                r += step;
             }
-            before = v;
-            r += step;
+        }
+        let ground = quantile(&mut around, 0.5);
+        let level = 0.5 * (core + ground);
+        let clear = around.iter().filter(|v| **v > level).count() as f64 / RAYS as f64;
+        Self {
+            places,
+            clear: if ground > core { clear } else { 0.0 },
+            stands_out: stands_out(core, &mut around),
+            step: f64::from(ground - core).max(1e-4),
         }
     }
-    out
+}
+
+/// How much a core differs from what is around it, in what that differs in itself.
+fn stands_out(core: f32, around: &mut [f32]) -> f64 {
+    let (low, middle, high) = (
+        quantile(around, 0.25),
+        quantile(around, 0.5),
+        quantile(around, 0.75),
+    );
+    let own = 0.75 * (high - low) + GRAIN * middle.abs() + 1e-4;
+    f64::from((middle - core) / own)
 }
 
 /// The five numbers of a rim and how far it is off them; far places are left out in two more rounds.
@@ -139,97 +183,4 @@ fn five(rim: &[(f64, f64)]) -> Option<([f64; 5], f64)> {
             .collect();
     }
     out
-}
-
-/// A cross near `at`.
-fn cross(picture: &Picture, mut at: Point, radius: f64, spot: &Spot) -> Option<Seen> {
-    let sign = if spot.dark { 1.0 } else { -1.0 };
-    let mut last = None;
-    for _ in 0..3 {
-        let mut arms: [Vec<Point>; 4] = Default::default();
-        let mut first: Option<f64> = None;
-        for circle in 0..8 {
-            let r = radius * (0.28 + 0.09 * f64::from(circle));
-            let values: Vec<f32> = (0..4 * RAYS)
-                .map(|i| {
-                    sign * picture
-                        .light(at + Vec2::from_angle(TAU * i as f64 / (4 * RAYS) as f64) * r)
-                })
-                .collect();
-            let angles = dips(&values);
-            let Ok(angles) = <[f64; 4]>::try_from(angles) else {
-                continue;
-            };
-            let [one, ..] = angles;
-            // The same arm comes first on every circle.
-            let first = *first.get_or_insert(one);
-            let off = |a: &f64| libm::remainder(a - first, TAU).abs();
-            let nearest = angles
-                .iter()
-                .enumerate()
-                .min_by(|a, b| off(a.1).total_cmp(&off(b.1)));
-            let start = nearest.map_or(0, |n| n.0);
-            let turned = angles.iter().cycle().skip(start).take(4).copied();
-            for (arm, angle) in arms.iter_mut().zip(turned) {
-                arm.push(at + Vec2::from_angle(angle) * r);
-            }
-        }
-        if arms.iter().any(|a| a.len() < 4) {
-            return None;
-        }
-        let [a, b, c, d] = arms;
-        let (one, two) = ([a, c].concat(), [b, d].concat());
-        let ((p, u), (q, v)) = (line(&one)?, line(&two)?);
-        let sine = u.cross(v);
-        if sine.abs() < 0.4 {
-            return None;
-        }
-        let off = |pts: &[Point], p: Point, u: Vec2| {
-            pts.iter().map(|x| (*x - p).cross(u).abs()).sum::<f64>() / pts.len() as f64
-        };
-        let rough = off(&one, p, u).max(off(&two, q, v));
-        at = p + u * ((q - p).cross(v) / sine);
-        last = Some(Seen {
-            at,
-            kind: MarkKind::Cross,
-            dark: spot.dark,
-            radius,
-            oval: Vec2::new(0.0, 0.0),
-            rough,
-            contrast: spot.contrast,
-        });
-    }
-    last.filter(|s| s.rough < 0.08 * radius + 0.5)
-}
-
-/// Directions in which values about a circle dip to the lower half, each the middle of its dip.
-fn dips(values: &[f32]) -> Vec<f64> {
-    let mut sorted = values.to_vec();
-    let (low, high) = (quantile(&mut sorted, 0.03), quantile(&mut sorted, 0.6));
-    let level = 0.5 * (low + high);
-    let n = values.len();
-    let under = |i: usize| values.get(i % n).is_some_and(|v| *v < level);
-    let Some(start) = (0..n).find(|&i| !under(i)) else {
-        return Vec::new();
-    };
-    let mut out: Vec<(f64, f64)> = Vec::new();
-    let (mut weight, mut sum) = (0.0, 0.0);
-    for i in start..=start + n {
-        match values.get(i % n) {
-            Some(v) if *v < level => {
-                let w = f64::from(level - v);
-                weight += w;
-                sum += w * i as f64;
-            }
-            _ if weight > 0.0 => {
-                out.push((TAU * (sum / weight) / n as f64, weight));
-                (weight, sum) = (0.0, 0.0);
-            }
-            _ => {}
-        }
-    }
-    // Specks of the ground dip little.
-    let most = out.iter().map(|d| d.1).fold(0.0, f64::max);
-    let deep = out.into_iter().filter(|d| d.1 > 0.3 * most);
-    deep.map(|d| d.0).collect()
 }

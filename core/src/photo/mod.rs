@@ -19,6 +19,7 @@
 
 mod camera;
 mod chains;
+mod cross;
 #[cfg(feature = "decode")]
 pub mod decode;
 mod fits;

@@ -9,19 +9,19 @@ use super::spots::spots;
 use super::view::{Lens, View};
 use super::{Ask, Picture, Scale, sheet, target};
 use crate::Refusal;
-use crate::geom::Point;
+use crate::geom::{Point, Sorted as _};
 
-/// Long side of the picture in which marks are looked for, pixels.
-const SMALL: usize = 1500;
+/// About the pixels of the picture in which marks are looked for.
+const SMALL: f64 = 1.6e6;
 /// Most spots that are looked at closely.
-const MOST_SPOTS: usize = 160;
+const MOST_SPOTS: usize = 1200;
 
 /// The frame and its sides.
 pub(super) fn frame_of(picture: &Picture, ask: &Ask) -> Result<(Frame, (f64, f64)), Refusal> {
     let lens = Lens::straight(picture.width(), picture.height());
     let (w, h) = (picture.width() as f64, picture.height() as f64);
     if let Some(shown) = ask.corners {
-        return shown_frame(shown, ask, lens);
+        return shown_frame(picture, shown, ask, lens);
     }
     match ask.scale {
         Scale::Across(across) => {
@@ -55,8 +55,13 @@ fn said(corners: [Point; 4], size: (f64, f64), lens: Lens) -> Result<Frame, Refu
     })
 }
 
-/// The frame at corners a person showed.
-fn shown_frame(shown: [Point; 4], ask: &Ask, lens: Lens) -> Result<(Frame, (f64, f64)), Refusal> {
+/// The frame at corners a person showed: at the marks or along the sheet's sides where these are near, else just there.
+fn shown_frame(
+    picture: &Picture,
+    shown: [Point; 4],
+    ask: &Ask,
+    lens: Lens,
+) -> Result<(Frame, (f64, f64)), Refusal> {
     let corners = in_order(shown).ok_or_else(|| {
         Refusal::Setting(
             "the four corners that were shown do not stand as the corners of a rectangle".into(),
@@ -80,18 +85,49 @@ fn shown_frame(shown: [Point; 4], ask: &Ask, lens: Lens) -> Result<(Frame, (f64,
             }
         }
     };
-    Ok((said(corners, size, lens)?, size))
+    let found = match ask.scale {
+        Scale::Frame(w, h) => frame::near(&seen_in(picture), &corners, (w, h), lens),
+        Scale::Sheet(_) => sheet::near(picture, &corners, size, lens).map(|f| f.0),
+        Scale::Target(..) | Scale::Across(_) => None,
+    };
+    let frame = match found {
+        Some(frame) => frame,
+        // A finger or a glance at the pixels is off by about so much.
+        None => Frame {
+            sure: (0.0012 * lens.reach).max(1.0),
+            ..said(corners, size, lens)?
+        },
+    };
+    Ok((frame, size))
 }
 
-/// What may be marks in a picture.
-fn seen_in(picture: &Picture) -> Vec<Seen> {
-    let by = picture.width().max(picture.height()).div_ceil(SMALL).max(1);
-    let found = spots(&picture.grey(by));
-    found
-        .iter()
-        .take(MOST_SPOTS)
-        .filter_map(|s| mark::look(picture, s, by))
-        .collect()
+/// What may be marks in a picture, the plainest first.
+pub(super) fn seen_in(picture: &Picture) -> Vec<Seen> {
+    let by = reduced_by(picture);
+    let mut seen: Vec<Seen> = Vec::new();
+    for spot in spots(&picture.grey(by)).iter().take(MOST_SPOTS) {
+        let Some(mark) = mark::look(picture, spot, by) else {
+            continue;
+        };
+        let same = |s: &&mut Seen| {
+            s.kind == mark.kind
+                && s.dark == mark.dark
+                && s.at.distance(mark.at) < 0.5 * s.radius.max(mark.radius)
+        };
+        match seen.iter_mut().find(same) {
+            Some(old) if old.stands_out < mark.stands_out => *old = mark,
+            Some(_) => {}
+            None => seen.push(mark),
+        }
+    }
+    let plain = |s: &Seen| libm::log(s.stands_out.max(0.1)) - 4.0 * s.rough / s.radius;
+    seen.order_by(|a, b| plain(b).total_cmp(&plain(a)));
+    seen
+}
+
+pub(super) fn reduced_by(picture: &Picture) -> usize {
+    let pixels = (picture.width() * picture.height()) as f64;
+    ((libm::sqrt(pixels / SMALL) + 0.4) as usize).max(1)
 }
 
 /// Four marks.
