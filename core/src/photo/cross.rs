@@ -230,3 +230,59 @@ impl Look<'_> {
         Some([both(u)?, both(v)?])
     }
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    /// A bright ground with what a rule says is ink, each pixel the mean of sixteen places of it.
+    fn picture(ink: impl Fn(Point) -> bool) -> Picture {
+        const SIDE: usize = 260;
+        let mut bytes = Vec::new();
+        for i in 0..SIDE * SIDE {
+            let (x, y) = ((i % SIDE) as f64, (i / SIDE) as f64);
+            let part = |k: i32| (f64::from(k) - 1.5) / 4.0;
+            let hits = (0..16)
+                .filter(|k| ink(Point::new(x + part(k % 4), y + part(k / 4))))
+                .count();
+            bytes.extend([(200 - 10 * hits) as u8; 3]);
+        }
+        Picture::from_rgb(SIDE, SIDE, bytes).unwrap()
+    }
+
+    fn stroke(p: Point, a: Point, b: Point, half: f64) -> bool {
+        let d = b - a;
+        let t = ((p - a).dot(d) / d.length_squared()).clamp(0.0, 1.0);
+        p.distance(a + d * t) < half
+    }
+
+    #[test]
+    fn a_cross_of_unlike_arms_is_where_its_strokes_meet() {
+        let at = Point::new(130.3, 128.6);
+        let (u, v) = (Vec2::from_angle(0.3), Vec2::from_angle(0.3 + 1.45));
+        let strokes = [(u, 30.0, 24.0), (v, 22.0, 31.0)];
+        let p = picture(|p| {
+            strokes
+                .iter()
+                .any(|(d, a, b)| stroke(p, at + *d * -a, at + *d * *b, 1.8))
+        });
+        // As its second moments tell it: a middle that is off, and a mean length.
+        let seen = cross(&p, Point::new(131.5, 127.0), 22.0, 0.25, true).unwrap();
+        assert!(seen.at.distance(at) < 0.1, "{:?}", seen.at);
+        assert!((seen.radius - 27.0).abs() < 2.5, "{}", seen.radius);
+    }
+
+    #[test]
+    fn scratches_that_cross_and_corners_are_no_marks() {
+        let at = Point::new(130.0, 130.0);
+        let (u, v) = (Vec2::from_angle(0.2), Vec2::from_angle(1.7));
+        let scratches = picture(|p| {
+            stroke(p, at + u * -300.0, at + u * 300.0, 1.8)
+                || stroke(p, at + v * -300.0, at + v * 300.0, 1.8)
+        });
+        assert!(cross(&scratches, at, 22.0, 0.25, true).is_none());
+        let corner =
+            picture(|p| stroke(p, at, at + u * 30.0, 1.8) || stroke(p, at, at + v * 30.0, 1.8));
+        assert!(cross(&corner, at, 22.0, 0.25, true).is_none());
+    }
+}

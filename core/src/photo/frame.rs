@@ -35,7 +35,7 @@ const CROWD: f64 = 6.0;
 /// Most spots about a corner that was shown.
 const ABOUT: usize = 6;
 /// A frame dearer than this is none.
-const DEAREST: f64 = 15.0;
+const DEAREST: f64 = 13.5;
 /// Another within this of the cheapest makes it doubtful.
 const APART: f64 = 3.0;
 /// How far from a corner that a person shows the mark may be, as a share of the picture's half diagonal.

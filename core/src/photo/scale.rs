@@ -185,3 +185,97 @@ fn blurred(picture: &Picture, span: f32) -> bool {
         .collect();
     quantile(&mut steps, 0.9995) < 0.25 * span
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::format::template::Paper;
+
+    const DOTS: [(f64, f64); 4] = [
+        (100.0, 500.0),
+        (700.0, 500.0),
+        (700.0, 100.0),
+        (100.0, 100.0),
+    ];
+
+    /// 800 x 600 pixels of a grained ground, with what a rule says of each place, 0..1, laid over it.
+    fn picture(tone: impl Fn(f64, f64) -> Option<f64>) -> Picture {
+        let (mut bytes, mut seed) = (Vec::new(), 9u32);
+        for i in 0..800 * 600 {
+            let (x, y) = (f64::from(i % 800), f64::from(i / 800));
+            seed = seed.wrapping_mul(1_664_525).wrapping_add(1_013_904_223);
+            let grain = f64::from(seed >> 24) / 32.0;
+            let v = tone(x, y).unwrap_or(0.6);
+            bytes.extend([(230.0 * v + grain) as u8; 3]);
+        }
+        Picture::from_rgb(800, 600, bytes).unwrap()
+    }
+
+    fn dotted(places: &[(f64, f64)]) -> Picture {
+        picture(|x, y| {
+            let near = |&(a, b): &(f64, f64)| (11.5 - libm::hypot(x - a, y - b)).clamp(0.0, 1.0);
+            let ink = places.iter().map(near).fold(0.0, f64::max);
+            (ink > 0.0).then_some(0.6 - 0.5 * ink)
+        })
+    }
+
+    fn points(places: [(f64, f64); 4]) -> [Point; 4] {
+        places.map(|(x, y)| Point::new(x, y))
+    }
+
+    #[test]
+    fn four_dots_are_the_frame_and_three_with_a_blot_are_none() {
+        let ask = Ask::of(Scale::Frame(300.0, 200.0));
+        let blots = [(160.0, 470.0), (620.0, 160.0)];
+        let (frame, _) = frame_of(&dotted(&[&DOTS[..], &blots].concat()), &ask).unwrap();
+        for (got, want) in frame.corners.iter().zip(points(DOTS)) {
+            assert!(got.distance(want) < 0.1, "{got:?} {want:?}");
+        }
+        assert!(frame_of(&dotted(&[&DOTS[1..], &blots].concat()), &ask).is_err());
+    }
+
+    #[test]
+    fn a_frame_said_the_wrong_way_round_is_told() {
+        let ask = Ask::of(Scale::Frame(200.0, 300.0));
+        let said = frame_of(&dotted(&DOTS), &ask).err().map(|e| e.to_string());
+        assert!(said.is_some_and(|s| s.contains("--frame 300x200")));
+    }
+
+    #[test]
+    fn corners_that_are_shown_go_to_the_marks_beside_them() {
+        let mut ask = Ask::of(Scale::Frame(300.0, 200.0));
+        ask.corners = Some(points([
+            (108.0, 493.0),
+            (695.0, 505.0),
+            (706.0, 96.0),
+            (100.0, 108.0),
+        ]));
+        let (frame, _) = frame_of(&dotted(&DOTS), &ask).unwrap();
+        for (got, want) in frame.corners.iter().zip(points(DOTS)) {
+            assert!(got.distance(want) < 0.1, "{got:?} {want:?}");
+        }
+        // Where no mark is, they stay.
+        let (frame, _) = frame_of(&dotted(&DOTS[1..]), &ask).unwrap();
+        let [first, ..] = frame.corners;
+        assert!(first.distance(Point::new(108.0, 493.0)) < 1e-9);
+    }
+
+    #[test]
+    fn a_sheet_is_found_and_a_dark_one_is_refused() {
+        let ask = Ask::of(Scale::Sheet(Paper::A4));
+        let sheet = |inside: f64| {
+            picture(move |x, y| {
+                let depth = (x - 100.0).min(694.0 - x).min(y - 90.0).min(510.0 - y);
+                let share = depth.clamp(-0.5, 0.5) + 0.5;
+                (share > 0.0).then_some(0.6 + share * (inside - 0.6))
+            })
+        };
+        let (frame, size) = frame_of(&sheet(0.95), &ask).unwrap();
+        assert_eq!(size, (297.0, 210.0));
+        let want = points([(100.0, 510.0), (694.0, 510.0), (694.0, 90.0), (100.0, 90.0)]);
+        for (got, want) in frame.corners.iter().zip(want) {
+            assert!(got.distance(want) < 0.6, "{got:?} {want:?}");
+        }
+        assert!(frame_of(&sheet(0.3), &ask).is_err());
+    }
+}

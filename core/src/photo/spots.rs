@@ -390,3 +390,67 @@ fn by_level(levels: &[u8]) -> Vec<u32> {
     }
     out
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    /// A ground that is half in shadow, with a dot and a cross in either half, and grain on all of it.
+    fn plate() -> Grid {
+        let mut g = Grid::new(240, 160);
+        let mut seed = 3u32;
+        for (i, v) in g.values.iter_mut().enumerate() {
+            let (x, y) = ((i % 240) as f64, (i / 240) as f64);
+            seed = seed.wrapping_mul(1_664_525).wrapping_add(1_013_904_223);
+            let grain = f64::from(seed >> 24) / 40.0;
+            let light = if x < 120.0 { 1.0 } else { 0.45 };
+            let dot = |a: f64, b: f64| libm::hypot(x - a, y - b) < 7.0;
+            let cross = |a: f64, b: f64| {
+                let (u, v) = ((x - a).abs(), (y - b).abs());
+                u.min(v) < 1.6 && u.max(v) < 14.0
+            };
+            let ink =
+                dot(50.0, 40.0) || dot(190.0, 40.0) || cross(50.0, 110.0) || cross(190.0, 110.0);
+            *v = (light * (if ink { 60.0 } else { 200.0 }) + grain) as f32;
+        }
+        g
+    }
+
+    #[test]
+    fn dots_and_crosses_are_spots_in_light_and_in_shadow() {
+        let found = spots(&plate());
+        let at = |x: f64, y: f64| {
+            let p = Point::new(x, y);
+            let near = found.iter().filter(|s| s.dark && s.at.distance(p) < 1.0);
+            near.map(|s| (s.radius, s.solid)).next()
+        };
+        for x in [50.0, 190.0] {
+            let (radius, solid) = at(x, 40.0).unwrap();
+            assert!(
+                (radius - 7.0).abs() < 0.6 && solid > 0.95,
+                "{radius} {solid}"
+            );
+            let (radius, solid) = at(x, 110.0).unwrap();
+            assert!(
+                (radius - 11.0).abs() < 2.0 && solid < 0.7,
+                "{radius} {solid}"
+            );
+        }
+    }
+
+    #[test]
+    fn light_and_dark_exchanged_give_the_same_spots() {
+        let g = plate();
+        let dark = spots(&g)
+            .iter()
+            .filter(|s| s.dark && s.radius > 4.0)
+            .count();
+        // 1 / (v + 6) up to a factor, so that logarithms are mirrored.
+        let other = g.map(|v| 12_000.0 / (v + 6.0) - 6.0);
+        let bright = spots(&other)
+            .iter()
+            .filter(|s| !s.dark && s.radius > 4.0)
+            .count();
+        assert!(dark >= 4 && dark.abs_diff(bright) <= 1, "{dark} {bright}");
+    }
+}

@@ -173,7 +173,8 @@ pub(super) fn texture(kind: super::ground::Ground, s: u64, p: Point) -> f64 {
             0.9 * share(line, 0.15) + share(bold, 0.3) + 0.1 * rough(s, p, 2.0, 2)
         }
         Ground::Tiles => {
-            let joint = near(p.x + 0.2 * p.y, 135.0).min(near(p.y - 0.2 * p.x, 135.0));
+            let joint =
+                near(p.x + 0.2 * p.y + 47.0, 135.0).min(near(p.y - 0.2 * p.x + 31.0, 135.0));
             1.6 * ((2.0 - joint) / 0.4 + 0.5).clamp(0.0, 1.0) + 0.25 * rough(s, p, 9.0, 3)
         }
         Ground::Board => {
