@@ -37,7 +37,7 @@ const ABOUT: usize = 6;
 /// A frame dearer than this is none.
 const DEAREST: f64 = 13.5;
 /// Another within this of the cheapest makes it doubtful.
-const APART: f64 = 3.0;
+const APART: f64 = 2.0;
 /// How far from a corner that a person shows the mark may be, as a share of the picture's half diagonal.
 pub(super) const SHOWN: f64 = 0.035;
 /// Steepest view, radians (55°).
