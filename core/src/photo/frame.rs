@@ -36,6 +36,9 @@ const CROWD: f64 = 6.0;
 const ABOUT: usize = 6;
 /// A frame dearer than this is none.
 const DEAREST: f64 = 13.5;
+/// A frame dearer than this is taken, and it is said that it may be another's: a blot may stand where a mark is missing, as
+/// a camera would see that one.
+const UNLIKE: f64 = 9.0;
 /// Another within this of the cheapest makes it doubtful.
 const APART: f64 = 2.0;
 /// How far from a corner that a person shows the mark may be, as a share of the picture's half diagonal.
@@ -51,6 +54,13 @@ pub(super) struct Frame {
     pub cost: f64,
     /// How well a corner is known, pixels.
     pub sure: f64,
+}
+
+impl Frame {
+    /// Whether its marks are less alike, or stand less well, than those of most frames.
+    pub(super) const fn is_doubtful(&self) -> bool {
+        self.cost > UNLIKE
+    }
 }
 
 /// What came of looking.

@@ -144,6 +144,8 @@ pub struct Framed {
     pub size: (f64, f64),
     /// How the plate is seen.
     pub view: View,
+    /// What was found may be others' marks.
+    pub doubtful: bool,
 }
 
 /// Finds what tells the scale and nothing else, to be shown and put right before the picture is read.
@@ -157,6 +159,7 @@ pub fn find_frame(picture: &Picture, ask: &Ask) -> Result<Framed, Refusal> {
         corners: frame.corners,
         size,
         view: frame.view,
+        doubtful: say::is_doubtful(&frame, ask),
     })
 }
 

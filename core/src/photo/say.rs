@@ -76,6 +76,11 @@ pub(super) fn scale_error(frame: &Frame, size: (f64, f64), ask: &Ask) -> f64 {
     1.96 * libm::sqrt(sum + lens * lens)
 }
 
+/// Whether marks that were found by themselves may be others.
+pub(super) fn is_doubtful(frame: &Frame, ask: &Ask) -> bool {
+    matches!(ask.scale, Scale::Frame(..)) && ask.corners.is_none() && frame.is_doubtful()
+}
+
 pub(super) fn tell_scale(
     frame: &Frame,
     size: (f64, f64),
@@ -103,6 +108,12 @@ pub(super) fn tell_scale(
         doubts.push(Doubt::new(
             About::Units,
             "nothing in the picture tells its scale: measure one length on the plate and give it as a size before cutting",
+        ));
+    } else if is_doubtful(frame, ask) {
+        let at = frame.corners.map(|p| format!("{:.0},{:.0}", p.x, p.y));
+        doubts.push(Doubt::new(
+            About::Units,
+            format!("the four marks are not quite alike, or stand a little oddly: look whether they are yours (pixels {}), else show them with --corners", at.join(" ")),
         ));
     } else if plus_minus > 0.01 {
         doubts.push(Doubt::new(

@@ -100,6 +100,8 @@ struct One {
     seed: u64,
     about: String,
     refused: Option<String>,
+    /// It was said that the frame may be wrong.
+    doubtful: bool,
     /// Farthest corner from where it is, mm.
     corner: f64,
     verdict: Verdict,
@@ -149,6 +151,7 @@ fn one(seed: u64, args: &Args) -> One {
         seed,
         about: truth.about.clone(),
         refused: None,
+        doubtful: false,
         corner: 0.0,
         verdict: Verdict::default(),
         whole: None,
@@ -156,7 +159,10 @@ fn one(seed: u64, args: &Args) -> One {
         says: String::new(),
     };
     match (frame, result) {
-        (Some(Ok(frame)), _) => one.corner = farthest(&frame.corners, &frame.view, &truth),
+        (Some(Ok(frame)), _) => {
+            one.doubtful = frame.doubtful;
+            one.corner = farthest(&frame.corners, &frame.view, &truth);
+        }
         (_, Some(Ok(photo))) => meet(&mut one, &photo, &truth),
         (Some(Err(e)), _) | (_, Some(Err(e))) => one.refused = Some(e.to_string()),
         (None, None) => {}
@@ -179,6 +185,7 @@ fn farthest(corners: &[Point; 4], view: &View, truth: &Truth) -> f64 {
 
 fn meet(one: &mut One, photo: &Photo, truth: &Truth) {
     one.corner = farthest(&photo.corners, &photo.view, truth);
+    one.doubtful = !photo.doubts.is_empty();
     one.verdict = judge(&photo.trace, &truth.lines);
     let notes: Vec<&str> = photo.notes.iter().map(|n| n.text.as_str()).collect();
     one.says = format!(
@@ -202,24 +209,31 @@ fn meet(one: &mut One, photo: &Photo, truth: &Truth) {
     }
 }
 
-/// Found, refused and wrong of each kind of marks on each ground.
-fn table(all: &[One]) {
-    let mut rows: BTreeMap<String, [usize; 3]> = BTreeMap::new();
+/// Whether a frame was taken that is none, or not the one: the truth has none where a mark is missing.
+fn is_wrong(o: &One, missing: bool) -> bool {
+    o.refused.is_none() && (missing || o.corner > WRONG)
+}
+
+/// Found, refused, wrong with a doubt and wrong without, of each kind of marks on each ground.
+fn table(all: &[One], missing: bool) {
+    let mut rows: BTreeMap<String, [usize; 4]> = BTreeMap::new();
     for o in all {
         let mut words = o.about.split(' ');
         let (ground, marks) = (words.next().unwrap_or(""), words.next().unwrap_or(""));
-        let which = match (&o.refused, o.corner < WRONG) {
-            (Some(_), _) => 1,
-            (None, true) => 0,
-            (None, false) => 2,
+        let which = match (&o.refused, is_wrong(o, missing), o.doubtful) {
+            (Some(_), ..) => 1,
+            (None, false, _) => 0,
+            (None, true, true) => 2,
+            (None, true, false) => 3,
         };
         for key in [format!("{marks} on {ground}"), format!("{marks}, all")] {
             rows.entry(key).or_default()[which] += 1;
         }
     }
-    println!("{:24} {:>6} {:>8} {:>6}", "", "found", "refused", "wrong");
-    for (key, [found, refused, wrong]) in rows {
-        println!("{key:24} {found:6} {refused:8} {wrong:6}");
+    let heads = ["found", "refused", "doubted", "wrong"];
+    println!("{:24} {}", "", heads.map(|h| format!("{h:>8}")).join(" "));
+    for (key, counts) in rows {
+        println!("{key:24} {}", counts.map(|n| format!("{n:8}")).join(" "));
     }
 }
 
@@ -229,7 +243,7 @@ fn print(all: &[One], args: &Args) -> i32 {
     for o in all {
         let found = o.refused.is_none() && o.corner < WRONG;
         frames.add(found);
-        wrong += usize::from(o.refused.is_none() && !found);
+        wrong += usize::from(is_wrong(o, args.wish.missing) && !o.doubtful);
         let fine = match args.frames {
             true => found,
             false => o.refused.is_none() && o.verdict.is_good(0.15, 1.5),
@@ -253,7 +267,7 @@ fn print(all: &[One], args: &Args) -> i32 {
             );
         }
     }
-    table(all);
+    table(all, args.wish.missing);
     let mut times: Vec<f64> = all.iter().map(|o| o.seconds).collect();
     times.sort_by(f64::total_cmp);
     let at = |share: f64| {
