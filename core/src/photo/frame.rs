@@ -57,6 +57,11 @@ pub(super) struct Frame {
 }
 
 impl Frame {
+    /// Whether it is so dear that it is none.
+    pub(super) const fn is_dear(&self) -> bool {
+        self.cost >= DEAREST
+    }
+
     /// Whether its marks are less alike, or stand less well, than those of most frames.
     pub(super) const fn is_doubtful(&self) -> bool {
         self.cost > UNLIKE
@@ -99,7 +104,7 @@ pub(super) fn find(seen: &[Seen], w: f64, h: f64, lens: Lens) -> Found {
         .iter()
         .copied()
         .reduce(|a, b| if b.cost < a.cost { b } else { a });
-    let Some(best) = best.filter(|f| f.cost < DEAREST) else {
+    let Some(best) = best.filter(|f| !f.is_dear()) else {
         return Found::None;
     };
     let near = 0.02 * lens.reach;

@@ -77,7 +77,12 @@ pub(super) fn find(seen: &[Seen], size: (f64, f64), lens: Lens) -> Option<Frame>
     let (w, h) = size;
     let mut best: Option<Laid> = None;
     for (across, up) in [(w, h), (h, w)] {
-        for candidate in frame::candidates(seen, across, up, lens) {
+        let discs = seen.iter().filter(|s| s.kind == MarkKind::Dot && s.dark);
+        let discs: Vec<Seen> = discs.copied().collect();
+        for candidate in frame::candidates(&discs, across, up, lens) {
+            if candidate.is_dear() {
+                continue;
+            }
             let [a, b, c, d] = candidate.corners;
             for corners in [[a, b, c, d], [b, c, d, a], [c, d, a, b], [d, a, b, c]] {
                 let Some(view) = View::of_rectangle(w, h, &corners, lens) else {
@@ -109,7 +114,7 @@ fn matched(seen: &[Seen], view: &View, (w, h): (f64, f64)) -> Vec<(Point, Point)
         .map(|(x, y)| Point::new(w * x, h * y));
     let dots: Vec<&Seen> = seen
         .iter()
-        .filter(|s| s.dark && s.kind == MarkKind::Dot)
+        .filter(|s| s.dark && s.kind == MarkKind::Dot && is_disc(s, view))
         .collect();
     places
         .filter_map(|p| {
@@ -118,6 +123,13 @@ fn matched(seen: &[Seen], view: &View, (w, h): (f64, f64)) -> Vec<(Point, Point)
             (off(&near) < NEAR).then_some((p, near.at))
         })
         .collect()
+}
+
+/// Whether a dot is as large as the target's discs, about: the print may be off by a few percent, its rim by the blur.
+fn is_disc(seen: &Seen, view: &View) -> bool {
+    let (across, up) = view.rates(view.plate(seen.at));
+    let radius = seen.radius / libm::sqrt(across.cross(up).abs());
+    radius > 0.7 * RADIUS && radius < 1.4 * RADIUS
 }
 
 /// Corners and bend by least squares over all discs.
