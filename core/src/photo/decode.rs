@@ -37,6 +37,11 @@ pub fn decode(bytes: &[u8]) -> Result<Picture, Refusal> {
             "the picture is broken or cut off ({e}): copy it from the camera again"
         ))
     };
+    if format == ImageFormat::Jpeg && is_cut_off(bytes) {
+        return Err(Refusal::File(
+            "the picture is cut off: the file has no end; copy it from the camera again".into(),
+        ));
+    }
     let mut reader = ImageReader::with_format(Cursor::new(bytes), format);
     let mut limits = Limits::default();
     limits.max_alloc = Some(MOST_MEMORY);
@@ -58,6 +63,22 @@ pub fn decode(bytes: &[u8]) -> Result<Picture, Refusal> {
     Picture::from_rgb(width as usize, height as usize, rgb.into_raw())
 }
 
+/// Whether a JPEG lacks its end: decoders fill what is missing with grey, in which nothing would be found, or the wrong thing.
+/// The end is looked for behind the start of the picture's own data: a preview before it has an end of its own.
+fn is_cut_off(bytes: &[u8]) -> bool {
+    let mut at = 2;
+    while let Some([0xFF, marker, high, low]) = bytes.get(at..at + 4) {
+        if *marker == 0xDA {
+            return !bytes
+                .get(at..)
+                .is_some_and(|rest| rest.windows(2).any(|w| w == [0xFF, 0xD9]));
+        }
+        at += 2 + usize::from(u16::from_be_bytes([*high, *low]));
+    }
+    // Fill bytes or a broken order of segments: the decoder says what is wrong with it.
+    at >= bytes.len()
+}
+
 /// What can be seen through lies on white, as a browser shows it.
 fn on_white(picture: &DynamicImage) -> DynamicImage {
     let mut rgba = picture.to_rgba8();
@@ -70,4 +91,19 @@ fn on_white(picture: &DynamicImage) -> DynamicImage {
         *pixel = image::Rgba([over(r), over(g), over(b), 255]);
     }
     DynamicImage::ImageRgba8(rgba)
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn a_file_that_is_cut_off_anywhere_is_refused() {
+        let whole = include_bytes!("../../../examples/photos/shelf_gusset.jpg");
+        assert!(decode(whole).is_ok());
+        for share in [0.001, 0.01, 0.3, 0.7, 0.999] {
+            let part = whole.get(..(whole.len() as f64 * share) as usize);
+            assert!(part.is_some_and(|p| decode(p).is_err()), "{share}");
+        }
+    }
 }
