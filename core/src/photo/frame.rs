@@ -151,7 +151,8 @@ pub(super) fn near(
                 };
                 let off = frame.corners.iter().zip(shown);
                 frame.cost += off
-                    .map(|(p, q)| (3.0 * p.distance(*q) / far).powi(2))
+                    .map(|(p, q)| 3.0 * p.distance(*q) / far)
+                    .map(|v| v * v)
                     .sum::<f64>();
                 if best.is_none_or(|b| frame.cost < b.cost) {
                     best = Some(frame);

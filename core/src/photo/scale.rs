@@ -132,17 +132,26 @@ pub(super) fn reduced_by(picture: &Picture) -> usize {
 
 /// Four marks.
 fn marks(picture: &Picture, w: f64, h: f64, lens: Lens) -> Result<Frame, Refusal> {
-    match frame::find(&seen_in(picture), w, h, lens) {
+    let seen = seen_in(picture);
+    match frame::find(&seen, w, h, lens) {
         Found::One(frame) => Ok(*frame),
         Found::Two => Err(Refusal::Trace(format!(
             "more than one four of marks could be the corners of {w} x {h} mm: cover what is no mark, or show the corners yourself with --corners"
         ))),
-        Found::None => Err(poor(
-            picture,
-            &format!(
-                "no four marks stand as the corners of {w} x {h} mm: all four must be in the picture, alike (dots or crosses of 4 to 12 mm), with clear ground around and nothing like them near; or show the corners yourself with --corners"
-            ),
-        )),
+        Found::None => {
+            let turned = matches!(frame::find(&seen, h, w, lens), Found::One(_));
+            Err(poor(
+                picture,
+                &match w != h && turned {
+                    true => format!(
+                        "four marks stand as the corners of {h} x {w} mm, not {w} x {h}: the width lies along the side nearer to the picture's horizontal; say --frame {h}x{w}"
+                    ),
+                    false => format!(
+                        "no four marks stand as the corners of {w} x {h} mm: all four must be in the picture, alike (dots or crosses of 4 to 12 mm), with clear ground around and nothing like them near; or show the corners yourself with --corners"
+                    ),
+                },
+            ))
+        }
     }
 }
 
