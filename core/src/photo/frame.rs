@@ -30,7 +30,7 @@ const STANDS_OUT: f64 = 6.0;
 /// Radii of dots and lengths of arms that people make, mm.
 const DOTS: (f64, f64) = (0.5, 12.0);
 const CROSSES: (f64, f64) = (2.0, 30.0);
-/// Among many spots some four fit by chance: it costs by how far down the list the last of them is, beyond this.
+/// Among many spots some four fit by chance: it costs by how many are about as plain as the last of them, beyond this.
 const CROWD: f64 = 6.0;
 /// Most spots about a corner that was shown.
 const ABOUT: usize = 6;
@@ -84,17 +84,26 @@ pub(super) fn candidates(seen: &[Seen], w: f64, h: f64, lens: Lens) -> Vec<Frame
     for kind in [MarkKind::Dot, MarkKind::Cross] {
         for dark in [true, false] {
             let alike = seen.iter().filter(|s| s.kind == kind && s.dark == dark);
-            let alike: Vec<&Seen> = alike.take(MOST).collect();
-            fours(&alike, &mut |four, last| {
-                let crowd = (last as f64 / CROWD).max(1.0);
+            let alike: Vec<&Seen> = alike.collect();
+            let tried = alike.get(..MOST).unwrap_or(&alike);
+            fours(tried, &mut |four, last| {
                 if let Some(mut frame) = judged(four, w, h, lens) {
-                    frame.cost += 3.0 * libm::log(crowd);
+                    let crowd = last.max(as_plain(&alike, last)) as f64 / CROWD;
+                    frame.cost += 3.0 * libm::log(crowd.max(1.0));
                     frames.push(frame);
                 }
             });
         }
     }
     frames
+}
+
+/// How many spots of a list, the plainest first, are about as plain as one of it.
+fn as_plain(list: &[&Seen], one: usize) -> usize {
+    let Some(least) = list.get(one).map(|s| s.plain() - 0.4) else {
+        return 0;
+    };
+    list.partition_point(|s| s.plain() > least)
 }
 
 /// Finds the frame of sides `w` and `h`.

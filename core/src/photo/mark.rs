@@ -42,6 +42,13 @@ pub(super) struct Seen {
     pub step: f64,
 }
 
+impl Seen {
+    /// How plainly it is a mark, by itself.
+    pub(super) fn plain(&self) -> f64 {
+        libm::log(self.stands_out.max(0.1)) - 4.0 * self.rough / self.radius
+    }
+}
+
 /// Rays about a dot.
 const RAYS: usize = 48;
 /// Least share of a disc that a dot fills, and the most that a cross does: between them both are tried.

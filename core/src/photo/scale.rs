@@ -120,8 +120,7 @@ pub(super) fn seen_in(picture: &Picture) -> Vec<Seen> {
             None => seen.push(mark),
         }
     }
-    let plain = |s: &Seen| libm::log(s.stands_out.max(0.1)) - 4.0 * s.rough / s.radius;
-    seen.order_by(|a, b| plain(b).total_cmp(&plain(a)));
+    seen.order_by(|a, b| b.plain().total_cmp(&a.plain()));
     seen
 }
 
