@@ -186,6 +186,31 @@ fn runs_on(f: &Figure, e: usize) -> bool {
     joined && curved && f.turn_after(e).abs() < NEARLY_TANGENT
 }
 
+/// The same partition without the joints that its relations took away: where two lines came out in one direction, or
+/// two arcs on one circle, the joint between them could lie anywhere along them.
+#[must_use]
+pub(super) fn as_one(s: &Solved) -> Option<Partition> {
+    let f = &s.figure;
+    let m = f.len();
+    let one = |e: usize| {
+        let before = (e + m - 1) % m;
+        let joined = m > 1 && (f.closed || e > 0) && f.kinds[before] == f.kinds[e];
+        let on = libm::fabs(f.turn_after(before)) < ONE_WAY;
+        let round = match (f.center(before), f.center(e)) {
+            (Some(a), Some(b)) => a.distance(b) < ONE_WAY * f.radius(e),
+            _ => true,
+        };
+        joined && on && round
+    };
+    let p = s.partition();
+    let kept = (0..m).filter(|e| !one(*e));
+    let spans: Vec<(usize, Kind)> = kept.map(|e| (p.starts[e], p.kinds[e])).collect();
+    (spans.len() < m).then(|| in_order(spans))
+}
+
+/// Two edges run on as one where they turn by less than this, radians; only relations make that.
+const ONE_WAY: f64 = 1e-7;
+
 /// The radius of edge `e`, of an arc.
 fn radius(f: &Figure, e: usize) -> Option<f64> {
     (f.kinds[e] == Kind::Arc).then(|| f.radius(e))

@@ -11,7 +11,7 @@
 use super::evidence::{Instrument, Under};
 use super::local::Local;
 use super::measures::Measures;
-use super::proposed::{Proposed, as_meant, crooked, ended, smooth_joints};
+use super::proposed::{Proposed, as_meant, as_one, crooked, ended, is_sound, smooth_joints};
 use super::starts::starts;
 use super::{Course, Reading, price};
 use crate::fit::partition::{Kind, Partition, SpanTable};
@@ -360,6 +360,10 @@ fn related(
         evidence = under.of_chain(&solved);
     }
     let said = held.iter().any(Condition::is_said);
+    if let Some(fewer) = as_one(&solved).filter(|p| !said && is_sound(p, stations)) {
+        let solved = as_proposed(problem, &Proposed::free(fewer))?;
+        return related(problem, solved, &[], instrument, most_held);
+    }
     if !said && !covers(&solved.figure, &solved.starts, stations, noise, 1.0) {
         return None;
     }
