@@ -208,8 +208,9 @@ pub(super) fn as_one(s: &Solved) -> Option<Partition> {
     (spans.len() < m).then(|| in_order(spans))
 }
 
-/// Two edges run on as one where they turn by less than this, radians; only relations make that.
-const ONE_WAY: f64 = 1e-7;
+/// Two edges run on as one where they turn by less than this, radians: a candidate is solved to no more, and a hand
+/// that means a corner turns by a hundred times as much.
+const ONE_WAY: f64 = 1e-3;
 
 /// The radius of edge `e`, of an arc.
 fn radius(f: &Figure, e: usize) -> Option<f64> {

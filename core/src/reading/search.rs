@@ -40,6 +40,8 @@ const ALSO: usize = 1;
 /// What relations may yet gain a candidate at each of its joints, nats, and what else may come of it.
 const HOPED_EACH: f64 = 4.5;
 const HOPED: f64 = 20.0;
+/// So many go on however far behind: the one in front may fall apart under its relations.
+const FEWEST: usize = 4;
 /// No reading further behind the cheapest than this, nats, is worth reading other ways.
 const NEAR: f64 = 20.0;
 /// A candidate of many edges that is further behind than this, nats, is not mended by some more or fewer.
@@ -150,8 +152,9 @@ fn glance(
     if slow.size > 0.0 {
         problem.with_slow(slow);
     }
-    seen.retain(|s| s.0 < least + HOPED);
     seen.order_by(|a, b| a.0.total_cmp(&b.0));
+    let near = seen.iter().filter(|s| s.0 < least + HOPED).count();
+    seen.truncate(near.max(FEWEST));
     seen.into_iter().map(|s| (s.1, s.2)).collect()
 }
 
