@@ -166,14 +166,31 @@ impl Under<'_> {
 }
 
 impl Under<'_> {
-    /// What the furthest that the path goes from the reading costs beyond what the instrument ever does, nats.
+    /// What it costs that the path goes further from the reading than the instrument ever does, nats: each time it
+    /// does so, by how far it gets.
     fn excursion(&self, edges: &[EdgeResiduals]) -> f64 {
-        let prior = self.instrument.prior();
-        let blocks = edges.iter().flat_map(|e| &e.blocks);
-        let most = blocks.fold(0.0_f64, |m, b| m.max(b.abs()));
-        let usual = prior.usual * self.size;
-        let over = (most - EXCURSION * usual - 3.0 * self.noise.size).max(0.0) / (BEYOND * usual);
-        0.5 * over * over
+        let usual = self.instrument.prior().usual * self.size;
+        let bound = EXCURSION * usual + 3.0 * self.noise.size;
+        let price = |most: f64| {
+            let over = (most - bound) / (BEYOND * usual);
+            0.5 * over * over
+        };
+        let mut sum = 0.0;
+        for edge in edges {
+            // To one side of the edge and out of bounds.
+            let mut most = 0.0_f64;
+            for &b in edge.blocks.iter().chain(&[0.0]) {
+                let out = b.abs() > bound;
+                if most != 0.0 && !(out && b.signum() == most.signum()) {
+                    sum += price(most.abs());
+                    most = 0.0;
+                }
+                if out && b.abs() > most.abs() {
+                    most = b;
+                }
+            }
+        }
+        sum
     }
 }
 

@@ -21,9 +21,10 @@ const SLOW: [f64; 2] = [0.009, 0.08];
 const CUT: f64 = 1.2;
 /// At no place does it go further than this, against how far it goes on most of the line.
 const OUTLYING: f64 = 4.3;
-/// Readings are as likely within this, nats; they lie elsewhere from so many fast errors on, and so many units.
-const AS_LIKELY: f64 = 4.0;
-const ELSEWHERE: (f64, f64) = (3.0, 1.0);
+/// Readings are as likely within this, nats; they lie elsewhere from so many times the hand's error on, and so many
+/// units: first of those by the same instrument, then of those by the other.
+const AS_LIKELY: [f64; 2] = [4.0, 3.0];
+const ELSEWHERE: [(f64, f64); 2] = [(3.0, 1.0), (4.0, 2.0)];
 /// Of so many readings it is looked whether they lie elsewhere.
 const COMPARED: usize = 12;
 /// A size is hardly known where its ± is this part of it, and more than a hand leaves of the end of a slit, mm.
@@ -60,8 +61,9 @@ pub(super) fn doubts(study: &Study, best: &Reading, loop_index: usize) -> Vec<Do
         );
         out.push(Doubt::at(About::Reading, text, at));
     }
-    let apart = ELSEWHERE.0 * noise.size + ELSEWHERE.1 * noise.unit;
-    if let Some((off, at)) = elsewhere(study, best, apart, noise.unit) {
+    // A smooth hand's fast error says little of how far it goes.
+    let wander = noise.size.max(middling(best));
+    if let Some((off, at)) = elsewhere(study, best, wander, noise.unit) {
         let text = format!(
             "loop {} can as well be read another way, {off:.1} mm from this one here: choose among its readings, or say \
              by a hint what this edge is",
@@ -145,10 +147,10 @@ pub(super) fn origin<'a>(study: &'a Study, best: &Reading) -> Option<&'a Reading
     })
 }
 
-/// Where another reading that is as likely lies further than `apart` from the best, and how far, mm. Whether the end
+/// Where another reading that is as likely lies elsewhere than the best, and how far off, mm. Whether the end
 /// of something narrow is round or square is no other place: half its width, which the torch rounds anyway. And what a
 /// correction moved is no guess: where the reading stood before it is no other place either.
-fn elsewhere(study: &Study, best: &Reading, apart: f64, unit: f64) -> Option<(f64, Point)> {
+fn elsewhere(study: &Study, best: &Reading, wander: f64, unit: f64) -> Option<(f64, Point)> {
     let own = best.course.path(true);
     let before = origin(study, best).map_or_else(|| own.clone(), |r| r.course.path(true));
     let ends = best
@@ -158,10 +160,13 @@ fn elsewhere(study: &Study, best: &Reading, apart: f64, unit: f64) -> Option<(f6
         let mut ends = ends.iter();
         ends.any(|(end, wide)| end.distance(p) < *wide && off < 0.5 * wide)
     };
-    let near = |r: &&Reading| (r.price - best.price).abs() < AS_LIKELY;
+    let other = |r: &Reading| usize::from(r.instrument != best.instrument);
+    let near = |r: &&Reading| (r.price - best.price).abs() < AS_LIKELY[other(r)];
     let others = study.readings.iter().filter(near).take(COMPARED);
     let mut most: Option<(f64, Point)> = None;
     for r in others {
+        let (wanders, units) = ELSEWHERE[other(r)];
+        let apart = wanders * wander + units * unit;
         let path = r.course.path(true);
         let (now, was) = (off(&path, &own, at_end), off(&path, &before, at_end));
         let (off, at) = if was.0 < now.0 { was } else { now };

@@ -10,7 +10,7 @@
 
 use super::correct::refused;
 use super::local::Local;
-use super::search::{NODES, Tried, hold, read_new, relate};
+use super::search::{NODES, Tried, hold, read_new, relate, under};
 use super::{Course, Reading, Study, proposed};
 use crate::fit::partition::{Kind, SpanTable};
 use crate::geom::{Point, Sorted as _};
@@ -23,7 +23,7 @@ use crate::relate::figure::Figure;
 use crate::relate::kinds::{RelationKind, at_angle};
 use crate::relate::quantity::Side;
 use crate::relate::round::solve_circle;
-use crate::relate::solve::Care;
+use crate::relate::solve::{Care, Solved};
 use crate::report::{Doubt, Note};
 use crate::trace::CleanTrace;
 use core::f64::consts::FRAC_PI_2;
@@ -285,18 +285,25 @@ fn finish(study: &Study, best: &mut Reading) {
     let Course::Chain(s) = &best.course else {
         return;
     };
-    let Some(mut solved) = hold(s, &problem, &best.conditions, Care::FINAL) else {
+    let under = under(&problem, best.instrument);
+    let misfit = under.of_chain(s).misfit;
+    let stays = |s: &Solved| under.of_chain(s).misfit < misfit + RUNS_AWAY;
+    let Some(mut solved) = hold(s, &problem, &best.conditions, Care::FINAL).filter(stays) else {
         return;
     };
     let more = relate(&solved, &problem, best);
     if more.len() > best.conditions.len()
-        && let Some(again) = hold(&solved, &problem, &more, Care::FINAL)
+        && let Some(again) = hold(&solved, &problem, &more, Care::FINAL).filter(stays)
     {
         best.conditions = more;
         solved = again;
     }
     best.course = Course::Chain(Box::new(solved));
 }
+
+/// A reading that the stations speak against by so much more, nats, once it is solved to the last digits, has run
+/// away from them: it is left as it was.
+const RUNS_AWAY: f64 = 30.0;
 
 /// Leaves out the conditions that the others contradict: they are not met, and must not be said to
 /// hold.

@@ -15,11 +15,11 @@ use super::proposed::{Proposed, as_meant, as_one, crooked, ended, is_sound, smoo
 use super::starts::starts;
 use super::{Course, Reading, price};
 use crate::fit::partition::{Kind, Partition, SpanTable};
-use crate::geom::Sorted as _;
+use crate::geom::{Point, Sorted as _};
 use crate::relate::ask::{Ask, Proposal};
 use crate::relate::blocks::{Noise, Slow};
 use crate::relate::constraint::Condition;
-use crate::relate::equations::Problem;
+use crate::relate::equations::{Problem, stretch};
 use crate::relate::find::{Found, find, proposals};
 use crate::relate::round::solve_circle;
 use crate::relate::solve::{Care, Solved, covers, slack, solve};
@@ -62,17 +62,25 @@ pub fn read_path(
     let glanced = glance(&mut problem, &table, instrument);
     let mut tried = Tried::default();
     let mut out: Vec<Reading> = whole_circle(&problem, instrument).into_iter().collect();
-    for (glanced, held) in glanced {
+    for (glanced, held) in &glanced {
         let again = (problem.noise.slow.size > 0.0)
-            .then(|| hold(&glanced, &problem, &held, Care::CANDIDATE))
+            .then(|| hold(glanced, &problem, held, Care::CANDIDATE))
             .flatten();
-        let solved = again.unwrap_or(glanced);
+        let solved = again.unwrap_or_else(|| glanced.clone());
         if let Some(p) = ended(&solved, noise.unit).filter(|_| solved.figure.len() <= MOST_VARIED) {
             out.extend(tried.read(&problem, &p, instrument));
         }
         if tried.is_new_solved(&solved, held.len()) {
-            out.extend(related(&problem, solved, &held, instrument, MOST_HELD));
+            out.extend(related(&problem, solved, held, instrument, MOST_HELD));
         }
+    }
+    if out.iter().all(|r| r.chain().is_none()) {
+        let again = glanced.iter().filter_map(|(s, held)| {
+            let (figure, starts) = (s.figure.clone(), at_corners(s, stations)?);
+            let solved = solve(&problem, figure, starts, held, Care::CANDIDATE)?;
+            related(&problem, solved, held, instrument, MOST_HELD)
+        });
+        out.extend(again);
     }
     let meant = |s| as_meant(s, noise.unit);
     let all_meant: Vec<Proposed> = out.iter().filter_map(varied).flat_map(meant).collect();
@@ -411,6 +419,36 @@ pub fn hold(
 ) -> Option<Solved> {
     let (figure, starts) = (s.figure.clone(), s.starts.clone());
     solve(problem, figure, starts, conditions, care)
+}
+
+/// Each edge's first station anew, the nearest to its corner: where edges run into one another the joint may have
+/// gone far along them while it was looked for nearby only. Nothing where they are no longer in order.
+fn at_corners(s: &Solved, stations: &Stations) -> Option<Vec<usize>> {
+    let (n, m) = (stations.len(), s.starts.len());
+    let corners = s.figure.corners.iter();
+    let nearest = |e: usize, corner: Point| {
+        if e == 0 && !stations.closed {
+            return Some(0);
+        }
+        let (from, _) = stretch(&s.starts, (e + m - 1) % m, n);
+        let (_, to) = stretch(&s.starts, e, n);
+        // Both edges, the one before from its beginning on; counted so that they are in order.
+        let count = if to > from { to - from } else { to + n - from };
+        let all = (1..count).filter_map(|k| {
+            let i = (from + k) % n;
+            Some((stations.points.get(i)?.distance(corner), i))
+        });
+        all.min_by(|a, b| a.0.total_cmp(&b.0)).map(|b| b.1)
+    };
+    let starts: Option<Vec<usize>> = corners
+        .take(m)
+        .enumerate()
+        .map(|(e, corner)| nearest(e, *corner))
+        .collect();
+    let starts = starts?;
+    let first = *starts.first()?;
+    let along: Vec<usize> = starts.iter().map(|i| (i + n - first) % n).collect();
+    along.is_sorted_by(|a, b| a < b).then_some(starts)
 }
 
 /// The relations that hold of a figure besides `conditions`, and the figure solved under them; no figure where there
