@@ -74,7 +74,9 @@ pub(super) fn loop_report(
     });
     report.relations.extend(relations(best, index, &number));
     let sizes = sizes(best, index, slow.1, &number, &known);
-    report.doubts.extend(faith::of_sizes(&sizes));
+    report
+        .doubts
+        .extend(faith::of_sizes(best, &sizes, &number));
     for size in sizes {
         // A ± larger than the thing says that nothing is known of it.
         if size.plus_minus < size.value {
@@ -87,12 +89,11 @@ pub(super) fn loop_report(
     let doubts = faith::doubts(study, best, index);
     report.doubts.extend(doubts);
     let others = others(study, best, index);
-    if let Some(next) = others.first() {
+    if let Some(next) = others.first().filter(|o| o.price_above_best < CLOSE) {
         report.notes.push(Note::new(format!(
-            "loop {} was nearly read otherwise: {} (dearer by {:.1})",
+            "loop {} was nearly read otherwise: {}",
             index + 1,
-            next.summary,
-            next.price_above_best
+            next.summary
         )));
     }
     report.readings.extend(others);

@@ -30,6 +30,8 @@ const COMPARED: usize = 12;
 /// A size is hardly known where its ± is this part of it, and more than a hand leaves of the end of a slit, mm.
 const HARDLY: f64 = 0.2;
 const LEAST: f64 = 1.5;
+/// Edges run into one another where they turn by less than this, radians.
+const RUNS_ON: f64 = 0.15;
 
 /// What is doubtful of a loop read so.
 #[must_use]
@@ -74,19 +76,32 @@ pub(super) fn doubts(study: &Study, best: &Reading, loop_index: usize) -> Vec<Do
     out
 }
 
-/// What is doubtful of sizes: those that are hardly known.
-pub(super) fn of_sizes(sizes: &[Size]) -> impl Iterator<Item = Doubt> + '_ {
+/// What is doubtful of the sizes of a reading, whose edges are numbered by `number`: those that are hardly known. An
+/// edge that runs into its neighbours at both ends is a piece of a curve; where it ends there nobody measures.
+pub(super) fn of_sizes(
+    best: &Reading,
+    sizes: &[Size],
+    number: impl Fn(usize) -> usize,
+) -> Vec<Doubt> {
+    let curve: Vec<usize> = best.chain().map_or_else(Vec::new, |s| {
+        let m = s.figure.len();
+        let runs_on = |e: usize| s.figure.turn_after(e).abs() < RUNS_ON;
+        let within = |e: &usize| runs_on(*e) && runs_on((e + m - 1) % m);
+        (0..m).filter(within).map(&number).collect()
+    });
     let hardly = |s: &&Size| {
         let bound = LEAST.max(HARDLY * s.value.abs());
-        s.kind == SizeKind::Length && !s.fixed && s.plus_minus > bound
+        let of_curve = matches!(s.edges.as_slice(), [e] if curve.contains(e));
+        s.kind == SizeKind::Length && !s.fixed && !of_curve && s.plus_minus > bound
     };
-    sizes.iter().filter(hardly).map(|s| {
+    let doubts = sizes.iter().filter(hardly).map(|s| {
         let text = format!(
             "this edge is {:.1} mm ± {:.1}, hardly known: measure it and say its size",
             s.value, s.plus_minus
         );
         Doubt::at(About::Reading, text, s.at)
-    })
+    });
+    doubts.collect()
 }
 
 /// How far the line goes from a reading on most of it: the standard deviation of a normal error with the same
