@@ -10,6 +10,7 @@ use super::proposed::narrow_ends;
 use super::{Course, Reading, Study};
 use crate::geom::{Point, Sorted as _};
 use crate::outline::Path;
+use crate::relate::blocks::Noise;
 use crate::relate::equations::stretch;
 use crate::report::{About, Doubt, Size, SizeKind};
 use crate::trace::Stations;
@@ -25,6 +26,8 @@ const OUTLYING: f64 = 4.3;
 /// units: first of those by the same instrument, then of those by the other.
 const AS_LIKELY: [f64; 2] = [4.0, 3.0];
 const ELSEWHERE: [(f64, f64); 2] = [(3.0, 1.0), (4.0, 2.0)];
+/// A hand that follows a line is nowhere further from it, in its errors and in units.
+const FOLLOWS: (f64, f64) = (4.0, 1.0);
 /// Of so many readings it is looked whether they lie elsewhere.
 const COMPARED: usize = 12;
 /// A size is hardly known where its ± is this part of it, and more than a hand leaves of the end of a slit, mm.
@@ -74,6 +77,13 @@ pub(super) fn doubts(study: &Study, best: &Reading, loop_index: usize) -> Vec<Do
         out.push(Doubt::at(About::Reading, text, at));
     }
     out
+}
+
+/// Whether a reading keeps as near to the line as a hand does that follows it, by what the `traced` one leaves.
+#[must_use]
+pub(super) fn stays(r: &Reading, stations: &Stations, traced: &Reading, noise: &Noise) -> bool {
+    let wander = noise.size.max(middling(traced));
+    furthest(r, stations).0 < FOLLOWS.0 * wander + FOLLOWS.1 * noise.unit
 }
 
 /// What is doubtful of the sizes of a reading, whose edges are numbered by `number`: those that are hardly known. An

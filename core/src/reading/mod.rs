@@ -201,15 +201,25 @@ impl Study {
             Hand::Drawn => &[(Instrument::Drawn, 0.0)],
             Hand::Unsaid => &[(Instrument::Traced, 0.0), (Instrument::Drawn, DRAWN)],
         };
+        let mut traced: Option<Reading> = None;
         for &(instrument, seldom) in instruments {
             let variant = self.forms.len();
             let (readings, noise) = search::read_path(&stations, &noise, instrument);
-            self.readings.extend(readings.into_iter().map(|r| Reading {
-                price: r.price + against + seldom,
-                against: r.against + against + seldom,
-                variant,
-                ..r
+            let first = readings.first().cloned();
+            self.readings.extend(readings.into_iter().map(|r| {
+                let other = traced.as_ref();
+                let leaves = other.filter(|t| !faith::stays(&r, &stations, t, &noise));
+                let price = leaves.map_or(r.price + seldom, |t| {
+                    (r.price + seldom).max(t.price + LEAVES)
+                });
+                Reading {
+                    against: r.against + against + price - r.price,
+                    price: price + against,
+                    variant,
+                    ..r
+                }
             }));
+            traced = traced.or(first);
             self.forms.push(stations.clone());
             self.hands.push((hand, noise));
         }
@@ -219,6 +229,12 @@ impl Study {
 /// What is added to the price of a reading as drawn from memory where nobody says which it was, nats: the two rows of
 /// prices have no common zero. So that of outlines traced few are lost (of drawings more).
 const DRAWN: f64 = 25.0;
+
+/// Where nobody says which it was, what was drawn from memory and leaves the line further than a hand that follows one
+/// comes at least so much after the best that keeps to it, nats: it is offered, not taken. A line alone does not tell
+/// a badly drawn circle from a well traced oval (a quarter of either is taken for the other), and what keeps to the
+/// line is never far wrong.
+const LEAVES: f64 = 4.5;
 
 /// Of a line that was gone over more often the rest is left out: each time costs a look at all stations.
 const MOST_AGAIN: usize = 64;
