@@ -74,9 +74,7 @@ pub(super) fn loop_report(
     });
     report.relations.extend(relations(best, index, &number));
     let sizes = sizes(best, index, slow.1, &number, &known);
-    report
-        .doubts
-        .extend(faith::of_sizes(best, &sizes, &number));
+    report.doubts.extend(faith::of_sizes(best, &sizes, &number));
     for size in sizes {
         // A ± larger than the thing says that nothing is known of it.
         if size.plus_minus < size.value {

@@ -42,7 +42,7 @@ use crate::relate::round::Round;
 use crate::relate::solve::{Solved, is_whole};
 use crate::report::{Doubt, Note, Size, SizeKind, Wander};
 use crate::settings::Hand;
-use crate::trace::{CleanPath, PathKind, Stations, clean, untraced};
+use crate::trace::{CleanPath, PathKind, Stations, clean, pace, untraced};
 use crate::{Outline, Refusal, Report, Settings, Trace, hint::Hint};
 use evidence::{Evidence, Instrument};
 use measures::Measures;
@@ -306,6 +306,19 @@ pub fn true_up(trace: &Trace, settings: &Settings, hints: &[Hint]) -> Result<Tru
 fn in_place(trace: &Trace, settings: &Settings, hints: &[Hint]) -> Result<Trued, Refusal> {
     let clean = clean(trace, settings)?;
     let mut notes = clean.notes.clone();
+    let by_pace = (settings.hand == Hand::Unsaid)
+        .then(|| pace::of_a_drawing(trace, settings.station))
+        .flatten();
+    let settings = &Settings {
+        hand: by_pace.map_or(settings.hand, |_| Hand::Drawn),
+        ..settings.clone()
+    };
+    if let Some(speed) = by_pace {
+        notes.push(Note::new(format!(
+            "the hand went at {speed:.0} mm/s, so this is taken for a drawing from memory; say that it was traced if it \
+             followed a line"
+        )));
+    }
     let drawn: Vec<Path> = trace
         .drawn
         .iter()

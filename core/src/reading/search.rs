@@ -475,7 +475,11 @@ fn find_held(
         while can + 1 < cannot && left_out < MOST_LEFT_OUT {
             let middle = can.midpoint(cannot);
             let held = hold(&found.conditions[..middle]);
-            *(if held.is_some() { &mut can } else { &mut cannot }) = middle;
+            *(if held.is_some() {
+                &mut can
+            } else {
+                &mut cannot
+            }) = middle;
         }
         match found.conditions.get(can) {
             Some(breaks) if left_out < MOST_LEFT_OUT => asked.retain(|p| p.condition != *breaks),

@@ -7,6 +7,7 @@ mod crossing;
 mod dense;
 mod kind;
 mod measure;
+pub(crate) mod pace;
 mod retrace;
 mod spikes;
 mod stations;
