@@ -235,6 +235,36 @@ fn thirty_dialects_tell_the_same_trace() {
             text("X/µm;Y/µm\n0;500\n12500;250\n12750;-8125\n1234500;20000\n3000;4000\n".into()),
         ),
         (
+            "a header in a comment",
+            text(
+                "# made by a logger\n# y x\n0.5 0\n0.25 12.5\n-8.125 12.75\n20 1234.5\n4 3\n"
+                    .into(),
+            ),
+        ),
+        (
+            "a header with units in a comment",
+            text(format!("# x [in], y [in]\n{}", inches(".", ","))),
+        ),
+        (
+            "the unit in a title",
+            text(format!("Einheit: Zoll\nX;Y\n{}", inches(",", ";"))),
+        ),
+        (
+            "the unit in a comment of other words",
+            text(format!("# Unit = inch\nx,y\n{}", inches(".", ","))),
+        ),
+        (
+            "a column of units",
+            text(format!("x;y;unit\n{}", rows(";", ".", "", ";mm\n"))),
+        ),
+        (
+            "a header of several words each",
+            text(format!(
+                "Temps (s);Coordonn\u{e9}e X (mm);Coordonn\u{e9}e Y (mm)\n{}",
+                rows(";", ",", "0;", "\n")
+            )),
+        ),
+        (
             "an end of file of old",
             text(format!("x,y\n{}\x1a", rows(",", ".", "", "\n"))),
         ),
@@ -292,6 +322,12 @@ fn two_meanings_are_asked_about_and_a_flag_settles_it() {
             (5.5, 7.0),
         ),
         (
+            "0,5.5,7\n0,6,9\n1,8,11\n1,1,2\n",
+            "--columns",
+            columns("stroke,x,y"),
+            (5.5, 7.0),
+        ),
+        (
             "5,5.5,7\n1,6,9\n2,8,11\n3,1,2\n",
             "",
             columns("x,y,-"),
@@ -335,6 +371,8 @@ fn what_is_no_trace_is_refused_with_its_line() {
         ("x [mm],y [in]\n1,2\n", "two different units"),
         ("# units: in\nx [mm],y [mm]\n1,2\n", "two different units"),
         ("x,x,y\n1,2,3\n", "names the column x twice"),
+        ("Unit: inch\nx [mm],y [mm]\n1,2\n", "two different units"),
+        ("x,y,unit\n1,2,mm\n3,4,in\n", "two different units"),
     ] {
         let said = read_as(text.as_bytes(), &wanted()).map(|_| ());
         assert!(

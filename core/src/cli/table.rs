@@ -4,7 +4,7 @@ use std::collections::BTreeSet;
 use trued::cautions::CAUTION_LINE;
 use trued::format::Units;
 use trued::outline::numbers::{Number, Numbered, numbers};
-use trued::report::SizeKind;
+use trued::report::{Size, SizeKind};
 use trued::{Edge, Loop, RelationKind, Role, Trued};
 
 /// The line of cautions that ends every run which wrote something.
@@ -20,22 +20,65 @@ pub fn print(headings: &[&str], rows: &[Vec<String>]) {
         widest.max(headings.get(column).map_or(0, |h| h.chars().count()))
     };
     let widths: Vec<usize> = (0..headings.len()).map(width).collect();
-    let line = |cells: &mut dyn Iterator<Item = &str>| {
+    // Written at once: a drawing may have a hundred thousand rows.
+    let mut all = String::new();
+    let mut line = |cells: &mut dyn Iterator<Item = &str>| {
         let padded: Vec<String> = cells
             .zip(&widths)
             .map(|(cell, w)| format!("{cell:w$}"))
             .collect();
-        eprintln!("  {}", padded.join("  ").trim_end());
+        all.push_str("  ");
+        all.push_str(padded.join("  ").trim_end());
+        all.push('\n');
     };
     line(&mut headings.iter().copied());
     for row in rows {
         line(&mut row.iter().map(String::as_str));
+    }
+    eprint!("{all}");
+}
+
+/// What is said of each loop, gathered once: a drawing may have ten thousand of them.
+struct Told<'a> {
+    numbers: Vec<Number>,
+    sizes: Vec<Vec<&'a Size>>,
+    squares: Vec<BTreeSet<usize>>,
+}
+
+impl<'a> Told<'a> {
+    fn of(trued: &'a Trued) -> Self {
+        let mut sizes = vec![Vec::new(); trued.outline.loops.len()];
+        for size in &trued.report.sizes {
+            if let Some(own) = sizes.get_mut(size.loop_index) {
+                own.push(size);
+            }
+        }
+        Self {
+            numbers: numbers(&trued.outline),
+            sizes,
+            squares: squares(trued),
+        }
+    }
+
+    /// The numbers of a loop's edges and corners. All are in the order of their loops, marks last.
+    fn numbers(&self, loop_index: usize) -> &[Number] {
+        let of = |n: &Number| n.loop_index.unwrap_or(usize::MAX);
+        let from = self.numbers.partition_point(|n| of(n) < loop_index);
+        let to = self.numbers.partition_point(|n| of(n) <= loop_index);
+        self.numbers.get(from..to).unwrap_or_default()
+    }
+
+    fn number(&self, loop_index: usize, what: Numbered, index: usize) -> Option<usize> {
+        let mut own = self.numbers(loop_index).iter();
+        own.find(|n| n.what == what && n.index == index)
+            .map(|n| n.number)
     }
 }
 
 /// The table about one outline: a row for each loop, then the notes.
 pub fn one(name: &str, trued: &Trued, units: Units) {
     eprintln!("{name}: {}", summary(trued));
+    let told = Told::of(trued);
     let rows: Vec<Vec<String>> = trued
         .outline
         .loops
@@ -45,8 +88,8 @@ pub fn one(name: &str, trued: &Trued, units: Units) {
             vec![
                 (i + 1).to_string(),
                 role(l.role).to_owned(),
-                numbered(trued, i, edges(l)),
-                squared(trued, i),
+                numbered(&told, i, edges(l)),
+                squared(&told, i),
                 moved(trued, i, units),
             ]
         })
@@ -56,7 +99,7 @@ pub fn one(name: &str, trued: &Trued, units: Units) {
         print(&["loop", "is", "edges", "squared", &moved], &rows);
         eprintln!("  sizes, {} (± at 95 %):", units.name());
         for i in 0..rows.len() {
-            wrapped(&format!("loop {}:", i + 1), &sizes(trued, i, units));
+            wrapped(&format!("loop {}:", i + 1), &sizes(&told, i, units));
         }
         wrapped("holes:", &spacings(trued, units));
     }
@@ -77,7 +120,7 @@ pub fn many(outlines: &[(&str, &Trued)], units: Units) {
         .map(|(name, trued)| {
             let loops = &trued.outline.loops;
             let edges: usize = loops.iter().map(|l| l.path.edges().len()).sum();
-            let corners: usize = (0..loops.len()).map(|i| squares(trued, i).len()).sum();
+            let corners: usize = squares(trued).iter().map(BTreeSet::len).sum();
             let farthest = (0..loops.len())
                 .filter_map(|i| farthest(trued, i))
                 .reduce(f64::max);
@@ -138,9 +181,8 @@ fn edges(l: &Loop) -> String {
 }
 
 /// What a loop is made of, with the numbers its edges have.
-fn numbered(trued: &Trued, loop_index: usize, edges: String) -> String {
-    let all = numbers(&trued.outline);
-    let own = all.iter().filter(|n| n.loop_index == Some(loop_index));
+fn numbered(told: &Told<'_>, loop_index: usize, edges: String) -> String {
+    let own = told.numbers(loop_index).iter();
     let own: Vec<&Number> = own.filter(|n| n.what != Numbered::Corner).collect();
     match own.as_slice() {
         [one] if one.what == Numbered::Hole => format!("{edges} (h{})", one.number),
@@ -150,37 +192,36 @@ fn numbered(trued: &Trued, loop_index: usize, edges: String) -> String {
     }
 }
 
-/// The corners of a loop at which two neighbouring edges were made square, counted from 1.
-fn squares(trued: &Trued, loop_index: usize) -> BTreeSet<usize> {
-    let count = trued
-        .outline
-        .loops
-        .get(loop_index)
-        .map_or(0, |l| l.path.edges().len());
-    let of_loop =
-        trued.report.relations.iter().filter(|r| {
-            r.loop_index == loop_index && r.kind == RelationKind::Square && !r.is_across()
-        });
-    of_loop
-        .filter_map(|r| match r.edges.as_slice() {
+/// The corners of each loop at which two neighbouring edges were made square, counted from 1.
+fn squares(trued: &Trued) -> Vec<BTreeSet<usize>> {
+    let loops = &trued.outline.loops;
+    let counts: Vec<usize> = loops.iter().map(|l| l.path.edges().len()).collect();
+    let mut squares = vec![BTreeSet::new(); loops.len()];
+    let all = trued.report.relations.iter();
+    for r in all.filter(|r| r.kind == RelationKind::Square && !r.is_across()) {
+        let (Some(own), Some(count)) = (squares.get_mut(r.loop_index), counts.get(r.loop_index))
+        else {
+            continue;
+        };
+        let count = (*count).max(1);
+        match r.edges.as_slice() {
             // Corner i is where edge i starts.
-            [a, b] if (a + 1) % count.max(1) == *b => Some(b + 1),
-            [a, b] if (b + 1) % count.max(1) == *a => Some(a + 1),
-            _ => None,
-        })
-        .collect()
+            [a, b] if (a + 1) % count == *b => own.insert(b + 1),
+            [a, b] if (b + 1) % count == *a => own.insert(a + 1),
+            _ => false,
+        };
+    }
+    squares
 }
 
-fn squared(trued: &Trued, loop_index: usize) -> String {
-    let corners = squares(trued, loop_index);
-    if corners.is_empty() {
+fn squared(told: &Told<'_>, loop_index: usize) -> String {
+    let corners = told.squares.get(loop_index).filter(|c| !c.is_empty());
+    let Some(corners) = corners else {
         return "-".into();
-    }
-    let all = numbers(&trued.outline);
+    };
     let number = |corner: usize| {
-        let own = all.iter().filter(|n| n.loop_index == Some(loop_index));
-        let mut own = own.filter(|n| n.what == Numbered::Corner && n.index + 1 == corner);
-        own.next().map_or(corner, |n| n.number)
+        let found = told.number(loop_index, Numbered::Corner, corner.saturating_sub(1));
+        found.unwrap_or(corner)
     };
     let said: Vec<String> = corners.iter().map(|c| number(*c).to_string()).collect();
     let s = if said.len() == 1 { "" } else { "s" };
@@ -200,30 +241,26 @@ fn moved(trued: &Trued, loop_index: usize, units: Units) -> String {
 }
 
 /// Every size of a loop, each with the number of its edge or corner.
-fn sizes(trued: &Trued, loop_index: usize, units: Units) -> Vec<String> {
-    let all = numbers(&trued.outline);
-    let number = |what: Numbered, edge: usize| {
-        let own = all.iter().filter(|n| n.loop_index == Some(loop_index));
-        let mut own = own.filter(|n| n.what == what && n.index == edge);
-        own.next().map_or(0, |n| n.number)
+fn sizes(told: &Told<'_>, loop_index: usize, units: Units) -> Vec<String> {
+    let number = |what, edge| told.number(loop_index, what, edge).unwrap_or(0);
+    let squared = |corner: usize| {
+        let own = told.squares.get(loop_index);
+        own.is_some_and(|s| s.contains(&corner))
     };
-    let squared = squares(trued, loop_index);
     let of_loop = || {
-        let all = trued.report.sizes.iter();
-        all.filter(|s| s.loop_index == loop_index && s.kind != SizeKind::Spacing)
+        let own = told.sizes.get(loop_index).into_iter().flatten();
+        own.filter(|s| s.kind != SizeKind::Spacing)
     };
     let is_length = |v: f64| {
         let mut lengths = of_loop().filter(|s| s.kind == SizeKind::Length);
         lengths.any(|s| (s.value - v).abs() < 1e-6)
     };
-    let is_hole = all
-        .iter()
-        .any(|n| n.loop_index == Some(loop_index) && n.what == Numbered::Hole);
+    let is_hole = told.number(loop_index, Numbered::Hole, 0).is_some();
     let mut shown: Vec<String> = Vec::new();
     for s in of_loop() {
         let said = match (s.kind, s.edges.as_slice()) {
             // A corner that was squared has been told, and what lies between two sides is the length of a third.
-            (SizeKind::Angle, [_, e]) if squared.contains(&(e + 1)) => continue,
+            (SizeKind::Angle, [_, e]) if squared(e + 1) => continue,
             (SizeKind::Distance, _) if is_length(s.value) => continue,
             (SizeKind::Angle, [_, e]) => format!("corner {}", number(Numbered::Corner, *e)),
             (SizeKind::ToEdge, [e]) => {
@@ -232,7 +269,7 @@ fn sizes(trued: &Trued, loop_index: usize, units: Units) -> Vec<String> {
                     (None, Some(m)) => n.loop_index.is_none() && n.index == m,
                     (None, None) => false,
                 };
-                let hole = all.iter().find(hole).map_or(0, |n| n.number);
+                let hole = told.numbers.iter().find(hole).map_or(0, |n| n.number);
                 format!("hole {hole} to edge {}", number(Numbered::Edge, *e))
             }
             (_, [_]) if is_hole => format!("hole {}", number(Numbered::Hole, 0)),

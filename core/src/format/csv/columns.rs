@@ -15,6 +15,8 @@ pub(super) struct Columns {
     pub(super) count: usize,
     /// mm in one unit of x and y, where their names say so.
     pub(super) scale: Option<f64>,
+    /// The column that says the unit of each row.
+    pub(super) units: Option<usize>,
     /// Seconds in one unit of t.
     pub(super) second: f64,
     /// A time that is none refuses the row: its column is called t.
@@ -64,14 +66,49 @@ fn unit_in_seconds(name: &str) -> Option<f64> {
     })
 }
 
+/// Words that say that a unit follows.
+const UNIT_WORDS: [&str; 9] = [
+    "unit",
+    "units",
+    "einheit",
+    "einheiten",
+    "unité",
+    "unités",
+    "unidad",
+    "unidades",
+    "unità",
+];
+
+/// mm in the unit that a line above the points states in words of its own: `Unit: inch`, `Units,mm`.
+pub(super) fn unit_stated(line: &str) -> Option<f64> {
+    let lower = line.to_lowercase();
+    let (key, value) = lower.split_once([':', '=', ',', ';', '\t'])?;
+    let key = key.trim_matches(|c: char| !c.is_alphanumeric());
+    let value = value.trim_matches(|c: char| c.is_whitespace() || "[](),;".contains(c));
+    UNIT_WORDS.contains(&key).then(|| unit_in_mm(value))?
+}
+
+/// The column that says the unit of each row.
+pub(super) fn unit_column(names: &[String]) -> Option<usize> {
+    names.iter().position(|n| UNIT_WORDS.contains(&n.as_str()))
+}
+
 /// Words beside a letter that change nothing.
-const BESIDE: [&str; 18] = [
+const BESIDE: [&str; 26] = [
     "pos",
     "position",
     "coord",
     "coords",
     "coordinate",
     "koordinate",
+    "coordonnée",
+    "coordenada",
+    "coordinata",
+    "posición",
+    "posizione",
+    "valeur",
+    "valor",
+    "eje",
     "axis",
     "achse",
     "value",
@@ -202,10 +239,17 @@ impl Columns {
             stroke,
             count: names.len(),
             scale: length(x).or(length(y)),
+            units: unit_column(names),
             second: t.and_then(unit).and_then(unit_in_seconds).unwrap_or(1.0),
             strict: t.and_then(|i| names.get(i)).is_some_and(|n| n == "t"),
             unread,
         }))
+    }
+
+    /// The column of units was no idle one.
+    pub(super) fn units_are_read(&mut self) {
+        let is_idle = |n: &String| !UNIT_WORDS.contains(&n.trim_matches('"'));
+        self.unread.retain(is_idle);
     }
 
     /// Of a file without a header: the first two are x and y.
@@ -217,6 +261,7 @@ impl Columns {
             stroke: None,
             count,
             scale: None,
+            units: None,
             second: 1.0,
             strict: false,
             unread: Vec::new(),

@@ -8,8 +8,9 @@
 //! without a header has x and y first; where a third column or a header in other words makes that a guess, it
 //! is refused and says how to name the columns.
 
-use super::columns::{Columns, names};
+use super::columns::{Columns, names, unit_in_mm, unit_stated};
 use super::figures;
+use super::header::{commented, header, uncommented};
 use super::{Line, line_of, split_line};
 use crate::Refusal;
 use crate::format::numbers::{counted, shown};
@@ -17,7 +18,7 @@ use crate::format::{Decimal, Wanted, text};
 
 /// Most rows that are looked at, and most titles above them.
 const SAMPLE: usize = 2000;
-const MOST_TITLES: usize = 100;
+pub(super) const MOST_TITLES: usize = 100;
 
 /// What stands between two fields.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
@@ -119,13 +120,13 @@ impl Dialect {
     }
 
     /// A row's names, were it a header.
-    fn names(&self, row: &[u8]) -> Vec<String> {
+    pub(super) fn names(&self, row: &[u8]) -> Vec<String> {
         let fields = self.texts(row);
         names(&fields.iter().map(Vec::as_slice).collect::<Vec<_>>())
     }
 
     /// The point that a row is.
-    fn point(&self, row: &[u8], columns: &Columns) -> Option<(f64, f64)> {
+    pub(super) fn point(&self, row: &[u8], columns: &Columns) -> Option<(f64, f64)> {
         let fields = self.texts(row);
         let (own, beyond) = fields.split_at_checked(columns.count)?;
         let figure = |i: usize| figures::number(own.get(i)?, self.decimal).ok();
@@ -135,7 +136,7 @@ impl Dialect {
 }
 
 /// A line that holds fields, with its number.
-type Row<'a> = (usize, &'a [u8]);
+pub(super) type Row<'a> = (usize, &'a [u8]);
 
 /// A way to read the file, and what it makes of the sample.
 struct Reading {
@@ -148,14 +149,20 @@ struct Reading {
 pub(super) fn opening(bytes: &[u8], wanted: &Wanted) -> Result<Opening, Refusal> {
     let mut rest = bytes;
     let mut rows: Vec<Row<'_>> = Vec::new();
+    let mut comments: Vec<Row<'_>> = Vec::new();
     let mut stated = None;
     let mut number = 0;
     while !rest.is_empty() && rows.len() < SAMPLE {
         number += 1;
         let (line, after) = split_line(rest);
         rest = after;
-        let Line::Row(row) = line_of(line) else {
-            continue;
+        let row = match line_of(line) {
+            Line::Row(row) => row,
+            Line::Comment(text) if rows.is_empty() && comments.len() < MOST_TITLES => {
+                comments.push((number, uncommented(text)));
+                continue;
+            }
+            Line::Comment(_) | Line::Blank => continue,
         };
         match row.trim_ascii().strip_prefix(b"sep=") {
             Some([byte]) if rows.is_empty() => stated = Some(*byte),
@@ -163,10 +170,22 @@ pub(super) fn opening(bytes: &[u8], wanted: &Wanted) -> Result<Opening, Refusal>
         }
     }
     let ways = ways(stated, wanted);
-    match header(&rows, &ways, wanted)? {
-        Some((at, columns)) => with_header(&rows, at, &columns, &ways),
-        None => headless(&rows, &ways, wanted),
-    }
+    let mut opening = match header(&rows, &ways, wanted)? {
+        Some((at, names)) => with_header(&rows, at, &names, &ways)?,
+        None => match commented(&comments, &rows, &ways, wanted) {
+            // Some programs write the header as a comment.
+            Some((line, names)) => {
+                let mut all = vec![line];
+                all.extend(&rows);
+                with_header(&all, 0, &names, &ways)?
+            }
+            None => headless(&rows, &ways, wanted)?,
+        },
+    };
+    let from = opening.first_line;
+    let titles = rows.iter().take_while(|r| r.0 < from);
+    opening.take_units(titles, &rows)?;
+    Ok(opening)
 }
 
 /// All ways that rows may be written, the plainest first.
@@ -193,35 +212,6 @@ fn ways(stated: Option<u8>, wanted: &Wanted) -> Vec<Dialect> {
             .map(move |d| Dialect::new(b, d))
     };
     parted.into_iter().flat_map(both).collect()
-}
-
-/// The header's place among the rows, and its names: the first that names x and y. Where the person names the
-/// columns there is none.
-fn header(
-    rows: &[Row<'_>],
-    ways: &[Dialect],
-    wanted: &Wanted,
-) -> Result<Option<(usize, Vec<String>)>, Refusal> {
-    if !wanted.columns.is_empty() {
-        return Ok(None);
-    }
-    for (i, (line, row)) in rows.iter().take(MOST_TITLES).enumerate() {
-        for way in ways {
-            let names = way.names(row);
-            let columns = Columns::of_header(&names);
-            match columns {
-                Ok(Some(_)) => return Ok(Some((i, names))),
-                Ok(None) => {}
-                Err(problem) => {
-                    return Err(Refusal::Line {
-                        line: *line,
-                        problem,
-                    });
-                }
-            }
-        }
-    }
-    Ok(None)
 }
 
 /// The way under which the most rows are points; refused where two differ in what they mean.
@@ -388,8 +378,8 @@ fn doubtful(rows: &[Row<'_>], at: usize, reading: &Reading) -> Result<(), Refusa
         )
     } else if count > 3 {
         format!("nothing says which of the {count} columns are x and y")
-    } else if count == 3 && is_rising(&reading.points) {
-        "the first of three columns only grows: it may be x, or a number or time before x and y"
+    } else if count == 3 && never_falls(&reading.points) {
+        "the first of three columns never falls: it may be x, or a number or time before x and y"
             .into()
     } else {
         return Ok(());
@@ -405,12 +395,9 @@ fn doubtful(rows: &[Row<'_>], at: usize, reading: &Reading) -> Result<(), Refusa
     })
 }
 
-fn is_rising(points: &[(f64, f64)]) -> bool {
-    points.len() > 2
-        && points
-            .iter()
-            .zip(points.iter().skip(1))
-            .all(|(a, b)| b.0 > a.0)
+fn never_falls(points: &[(f64, f64)]) -> bool {
+    let mut pairs = points.iter().zip(points.iter().skip(1));
+    points.len() > 2 && pairs.all(|(a, b)| b.0 >= a.0)
 }
 
 /// The columns as the person names them.
@@ -431,6 +418,43 @@ fn said_columns(wanted: &Wanted) -> Result<Option<Columns>, Refusal> {
 }
 
 impl Opening {
+    /// Takes the unit that a title or a column of units states.
+    fn take_units<'a>(
+        &mut self,
+        titles: impl Iterator<Item = &'a Row<'a>>,
+        rows: &[Row<'_>],
+    ) -> Result<(), Refusal> {
+        let stated = titles.filter_map(|(line, row)| {
+            let scale = unit_stated(&text::of_any(row))?;
+            Some((*line, scale))
+        });
+        let column = self.columns.units.map(|i| {
+            let cells = rows.iter().filter(|r| r.0 >= self.first_line);
+            let cells = cells.map(|(line, row)| {
+                let names = self.dialect.names(row);
+                (*line, names.get(i).and_then(|n| unit_in_mm(n)))
+            });
+            cells.collect::<Vec<_>>()
+        });
+        for (line, scale) in column.into_iter().flatten() {
+            let Some(scale) = scale else { return Ok(()) };
+            self.take_unit(line, scale)?;
+            self.columns.units_are_read();
+        }
+        stated
+            .into_iter()
+            .try_for_each(|(line, scale)| self.take_unit(line, scale))
+    }
+
+    fn take_unit(&mut self, line: usize, scale: f64) -> Result<(), Refusal> {
+        if self.columns.scale.is_some_and(|s| s != scale) {
+            let problem = "this line and one above state two different units".into();
+            return Err(Refusal::Line { line, problem });
+        }
+        self.columns.scale = Some(scale);
+        Ok(())
+    }
+
     /// What was made of it, in sentences.
     pub(super) fn notes(&self) -> Vec<String> {
         let mut notes = Vec::new();

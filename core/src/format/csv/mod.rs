@@ -5,7 +5,8 @@
 //! unread and named in a note. After it each row is one point, in the order the hand made them:
 //!
 //! * a change of `stroke` label, or a blank line, starts a stroke;
-//! * `#` starts a comment line; `# units: mm` or `# units: in` before the first point states the units;
+//! * `#` starts a comment line; `# units: mm` or `# units: in` before the first point states the units,
+//!   as a title or a column of units may; a header may stand in a comment;
 //! * `t` may repeat, jump or run backwards, or be left empty: row order counts.
 //!
 //! Loggers and spreadsheets write it in many other ways: between fields a semicolon, a tab, blanks; decimal
@@ -22,8 +23,9 @@
 mod columns;
 mod dialect;
 mod figures;
+mod header;
 
-use self::columns::unit_in_mm;
+use self::columns::unit_stated;
 use self::dialect::Opening;
 use super::numbers::{self, Bad, NOTHING};
 use super::{Content, Input, Units, Wanted, text};
@@ -140,17 +142,17 @@ impl<'a> Rows<'a> {
     fn comment(&mut self, row: &[u8]) -> Result<(), String> {
         let text = String::from_utf8_lossy(row);
         let text = text.trim_start_matches(['#', '%', '/']).trim();
-        let Some((key, name)) = text.split_once(':') else {
-            return Ok(());
+        let own = text.split_once(':');
+        let own = own.filter(|(key, _)| key.trim().eq_ignore_ascii_case("units"));
+        let scale = match (own, unit_stated(text)) {
+            (_, Some(scale)) => scale,
+            (Some((_, name)), None) => {
+                let name = name.trim();
+                let scale = Units::from_name(name).map(Units::in_mm);
+                scale.ok_or_else(|| format!("\"{name}\" is no unit; write mm or in"))?
+            }
+            (None, None) => return Ok(()),
         };
-        if !key.trim().eq_ignore_ascii_case("units") {
-            return Ok(());
-        }
-        let name = name.trim();
-        let scale = Units::from_name(name)
-            .map(Units::in_mm)
-            .or(unit_in_mm(name));
-        let scale = scale.ok_or_else(|| format!("\"{name}\" is no unit; write mm or in"))?;
         if (self.points > 0 || self.opening.columns.scale.is_some()) && scale != self.scale {
             return Err(if self.points > 0 {
                 "the units must be stated before the first point".into()

@@ -3,6 +3,7 @@
 use super::chords::{Count, Rounded, put_back};
 use super::course::{Course, ROUNDING};
 use super::doubles::taken_once;
+use super::ellipse::place;
 use super::join::{Cells, joined};
 use super::layers::{Layer, Layers};
 use super::left::Left;
@@ -13,6 +14,7 @@ use crate::outline::Bounds;
 use crate::outline::crowd::refuse_crowds;
 use crate::report::{About, Doubt, Note};
 use crate::{Refusal, Stroke, Trace, limits};
+use kurbo::Affine;
 
 /// Spacing, in mm, of the points that stand for a curve which a hand left.
 pub(crate) const STEP: f64 = 0.5;
@@ -31,6 +33,8 @@ const FEW_EDGES: usize = 24;
 const SHORT_EDGE: f64 = 2.5;
 /// or up to this share of its diagonal.
 const SHORT_SHARE: f64 = 1.0 / 40.0;
+/// Places of an arc that tell how far it reaches askew.
+const MANY: usize = 128;
 /// Most points that stand for one curve.
 const MOST_CURVE_POINTS: f64 = 4096.0;
 /// Most places that are told one by one.
@@ -54,6 +58,23 @@ pub(crate) struct Collector {
     curve_arcs: usize,
     notes: Vec<Note>,
     doubts: Vec<Doubt>,
+}
+
+/// The bounds of an edge under a map: exact where it leaves upright what is upright.
+fn mapped_bounds(edge: &Edge, map: &Affine) -> Bounds {
+    let [a, b, c, d, ..] = map.as_coeffs();
+    let upright = b == 0.0 && c == 0.0 || a == 0.0 && d == 0.0;
+    let n = match edge {
+        Edge::Arc(_) if upright => {
+            let bounds = Bounds::of_edge(edge);
+            let [p, q] = [bounds.min, bounds.max].map(|p| Bounds::of_point(place(map, p)));
+            return p.union(&q);
+        }
+        Edge::Arc(_) => MANY,
+        Edge::Line(_) => 1,
+    };
+    let at = |i: usize| Bounds::of_point(place(map, edge.point_at(i as f64 / n as f64)));
+    (1..=n).map(at).fold(at(0), |a, b| a.union(&b))
 }
 
 /// How many steps cut a length into pieces no longer than [`STEP`].
@@ -131,13 +152,17 @@ impl Collector {
         [self.exact.len(), self.circles.len(), self.strokes.len()]
     }
 
-    /// How far reaches what was taken since.
-    pub(crate) fn bounds_since(&self, [exact, circles, strokes]: [usize; 3]) -> Option<Bounds> {
+    /// How far reaches what was taken since, under a map.
+    pub(crate) fn bounds_since(
+        &self,
+        [exact, circles, strokes]: [usize; 3],
+        map: &Affine,
+    ) -> Option<Bounds> {
         let courses = self.exact.iter().skip(exact).flat_map(Course::edges);
         let circles = self.circles.iter().skip(circles).map(|c| Edge::Arc(c.0));
         let strokes = self.strokes.iter().skip(strokes).flat_map(|s| &s.points);
-        let edges = courses.chain(circles).map(|e| Bounds::of_edge(&e));
-        let points = strokes.map(|p| Bounds::of_point(*p));
+        let edges = courses.chain(circles).map(|e| mapped_bounds(&e, map));
+        let points = strokes.map(|p| Bounds::of_point(place(map, *p)));
         edges.chain(points).reduce(|a, b| a.union(&b))
     }
 
@@ -322,15 +347,15 @@ impl Collector {
     fn tell(&mut self, put: &Count, twice: usize, branches: &[Point]) {
         let tolerance = self.tolerance();
         if self.curves > 0 {
-            let n = counted(self.curves, "curve", "curves");
+            let n = counted(self.curves, "curve that is", "curves that are");
             let became = if self.traced {
                 format!(
-                    "{n} that are neither straight nor circular: sampled every {STEP} mm and read as traces"
+                    "{n} neither straight nor circular: sampled every {STEP} mm and read as traces"
                 )
             } else {
                 let arcs = counted(self.curve_arcs, "line or arc", "lines and arcs");
                 format!(
-                    "{n} that are neither straight nor circular became {arcs}, no further than {tolerance} mm from what was drawn"
+                    "{n} neither straight nor circular became {arcs}, no further than {tolerance} mm from what was drawn"
                 )
             };
             self.note(became);
@@ -365,6 +390,7 @@ impl Collector {
         self.notes.extend(self.left.note().map(Note::new));
         self.doubts.extend(self.layers.doubts());
         self.doubts.extend(self.left.doubt());
+        self.doubts.extend(self.left.flattened());
     }
 
     /// Courses that stay open; where the ends nearly meet, that is hardly meant.

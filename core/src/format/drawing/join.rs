@@ -152,12 +152,17 @@ fn links(runs: &[Course]) -> (BTreeMap<End, End>, Vec<Point>) {
     }
     let mut links = BTreeMap::new();
     let mut branches = Vec::new();
-    for (reach, one_layer) in [
+    // Where all lie on one layer the last two ways would find what the first two have.
+    let layered = ends
+        .iter()
+        .any(|e| ends.first().is_some_and(|f| f.layer != e.layer));
+    let ways = [
         (ROUNDING, true),
         (JOIN, true),
         (ROUNDING, false),
         (JOIN, false),
-    ] {
+    ];
+    for (reach, one_layer) in ways.into_iter().filter(|w| w.1 || layered) {
         let mut cells: Cells<usize> = Cells::new(reach);
         let free = |e: &&Loose| !links.contains_key(&e.end);
         for (i, e) in ends.iter().enumerate().filter(|(_, e)| free(e)) {

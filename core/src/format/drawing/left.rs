@@ -1,6 +1,6 @@
 //! What a drawing shows and no outline is read from, by kind and number.
 
-use super::super::numbers::shown;
+use super::super::numbers::{counted, shown};
 use crate::report::{About, Doubt};
 use std::collections::BTreeMap;
 
@@ -18,19 +18,23 @@ const MOST_KINDS: usize = 12;
 
 /// What was left out, counted.
 #[derive(Default)]
-pub(crate) struct Left(BTreeMap<(Kind, String), usize>);
+pub(crate) struct Left {
+    kinds: BTreeMap<(Kind, String), usize>,
+    /// Pieces that rise out of the drawing's plane, and come in as seen from above.
+    pub(crate) leaning: usize,
+}
 
 impl Left {
     pub(crate) fn add(&mut self, kind: Kind, name: &str) {
         let key = (kind, shown(name.as_bytes()));
-        if self.0.len() < 4 * MOST_KINDS || self.0.contains_key(&key) {
-            *self.0.entry(key).or_default() += 1;
+        if self.kinds.len() < 4 * MOST_KINDS || self.kinds.contains_key(&key) {
+            *self.kinds.entry(key).or_default() += 1;
         }
     }
 
     fn list(&self, only: Option<Kind>) -> String {
         let kinds = self
-            .0
+            .kinds
             .iter()
             .filter(|((k, _), _)| only.is_none_or(|o| o == *k));
         let list: Vec<String> = kinds
@@ -48,6 +52,13 @@ impl Left {
     pub(crate) fn note(&self) -> Option<String> {
         let list = self.list(Some(Kind::Aside));
         (!list.is_empty()).then(|| format!("left out, since no outline is read from it: {list}"))
+    }
+
+    /// What comes in otherwise than it lies in space.
+    pub(crate) fn flattened(&self) -> Option<Doubt> {
+        let n = counted(self.leaning, "piece rises", "pieces rise");
+        let text = format!("{n} out of the drawing's plane: taken as seen from above");
+        (self.leaning > 0).then(|| Doubt::new(About::File, text))
     }
 
     pub(crate) fn doubt(&self) -> Option<Doubt> {

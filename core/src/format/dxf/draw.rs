@@ -1,12 +1,13 @@
 //! The walk over entities: what is drawn, what is inserted, what is left out.
 
-use super::entity::{Entity, Vertex, draw_polyline};
+use super::entity::{Entity, Vertex, draw_polyline, range};
 use super::file::{Block, File, name_of};
 use super::pairs::{Pair, Pairs, cut_off};
 use crate::Refusal;
 use crate::format::drawing::{Collector, Kind, Layer, Pen, Why, place, stated};
 use crate::format::{numbers, text};
 use crate::limits;
+use crate::report::About;
 use kurbo::Affine;
 
 /// Polyline flags of the published reference: a surface, not a line; a line in space.
@@ -14,6 +15,8 @@ const SURFACE: i64 = 16 | 64;
 const IN_SPACE: i64 = 8;
 /// Vertex flag: the frame of a spline, not a point of it.
 const FRAME: i64 = 16;
+/// What rises by no more than this, mm, lies in the plane.
+const LEVEL: f64 = 0.05;
 /// Deepest nesting of blocks.
 const DEEPEST: usize = 32;
 /// Most entities, counted wherever their blocks are inserted: a few blocks of a few inserts each, nested, are
@@ -82,7 +85,6 @@ impl Place<'_> {
 
 /// A POLYLINE whose VERTEX entities are still coming.
 struct Polyline {
-    line: usize,
     vertices: Vec<Vertex>,
     closed: bool,
     /// The map and the layer it is drawn by; nothing where it stays out.
@@ -136,7 +138,7 @@ impl<'a, 'f> Draw<'a, 'f> {
             }
             groups.clear();
             if matches!(pair.value, b"ENDSEC" | b"ENDBLK" | b"EOF") {
-                return Ok(());
+                return self.finish(polyline.take());
             }
             kind = Some((pair.value, pair.line));
         }
@@ -163,10 +165,11 @@ impl<'a, 'f> Draw<'a, 'f> {
                 Ok(())
             }
             (b"SEQEND", Some(_)) => self.finish(polyline.take()),
-            (_, Some(open)) => Err(Refusal::Line {
-                line: open.line,
-                problem: "the POLYLINE that starts here has no SEQEND".into(),
-            }),
+            // Some programs leave its end out: whatever is no corner ends it.
+            (_, Some(_)) => {
+                self.finish(polyline.take())?;
+                self.entity(entity, place, polyline)
+            }
             (b"POLYLINE", None) => {
                 *polyline = Some(self.begin(entity, place)?);
                 Ok(())
@@ -203,6 +206,13 @@ impl<'a, 'f> Draw<'a, 'f> {
         self.out.left.add(kind, &numbers::shown(entity.kind));
     }
 
+    /// Counts what rises out of the plane by more than anybody sees.
+    fn leans(&mut self, rise: f64, map: &Affine) {
+        if rise * map.determinant().abs().sqrt() > LEVEL {
+            self.out.left.leaning += 1;
+        }
+    }
+
     /// An entity of one piece.
     fn simple(&mut self, entity: &Entity<'_>, around: &Place<'_>) -> Result<(), Refusal> {
         if NOTHING.contains(&entity.kind) {
@@ -234,6 +244,7 @@ impl<'a, 'f> Draw<'a, 'f> {
             return Ok(());
         };
         let map = around.map * plane;
+        self.leans(entity.rise()?, &map);
         let mut pen = Pen::new(map, layer, &mut *self.out).tracing(entity.says(stated::TRACED));
         match entity.kind {
             b"LINE" => entity.draw_line(&mut pen),
@@ -247,12 +258,12 @@ impl<'a, 'f> Draw<'a, 'f> {
             }
             b"LWPOLYLINE" => {
                 let closed = entity.integer(70) & 1 == 1;
-                draw_polyline(
-                    &entity.light_vertices()?,
-                    closed,
-                    pen,
-                    entity.says(stated::EDGES),
-                )
+                let vertices = entity.light_vertices()?;
+                draw_polyline(&vertices, closed, pen, entity.says(stated::EDGES))?;
+                if let Some(said) = entity.miscounts(vertices.len()) {
+                    self.out.doubt(About::File, said);
+                }
+                Ok(())
             }
             _ => {
                 let at = place(&map, entity.point(10)?);
@@ -286,7 +297,6 @@ impl<'a, 'f> Draw<'a, 'f> {
             }
         };
         Ok(Polyline {
-            line: entity.line,
             vertices: Vec::new(),
             closed: flags & 1 == 1,
             drawn,
@@ -300,6 +310,7 @@ impl<'a, 'f> Draw<'a, 'f> {
         let Some((map, layer)) = p.drawn else {
             return Ok(());
         };
+        self.leans(range(p.vertices.iter().map(|v| v.z)), &map);
         let pen = Pen::new(map, layer, &mut *self.out).tracing(p.traced);
         draw_polyline(&p.vertices, p.closed, pen, p.stated)
     }
@@ -314,6 +325,12 @@ impl<'a, 'f> Draw<'a, 'f> {
                 .add(Kind::Lost, "INSERT of a block that is not there");
             return Ok(());
         };
+        if block.elsewhere {
+            self.out
+                .left
+                .add(Kind::Lost, "INSERT of a drawing in another file");
+            return Ok(());
+        }
         let Some(plane) = entity.plane()? else {
             self.leave(entity);
             return Ok(());

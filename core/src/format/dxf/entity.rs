@@ -13,6 +13,8 @@ use kurbo::Affine;
 #[derive(Clone, Copy, Debug)]
 pub(super) struct Vertex {
     pub(super) at: Point,
+    /// Its height over the plane.
+    pub(super) z: f64,
     pub(super) bulge: f64,
 }
 
@@ -178,7 +180,11 @@ impl Entity<'_> {
                         );
                     };
                     let at = Point::new(x, pair.number()?);
-                    vertices.push(Vertex { at, bulge: 0.0 });
+                    vertices.push(Vertex {
+                        at,
+                        z: 0.0,
+                        bulge: 0.0,
+                    });
                 }
                 42 => {
                     if let Some(last) = vertices.last_mut() {
@@ -188,23 +194,55 @@ impl Entity<'_> {
                 _ => {}
             }
         }
-        let stated = self.find(90).map(Pair::integer);
-        match stated {
-            Some(n) if i64::try_from(vertices.len()).ok() != Some(n) => Err(self.refuse(format!(
-                "this LWPOLYLINE says it has {n} corners and has {}",
-                vertices.len()
-            ))),
-            _ => Ok(vertices),
+        Ok(vertices)
+    }
+
+    /// What is wrong with the number of corners that an LWPOLYLINE says it has.
+    pub(super) fn miscounts(&self, vertices: usize) -> Option<String> {
+        let n = self.find(90).map(Pair::integer)?;
+        (i64::try_from(vertices).ok() != Some(n)).then(|| {
+            format!(
+                "line {}: this LWPOLYLINE says it has {n} corners and has {vertices}: drawn as they stand",
+                self.line
+            )
+        })
+    }
+
+    /// How far its places rise and fall, where it may lean out of the plane.
+    pub(super) fn rise(&self) -> Result<f64, Refusal> {
+        let codes: &[i16] = match self.kind {
+            b"LINE" => &[30, 31],
+            b"SPLINE" if self.find(10).is_some() => &[30],
+            b"SPLINE" => &[31],
+            _ => &[],
+        };
+        let mut heights = Vec::new();
+        for code in codes {
+            heights.extend(self.numbers(*code)?);
         }
+        // A height that is not said is none.
+        if self.kind == b"LINE" && heights.len() == 1 {
+            heights.push(0.0);
+        }
+        Ok(range(heights.into_iter()))
     }
 
     /// The corner that a VERTEX is.
     pub(super) fn vertex(&self) -> Result<Vertex, Refusal> {
         Ok(Vertex {
             at: self.point(10)?,
+            z: self.number_or(30, 0.0)?,
             bulge: self.number_or(42, 0.0)?,
         })
     }
+}
+
+/// How far values lie apart at most.
+pub(super) fn range(values: impl Iterator<Item = f64>) -> f64 {
+    let ends = values.fold((f64::MAX, f64::MIN), |(low, high), v| {
+        (low.min(v), high.max(v))
+    });
+    (ends.1 - ends.0).max(0.0)
 }
 
 /// How far it is from one angle on to another; a whole turn where they agree.

@@ -20,6 +20,8 @@ use std::collections::{BTreeMap, BTreeSet};
 /// A block's base point, and the groups after its own.
 pub(super) struct Block<'a> {
     pub(super) base: Point,
+    /// What it shows is in another file.
+    pub(super) elsewhere: bool,
     pub(super) groups: Pairs<'a>,
 }
 
@@ -85,6 +87,8 @@ fn read_text(bytes: &[u8], wanted: &Wanted) -> Result<Input, Refusal> {
     }
 }
 
+/// Block flags of the published reference: a drawing in another file, or one laid over.
+const ELSEWHERE: i64 = 4 | 8;
 /// Where a text's extended data name its frames.
 const FRAMES_BEGIN: &[u8] = b"ACAD_MTEXT_TEXT_BORDERS_BEGIN";
 
@@ -219,16 +223,22 @@ impl<'a> File<'a> {
 
     fn block(&mut self, pairs: &mut Pairs<'a>) -> Result<(), Refusal> {
         let (mut name, mut base) = (String::new(), Point::default());
+        let mut elsewhere = false;
         for pair in own_groups(pairs)? {
             match pair.code {
                 2 => name = name_of(pair.value),
+                70 => elsewhere = pair.integer() & ELSEWHERE != 0,
                 10 => base.x = pair.number()?,
                 20 => base.y = pair.number()?,
                 _ => {}
             }
         }
         let groups = pairs.clone();
-        self.blocks.entry(name).or_insert(Block { base, groups });
+        self.blocks.entry(name).or_insert(Block {
+            base,
+            elsewhere,
+            groups,
+        });
         Ok(())
     }
 }

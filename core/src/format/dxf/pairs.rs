@@ -83,9 +83,19 @@ pub(super) fn cut_off(line: usize) -> Refusal {
 }
 
 impl Pair<'_> {
-    /// The value as a finite number.
+    /// The value as a finite number. Programs that write as their country does put a comma where the point
+    /// belongs; nothing else in a number can be one.
     pub(super) fn number(&self) -> Result<f64, Refusal> {
-        numbers::number(self.value).map_err(|bad| Refusal::Line {
+        let number = numbers::number(self.value).or_else(|bad| {
+            let mut parts = self.value.splitn(3, |b| *b == b',');
+            match (parts.next(), parts.next(), parts.next()) {
+                (Some(whole), Some(part), None) if !self.value.contains(&b'.') => {
+                    numbers::number(&[whole, b".", part].concat()).map_err(|_| bad)
+                }
+                _ => Err(bad),
+            }
+        });
+        number.map_err(|bad| Refusal::Line {
             line: self.line,
             problem: bad.say(self.value),
         })

@@ -1,4 +1,4 @@
-//! What a clip path leaves to be seen: whether it takes anything away.
+//! What a clip path, a picture within the picture and the page leave to be seen: whether they take anything away.
 //!
 //! Programs put a clip as large as the page around everything, which means nothing. So a clip that is a
 //! single upright rectangle is held against what is drawn under it; any other clip, and every mask, is
@@ -18,10 +18,18 @@ use roxmltree::Node;
 /// What may be seen of a group or shape.
 #[derive(Clone, Copy)]
 pub(super) enum Clip {
-    /// All that lies in this rectangle, mm.
-    Within(Bounds),
+    /// All that lies in this rectangle, which is upright after a map from mm.
+    Within(Affine, Bounds),
     /// It is not known how much.
     Unknown,
+}
+
+/// What is left to be seen.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub(super) enum Leaves {
+    All,
+    Part,
+    Nothing,
 }
 
 /// Room for rounding, mm.
@@ -35,20 +43,42 @@ impl Clip {
         map: Affine,
         viewport: &Viewport,
     ) -> Self {
-        rectangle(node, sheet, map, viewport).map_or(Self::Unknown, Self::Within)
+        let found = rectangle(node, sheet, map, viewport);
+        found.map_or(Self::Unknown, |b| Self::Within(Affine::IDENTITY, b))
     }
 
-    /// It takes nothing away from what reaches so far.
-    pub(super) fn leaves(&self, drawn: Option<&Bounds>) -> bool {
-        match (self, drawn) {
-            (_, None) => true,
-            (Self::Unknown, _) => false,
-            (Self::Within(b), Some(d)) => {
-                d.min.x >= b.min.x - ROOM
-                    && d.min.y >= b.min.y - ROOM
-                    && d.max.x <= b.max.x + ROOM
-                    && d.max.y <= b.max.y + ROOM
-            }
+    /// What shows of a picture that lies so.
+    pub(super) fn page(to_mm: Affine, shows: Bounds) -> Option<Self> {
+        let is_plain = to_mm.determinant() != 0.0 && to_mm.is_finite();
+        is_plain.then(|| Self::Within(to_mm.inverse(), shows))
+    }
+
+    /// What it leaves of what was drawn since.
+    pub(super) fn leaves(&self, out: &Collector, since: [usize; 3]) -> Leaves {
+        let Self::Within(map, b) = self else {
+            return match out.bounds_since(since, &Affine::IDENTITY) {
+                Some(_) => Leaves::Part,
+                None => Leaves::All,
+            };
+        };
+        let Some(d) = out.bounds_since(since, map) else {
+            return Leaves::All;
+        };
+        // Room for rounding, in the lengths of the rectangle.
+        let room = ROOM * map.determinant().abs().sqrt();
+        let within =
+            |low: f64, high: f64, from: f64, to: f64| low >= from - room && high <= to + room;
+        let beside =
+            |low: f64, high: f64, from: f64, to: f64| high < from - room || low > to + room;
+        if within(d.min.x, d.max.x, b.min.x, b.max.x) && within(d.min.y, d.max.y, b.min.y, b.max.y)
+        {
+            Leaves::All
+        } else if beside(d.min.x, d.max.x, b.min.x, b.max.x)
+            || beside(d.min.y, d.max.y, b.min.y, b.max.y)
+        {
+            Leaves::Nothing
+        } else {
+            Leaves::Part
         }
     }
 }

@@ -11,7 +11,7 @@ use simplecss::{
 use std::cell::Cell;
 
 /// The properties that are kept, by name; [`Style::get`] takes one.
-const KEPT: [&str; 22] = [
+const KEPT: [&str; 26] = [
     "clip-path",
     "cx",
     "cy",
@@ -20,6 +20,10 @@ const KEPT: [&str; 22] = [
     "fill",
     "font-size",
     "height",
+    "marker",
+    "marker-end",
+    "marker-mid",
+    "marker-start",
     "mask",
     "opacity",
     "r",
@@ -66,17 +70,22 @@ struct Rule<'a> {
 /// All rules of a file.
 pub(super) struct Sheet<'a> {
     rules: Vec<Rule<'a>>,
+    /// Rules that may say where something is or whether it shows, and are not understood.
+    pub(super) unread: usize,
     looks: Cell<usize>,
 }
 
 impl<'a> Sheet<'a> {
     /// The rules of these texts, whose comments are gone.
     pub(super) fn of(texts: &'a [String]) -> Self {
-        let mut rules: Vec<Rule<'a>> = texts.iter().flat_map(|t| rules_of(t)).collect();
+        let mut unread = 0;
+        let rules = texts.iter().flat_map(|t| rules_of(t, &mut unread));
+        let mut rules: Vec<Rule<'a>> = rules.collect();
         // Stable: of equally specific rules the later one wins.
         rules.sort_by_key(|r| r.selector.specificity());
         Self {
             rules,
+            unread,
             looks: Cell::new(0),
         }
     }
@@ -118,16 +127,26 @@ impl<'a> Sheet<'a> {
     }
 }
 
-/// The rules of a style sheet. Blocks of what begins with @ are passed over.
-fn rules_of(text: &str) -> Vec<Rule<'_>> {
+/// The rules of a style sheet. What begins with @ is passed over; what of it may matter on a plate is counted, and so
+/// are selectors that are not known.
+fn rules_of<'a>(text: &'a str, unread: &mut usize) -> Vec<Rule<'a>> {
     let mut rules = Vec::new();
     let mut rest = text;
     while let Some((before, after)) = rest.split_once('{') {
         // Statements without a block end in a semicolon.
         let prelude = before.rsplit(';').next().unwrap_or(before).trim();
+        *unread += before.matches("@import").count();
         let (body, after) = block(after);
         rest = after;
-        if prelude.starts_with('@') {
+        if let Some(at) = prelude.strip_prefix('@') {
+            let matters = ["media", "supports", "layer"]
+                .iter()
+                .any(|w| at.starts_with(w));
+            if matters && !at.starts_with("media print") && body.contains('{') {
+                let mut within = 0;
+                let rules = rules_of(body, &mut within).len() + within;
+                *unread += rules;
+            }
             continue;
         }
         let kept = |d: &Declaration<'_>| KEPT.iter().any(|k| k.eq_ignore_ascii_case(d.name));
@@ -136,11 +155,14 @@ fn rules_of(text: &str) -> Vec<Rule<'_>> {
         if declarations.is_empty() {
             continue;
         }
-        for selector in prelude.split(',').filter_map(|s| Selector::parse(s.trim())) {
-            rules.push(Rule {
-                selector,
-                declarations: declarations.clone(),
-            });
+        for selector in prelude.split(',') {
+            match Selector::parse(selector.trim()) {
+                Some(selector) => rules.push(Rule {
+                    selector,
+                    declarations: declarations.clone(),
+                }),
+                None => *unread += 1,
+            }
         }
     }
     rules

@@ -146,6 +146,7 @@ mod tests {
             width: 200.0,
             height: 100.0,
             per_mm: 1.0,
+            em: 16.0,
         };
         let same = |a: &str, b: &str, origin: Option<&str>| {
             let (a, b) = (of(a, None, &viewport), of(b, origin, &viewport));

@@ -10,6 +10,8 @@
 
 use crate::Refusal;
 use crate::format::Units;
+use crate::geom::Point;
+use crate::outline::Bounds;
 use core::str::FromStr;
 use kurbo::Affine;
 use svgtypes::{Align, AspectRatio, Length, LengthUnit, ViewBox};
@@ -28,12 +30,16 @@ pub(super) struct Viewport {
     pub(super) height: f64,
     /// User units in a mm written inside the picture.
     pub(super) per_mm: f64,
+    /// The size of letters here, which lengths in em count by.
+    pub(super) em: f64,
 }
 
 /// The outermost viewport and the map from its user units to mm, y up.
 pub(super) struct Root {
     pub(super) viewport: Viewport,
     pub(super) to_mm: Affine,
+    /// What of it shows, in user units.
+    pub(super) page: Option<Bounds>,
     /// The file states no real unit; those of the person were taken.
     pub(super) unstated: bool,
     /// The file states its size in pixels.
@@ -115,8 +121,19 @@ impl Viewport {
         match length.unit {
             LengthUnit::None | LengthUnit::Px => Ok(length.number),
             LengthUnit::Percent => Ok(0.01 * length.number * whole),
+            LengthUnit::Em => Ok(length.number * self.em),
+            LengthUnit::Ex => Ok(0.5 * length.number * self.em),
             unit => Ok(length.number * unit_in_mm(unit)? * self.per_mm),
         }
+    }
+
+    /// With letters of the size that a style says; words for sizes are not known, and change nothing.
+    pub(super) fn lettered(self, size: Option<&str>) -> Self {
+        let size = size.and_then(|s| self.user(length(s).ok()?, self.em).ok());
+        let em = size
+            .filter(|s| s.is_finite() && *s >= 0.0)
+            .unwrap_or(self.em);
+        Self { em, ..self }
     }
 
     /// The length that percentages of neither width nor height refer to.
@@ -185,12 +202,15 @@ pub(super) fn root(stated: &Stated<'_>, units: Units) -> Result<Root, String> {
                 (None, None) => (view.w * unit, view.h * unit),
             };
             let (sx, sy, _, _) = fit(&view, w, h, &aspect(stated.aspect));
+            let per_mm = if unstated { 1.0 / sx } else { PIXELS / 25.4 };
             let viewport = Viewport {
                 width: view.w,
                 height: view.h,
-                per_mm: if unstated { 1.0 / sx } else { PIXELS / 25.4 },
+                per_mm,
+                em: EM * 25.4 / PIXELS * per_mm,
             };
             Ok(Root {
+                page: Some(page(view.x, view.y, view.w, view.h)),
                 viewport,
                 to_mm: turned_over(sx, sy, view.y + view.y + view.h),
                 unstated,
@@ -209,8 +229,11 @@ pub(super) fn root(stated: &Stated<'_>, units: Units) -> Result<Root, String> {
                 width: side(width),
                 height: side(height),
                 per_mm: 1.0 / scale,
+                em: EM * 25.4 / PIXELS / scale,
             };
+            let sized = viewport.width > 0.0 && viewport.height > 0.0;
             Ok(Root {
+                page: sized.then(|| page(0.0, 0.0, viewport.width, viewport.height)),
                 to_mm: turned_over(scale, scale, viewport.height),
                 viewport,
                 unstated,
@@ -220,24 +243,33 @@ pub(super) fn root(stated: &Stated<'_>, units: Units) -> Result<Root, String> {
     }
 }
 
+/// The rectangle of a picture's own page.
+pub(super) fn page(x: f64, y: f64, width: f64, height: f64) -> Bounds {
+    Bounds {
+        min: Point::new(x, y),
+        max: Point::new(x + width, y + height),
+    }
+}
+
 fn turned_over(sx: f64, sy: f64, sum: f64) -> Affine {
     Affine::new([sx, 0.0, 0.0, -sy, 0.0, sy * sum])
 }
 
-/// The viewport of a picture within the picture, and the map from its user units to those around.
+/// The viewport of a picture within the picture, the map from its user units to those around, and what shows of it.
 pub(super) fn nested(
     stated: &Stated<'_>,
     (x, y): (f64, f64),
     (width, height): (f64, f64),
     around: &Viewport,
-) -> Result<(Viewport, Affine), String> {
+) -> Result<(Viewport, Affine, Bounds), String> {
     let Some(text) = stated.view_box else {
         let viewport = Viewport {
             width,
             height,
             ..*around
         };
-        return Ok((viewport, Affine::translate((x, y))));
+        let shows = page(0.0, 0.0, width, height);
+        return Ok((viewport, Affine::translate((x, y)), shows));
     };
     let view = view_box(text)?;
     let (sx, sy, left, top) = fit(&view, width, height, &aspect(stated.aspect));
@@ -254,7 +286,14 @@ pub(super) fn nested(
         height: view.h,
         ..*around
     };
-    Ok((viewport, map))
+    // What shows is the whole of the place given, in the picture's own units.
+    let shows = page(
+        view.x - left / sx,
+        view.y - top / sy,
+        width / sx,
+        height / sy,
+    );
+    Ok((viewport, map, shows))
 }
 
 /// A refusal at a line. Parsers quote what they met, line ends and all; a sentence has none.

@@ -1,5 +1,7 @@
 //! From an SVG file to a trace: the walk over its elements.
 
+mod drawn;
+
 use super::clip::Clip;
 use super::entities;
 use super::shapes::{SHAPES, Shape};
@@ -7,7 +9,7 @@ use super::style::{Sheet, Style, without_comments};
 use super::transform;
 use super::viewport::{self, Viewport, at};
 use crate::Refusal;
-use crate::format::drawing::{Collector, Kind, Pen, Why, stated};
+use crate::format::drawing::{Collector, Kind, Why, stated};
 use crate::format::{Input, Units, Wanted, numbers, text};
 use crate::limits::{self, MAX_NESTING};
 use crate::report::About;
@@ -31,7 +33,6 @@ struct Place<'a> {
     viewport: Viewport,
     depth: usize,
     hidden: Option<Why>,
-    clip: Option<Clip>,
     visibility: Option<&'a str>,
     fill: Option<&'a str>,
     stroke: Option<&'a str>,
@@ -48,7 +49,12 @@ struct Walk<'a, 'input, 's> {
     names: Vec<&'a str>,
     used: Vec<&'a str>,
     elements: usize,
+    /// What clips the place, the page, and how many shapes they touched.
+    clips: Vec<Clip>,
+    page: Option<Clip>,
     clipped: usize,
+    beyond: usize,
+    outside: usize,
 }
 
 /// Reads an SVG file.
@@ -91,7 +97,11 @@ pub fn read(bytes: &[u8], wanted: &Wanted) -> Result<Input, Refusal> {
         names: Vec::new(),
         used: Vec::new(),
         elements: 0,
+        clips: Vec::new(),
+        page: None,
         clipped: 0,
+        beyond: 0,
+        outside: 0,
     };
     let units = walk.root(&element, wanted)?;
     Ok(Input {
@@ -122,9 +132,9 @@ fn stated<'a>(node: &Node<'a, '_>, style: &Style<'a>) -> viewport::Stated<'a> {
     }
 }
 
-/// Paints nothing.
-fn is_none(paint: Option<&str>) -> bool {
-    matches!(paint, Some("none" | "transparent"))
+/// What lies beyond the picture's own place shows as well.
+fn is_open(style: &Style<'_>) -> bool {
+    matches!(style.get("overflow"), Some("visible" | "auto"))
 }
 
 impl<'a, 'input> Walk<'a, 'input, '_> {
@@ -169,7 +179,6 @@ impl<'a, 'input> Walk<'a, 'input, '_> {
             viewport: root.viewport,
             depth: 0,
             hidden: None,
-            clip: None,
             visibility: None,
             fill: None,
             stroke: None,
@@ -178,6 +187,8 @@ impl<'a, 'input> Walk<'a, 'input, '_> {
         let mut inside = self.styled(node, &style, &place)?;
         // A transform of the outermost element turns the picture within its box.
         inside.to_mm = place.to_mm * self.transform(node, &style, &place)?;
+        let page = root.page.filter(|_| !is_open(&style));
+        self.page = page.and_then(|p| Clip::page(root.to_mm, p));
         self.children(node, &inside)?;
         let inches = style.get("width").is_some_and(|w| w.ends_with("in"));
         let stated = if inches { Units::Inch } else { Units::Mm };
@@ -220,6 +231,7 @@ impl<'a, 'input> Walk<'a, 'input, '_> {
             return Ok(());
         }
         let style = self.sheet.of_element(node);
+        let clips = self.clips.len();
         let mut place = self.styled(node, &style, around)?;
         let named = self.names.len();
         self.names.extend(node.attribute("id"));
@@ -250,12 +262,13 @@ impl<'a, 'input> Walk<'a, 'input, '_> {
             }
         }
         self.names.truncate(named);
+        self.clips.truncate(clips);
         Ok(())
     }
 
     /// What an element's style changes for all that is in it.
     fn styled(
-        &self,
+        &mut self,
         node: &Node<'a, 'input>,
         style: &Style<'a>,
         around: &Place<'a>,
@@ -267,13 +280,14 @@ impl<'a, 'input> Walk<'a, 'input, '_> {
             || style.get("opacity").is_some_and(|o| {
                 numbers::number(o.trim_end_matches('%').as_bytes()).is_ok_and(|v| v == 0.0)
             });
-        let mut place = Place {
+        let place = Place {
             depth: around.depth + 1,
             hidden: around.hidden.or(gone.then_some(Why::Invisible)),
             visibility: inherited("visibility", around.visibility),
             fill: inherited("fill", around.fill),
             stroke: inherited("stroke", around.stroke),
             traced: around.traced || node.attribute(stated::TRACE).is_some(),
+            viewport: around.viewport.lettered(style.get("font-size")),
             ..*around
         };
         let cut = |name: &str| {
@@ -282,17 +296,23 @@ impl<'a, 'input> Walk<'a, 'input, '_> {
                 .filter(|v| !matches!(*v, "none" | "inherit" | ""))
         };
         if cut("mask").is_some() {
-            place.clip = Some(Clip::Unknown);
-        } else if let Some(clip) = cut("clip-path") {
+            self.clips.push(Clip::Unknown);
+        }
+        if let Some(clip) = cut("clip-path") {
             // A clip lies in the lengths of what it clips.
             let map = around.to_mm * self.transform(node, style, around)?;
             let target = clip
                 .split_once('#')
                 .and_then(|(_, id)| self.ids.get(id.trim_end_matches([')', '"', '\''])));
-            place.clip = match target {
-                Some(target) => Some(Clip::of(target, self.sheet, map, &around.viewport)),
-                None => place.clip,
-            };
+            match target {
+                Some(target) => {
+                    let clip = Clip::of(target, self.sheet, map, &around.viewport);
+                    self.clips.push(clip);
+                }
+                // A shape that the style itself describes; what refers to nothing clips nothing.
+                None if !clip.starts_with("url") => self.clips.push(Clip::Unknown),
+                None => {}
+            }
         }
         Ok(place)
     }
@@ -396,7 +416,7 @@ impl<'a, 'input> Walk<'a, 'input, '_> {
 
     /// The place within a picture in the picture: `user` says its size, `node` what it shows.
     fn nested(
-        &self,
+        &mut self,
         user: &Node<'a, 'input>,
         node: &Node<'a, 'input>,
         style: &Style<'a>,
@@ -421,65 +441,16 @@ impl<'a, 'input> Walk<'a, 'input, '_> {
             side("width", around.width)?.unwrap_or(around.width),
             side("height", around.height)?.unwrap_or(around.height),
         );
-        let (viewport, map) = viewport::nested(&stated(node, style), at, size, around)
+        let (viewport, map, shows) = viewport::nested(&stated(node, style), at, size, around)
             .or_else(|problem| self.refuse(user, problem))?;
+        let to_mm = place.to_mm * map;
+        if !is_open(&self.sheet.of_element(node)) {
+            self.clips.extend(Clip::page(to_mm, shows));
+        }
         Ok(Place {
             viewport,
-            to_mm: place.to_mm * map,
+            to_mm,
             ..*place
         })
-    }
-
-    fn shape(
-        &mut self,
-        node: &Node<'a, 'input>,
-        style: &Style<'a>,
-        place: &Place<'a>,
-    ) -> Result<(), Refusal> {
-        let unpainted = match node.tag_name().name() {
-            // It has no inside to be filled.
-            "line" => is_none(place.stroke),
-            _ => is_none(place.fill) && place.stroke.is_none_or(|s| is_none(Some(s))),
-        };
-        let unseen = matches!(place.visibility, Some("hidden" | "collapse"));
-        let hidden = place
-            .hidden
-            .or(unseen.then_some(Why::Invisible))
-            .or(unpainted.then_some(Why::Unpainted));
-        let names: Vec<&str> = self.names.iter().rev().copied().collect();
-        let Some(layer) = self.out.layers.take(&names, hidden) else {
-            return Ok(());
-        };
-        let shape = Shape {
-            node,
-            style,
-            viewport: &place.viewport,
-        };
-        let before = self.out.mark_here();
-        let pen = Pen::new(place.to_mm, layer, &mut self.out).tracing(place.traced);
-        if let Some(broken) = shape.draw(pen)? {
-            let line = self.line(node);
-            self.out.doubt(
-                About::File,
-                format!("line {line}: {broken}; what came before it is drawn"),
-            );
-        }
-        if let Some(clip) = place.clip
-            && !clip.leaves(self.out.bounds_since(before).as_ref())
-        {
-            self.clipped += 1;
-        }
-        Ok(())
-    }
-
-    fn finish(mut self) -> Result<Input, Refusal> {
-        if self.clipped > 0 {
-            let n = numbers::counted(self.clipped, "shape is", "shapes are");
-            let text = format!(
-                "{n} clipped or masked in the picture: what is cut away there comes in all the same"
-            );
-            self.out.doubt(About::File, text);
-        }
-        self.out.finish()
     }
 }

@@ -1,0 +1,110 @@
+//! A shape that the walk has come to, drawn where it shows; and what is to be said of all of them in the end.
+
+use super::super::clip::{Clip, Leaves};
+use super::super::shapes::Shape;
+use super::super::style::Style;
+use super::{Place, Walk};
+use crate::Refusal;
+use crate::format::drawing::{Kind, Pen, Why};
+use crate::format::{Input, numbers};
+use crate::report::About;
+use roxmltree::Node;
+
+/// Paints nothing.
+fn is_none(paint: Option<&str>) -> bool {
+    matches!(paint, Some("none" | "transparent"))
+}
+
+impl<'a, 'input> Walk<'a, 'input, '_> {
+    pub(super) fn shape(
+        &mut self,
+        node: &Node<'a, 'input>,
+        style: &Style<'a>,
+        place: &Place<'a>,
+    ) -> Result<(), Refusal> {
+        let unpainted = match node.tag_name().name() {
+            // It has no inside to be filled.
+            "line" => is_none(place.stroke),
+            _ => is_none(place.fill) && place.stroke.is_none_or(|s| is_none(Some(s))),
+        };
+        let unseen = matches!(place.visibility, Some("hidden" | "collapse"));
+        let hidden = place
+            .hidden
+            .or(unseen.then_some(Why::Invisible))
+            .or(unpainted.then_some(Why::Unpainted));
+        let names: Vec<&str> = self.names.iter().rev().copied().collect();
+        let Some(layer) = self.out.layers.take(&names, hidden) else {
+            return Ok(());
+        };
+        let shape = Shape {
+            node,
+            style,
+            viewport: &place.viewport,
+        };
+        let before = self.out.mark_here();
+        let pen = Pen::new(place.to_mm, layer, &mut self.out).tracing(place.traced);
+        if let Some(broken) = shape.draw(pen)? {
+            let line = self.line(node);
+            self.out.doubt(
+                About::File,
+                format!("line {line}: {broken}; what came before it is drawn"),
+            );
+        }
+        let cuts = |c: &Clip| c.leaves(&self.out, before) != Leaves::All;
+        if self.clips.iter().any(cuts) {
+            self.clipped += 1;
+        }
+        match self.page.map(|p| p.leaves(&self.out, before)) {
+            Some(Leaves::Part) => self.beyond += 1,
+            Some(Leaves::Nothing) => self.outside += 1,
+            _ => {}
+        }
+        self.tell_beside(style, place);
+        Ok(())
+    }
+
+    /// What is painted along a shape or within it, and is no shape of its own.
+    fn tell_beside(&mut self, style: &Style<'a>, place: &Place<'a>) {
+        let ends = ["marker", "marker-start", "marker-mid", "marker-end"];
+        if ends
+            .iter()
+            .any(|m| style.get(m).is_some_and(|v| v != "none"))
+        {
+            self.out.left.add(Kind::Aside, "marker");
+        }
+        let fill = place.fill.and_then(|f| f.split_once('#'));
+        let of_fill = fill.and_then(|(_, id)| self.ids.get(id.trim_end_matches([')', '"', '\''])));
+        if of_fill.is_some_and(|n| n.tag_name().name() == "pattern") {
+            self.out.left.add(Kind::Aside, "pattern");
+        }
+    }
+
+    pub(super) fn finish(mut self) -> Result<Input, Refusal> {
+        if self.clipped > 0 {
+            let n = numbers::counted(self.clipped, "shape is", "shapes are");
+            let text = format!(
+                "{n} clipped or masked in the picture: what is cut away there comes in all the same"
+            );
+            self.out.doubt(About::File, text);
+        }
+        if self.beyond > 0 {
+            let n = numbers::counted(self.beyond, "shape reaches", "shapes reach");
+            self.out.note(format!("{n} beyond the page of the picture"));
+        }
+        if self.outside > 0 {
+            let n = numbers::counted(self.outside, "shape lies", "shapes lie");
+            let text = format!(
+                "{n} outside the page of the picture, where nothing shows: all come in all the same"
+            );
+            self.out.doubt(About::File, text);
+        }
+        if self.sheet.unread > 0 {
+            let n = numbers::counted(self.sheet.unread, "rule", "rules");
+            let text = format!(
+                "{n} of its style sheets cannot be read, and may hide, show or move something"
+            );
+            self.out.doubt(About::File, text);
+        }
+        self.out.finish()
+    }
+}

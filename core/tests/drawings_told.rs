@@ -1,0 +1,174 @@
+//! What a drawing shows otherwise than it comes in is told: what is clipped, off the page, in space, elsewhere.
+
+use trued::format::{Content, Input, Units, read};
+use trued::outline::Bounds;
+use trued::{Edge, Trace};
+
+fn input(name: &str, text: &str) -> Input {
+    read(name, text.as_bytes(), Units::Mm).unwrap_or_else(|e| panic!("{name}: {e}"))
+}
+
+fn trace(input: &Input) -> &Trace {
+    match &input.content {
+        Content::Trace(trace) => trace,
+        other => panic!("{other:?}"),
+    }
+}
+
+fn doubted(input: &Input, words: &str) -> bool {
+    input.doubts.iter().any(|d| d.text.contains(words))
+}
+
+fn noted(input: &Input, words: &str) -> bool {
+    input.notes.iter().any(|d| d.text.contains(words))
+}
+
+/// From left, bottom to right, top, mm.
+fn reach(input: &Input) -> [f64; 4] {
+    let all = trace(input).drawn.iter().flatten().map(Bounds::of_edge);
+    let b = all.reduce(|a, b| a.union(&b)).expect("something is drawn");
+    [b.min.x, b.min.y, b.max.x, b.max.y].map(|v| (v * 1e6).round() / 1e6)
+}
+
+/// A page of 100 by 100 mm.
+fn svg(inside: &str) -> Input {
+    let page = r#"width="100mm" height="100mm" viewBox="0 0 100 100""#;
+    let space = r#"xmlns="http://www.w3.org/2000/svg""#;
+    input("a.svg", &format!("<svg {space} {page}>{inside}</svg>"))
+}
+
+/// Groups written in one line, in mm.
+fn dxf(blocks: &str, entities: &str) -> Input {
+    let section = |name: &str, groups: &str| format!("0 SECTION 2 {name} {groups} 0 ENDSEC ");
+    let all = format!(
+        "{}{}{}0 EOF",
+        section("HEADER", "9 $INSUNITS 70 4"),
+        section("BLOCKS", blocks),
+        section("ENTITIES", entities)
+    );
+    let words: Vec<&str> = all.split_whitespace().collect();
+    input("a.dxf", &(words.join("\n") + "\n"))
+}
+
+#[test]
+fn letters_sizes_are_what_em_counts_by() {
+    let rect = r#"<rect x="1em" y="0" width="2em" height="10"/>"#;
+    assert_eq!(reach(&svg(rect)), [16.0, 90.0, 48.0, 100.0]);
+    let sized = format!(r#"<g style="font-size:10px"><g font-size="50%">{rect}</g></g>"#);
+    assert_eq!(reach(&svg(&sized)), [5.0, 90.0, 15.0, 100.0]);
+}
+
+#[test]
+fn what_a_picture_in_the_picture_cuts_off_is_doubted() {
+    let nested = |said: &str, inside: &str| {
+        svg(&format!(
+            r#"<svg x="10" y="10" width="40" height="40" viewBox="0 0 20 20" {said}>{inside}</svg>"#
+        ))
+    };
+    let (small, wide) = (
+        r#"<rect x="5" y="5" width="10" height="10"/>"#,
+        r#"<rect x="5" y="5" width="30" height="10"/>"#,
+    );
+    assert!(nested("", small).doubts.is_empty());
+    assert!(doubted(&nested("", wide), "1 shape is clipped"));
+    assert!(nested(r#"overflow="visible""#, wide).doubts.is_empty());
+    // Turned, it is still held against its own sides.
+    let turned = |inside: &str| {
+        svg(&format!(
+            r##"<symbol id="s" viewBox="0 0 20 20">{inside}</symbol>
+            <use href="#s" width="20" height="20" transform="translate(50 30) rotate(30)"/>"##
+        ))
+    };
+    let full = r#"<rect width="20" height="20"/>"#;
+    assert!(turned(full).doubts.is_empty() && doubted(&turned(wide), "clipped"));
+}
+
+#[test]
+fn one_clip_does_not_undo_another() {
+    let clips = r#"<clipPath id="half"><rect width="20" height="100"/></clipPath>
+        <clipPath id="all"><rect width="100" height="100"/></clipPath>"#;
+    let shape = r#"<rect x="10" y="10" width="30" height="10" clip-path="url(#all)"/>"#;
+    let both = svg(&format!(r#"{clips}<g clip-path="url(#half)">{shape}</g>"#));
+    assert!(doubted(&both, "clipped"));
+    assert!(svg(&format!("{clips}{shape}")).doubts.is_empty());
+    let own = r#"<rect width="30" height="10" style="clip-path: circle(5px)"/>"#;
+    assert!(doubted(&svg(own), "clipped"));
+}
+
+#[test]
+fn what_lies_off_the_page_comes_in_and_is_told() {
+    let off =
+        svg(r#"<rect x="10" y="10" width="20" height="10"/><circle cx="150" cy="50" r="9"/>"#);
+    assert_eq!(trace(&off).drawn.len(), 2);
+    assert!(doubted(&off, "1 shape lies outside the page"));
+    let over = svg(r#"<rect x="90" y="10" width="20" height="10"/>"#);
+    assert!(over.doubts.is_empty() && noted(&over, "1 shape reaches beyond the page"));
+    let on = svg(r#"<rect width="100" height="100"/>"#);
+    assert!(on.doubts.is_empty() && !noted(&on, "page"));
+}
+
+#[test]
+fn markers_patterns_and_rules_that_are_not_read_are_told() {
+    let drawn = svg(r##"<pattern id="p"/><marker id="m"/>
+        <path d="M10 10H50V30Z" style="marker-end:url(#m)" fill="url(#p)"/>"##);
+    assert!(noted(&drawn, "1 marker, 1 pattern") && drawn.doubts.is_empty());
+    let styled = |rules: &str| {
+        svg(&format!(
+            r#"<style>{rules}</style><rect width="9" height="9"/>"#
+        ))
+    };
+    for rules in [
+        "@media screen { rect { display: none } }",
+        "rect:nth-child(2) { display: none }",
+    ] {
+        assert!(
+            doubted(&styled(rules), "1 rule of its style sheets"),
+            "{rules}"
+        );
+    }
+    for rules in [
+        "@media print { rect { display: none } }",
+        "@font-face { font-family: x }",
+        ".a, rect { fill: none; stroke: red }",
+    ] {
+        assert!(styled(rules).doubts.is_empty(), "{rules}");
+    }
+}
+
+#[test]
+fn what_rises_out_of_the_plane_is_doubted() {
+    let flat = "0 LINE 10 0 20 0 30 5 11 80 21 0 31 5";
+    assert!(dxf("", flat).doubts.is_empty());
+    for up in [
+        "0 LINE 10 0 20 0 11 80 21 0 31 5",
+        "0 POLYLINE 70 8 0 VERTEX 10 0 20 0 30 0 0 VERTEX 10 80 20 0 30 9 0 SEQEND",
+        "0 SPLINE 70 8 71 3 72 8 73 4 40 0 40 0 40 0 40 0 40 1 40 1 40 1 40 1 10 0 20 0 30 0 10 9 20 9 30 7 \
+         10 40 20 9 30 7 10 80 20 0 30 0",
+    ] {
+        assert!(doubted(&dxf("", up), "1 piece rises out of"), "{up}");
+    }
+}
+
+#[test]
+fn what_sloppy_programs_write_is_read_and_told() {
+    // No end of the polyline, a decimal comma, a wrong number of corners.
+    let open =
+        "0 POLYLINE 66 1 70 1 0 VERTEX 10 0 20 0 0 VERTEX 10 60,5 20 0 0 VERTEX 10 60,5 20 40";
+    let ended = dxf("", &format!("{open} 0 LINE 10 0 20 90 11 50 21 90"));
+    assert_eq!(trace(&ended).drawn.len(), 2);
+    assert_eq!(reach(&dxf("", open)), [0.0, 0.0, 60.5, 40.0]);
+    let light = "0 LWPOLYLINE 90 7 70 1 10 0 20 0 10 60 20 0 10 60 20 40";
+    let counted = dxf("", light);
+    assert!(doubted(&counted, "says it has 7 corners and has 3"));
+    assert!(matches!(
+        trace(&counted).drawn[0].as_slice(),
+        [Edge::Line(_), _, _]
+    ));
+}
+
+#[test]
+fn a_drawing_in_another_file_is_missed() {
+    let block = "0 BLOCK 2 FAR 70 4 10 0 20 0 0 ENDBLK";
+    let drawn = dxf(block, "0 INSERT 2 FAR 10 0 20 0 0 CIRCLE 10 0 20 0 40 9");
+    assert!(doubted(&drawn, "1 INSERT of a drawing in another file"));
+}
