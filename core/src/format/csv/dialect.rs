@@ -437,7 +437,7 @@ impl Opening {
             cells.collect::<Vec<_>>()
         });
         for (line, scale) in column.into_iter().flatten() {
-            let Some(scale) = scale else { return Ok(()) };
+            let Some(scale) = scale else { break };
             self.take_unit(line, scale)?;
             self.columns.units_are_read();
         }
