@@ -62,7 +62,8 @@ mod tests {
     /// A circle of diameter 100 in so many seconds.
     fn circle(seconds: f64) -> Trace {
         let turn = |i: i32| core::f64::consts::TAU * f64::from(i) / 60.0;
-        let points = (0..60).map(|i| Point::new(50.0 * turn(i).cos(), 50.0 * turn(i).sin()));
+        let points =
+            (0..60).map(|i| Point::new(50.0 * libm::cos(turn(i)), 50.0 * libm::sin(turn(i))));
         Trace {
             strokes: vec![Stroke {
                 points: points.collect(),
