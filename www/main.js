@@ -147,10 +147,7 @@ const tag = new Tag({
     take("draw");
     talk("The plate is clean. Undo brings the piece back.");
   },
-  photo: (part) => {
-    Object.assign(desk.photo.form, part);
-    show();
-  },
+  photo: (part) => desk.change(part),
   readPhoto: () => void desk.read(),
   stopPhoto: () => desk.stop(),
   target: () => void desk.target(),

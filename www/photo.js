@@ -4,14 +4,15 @@
 /** @import { Doubt, Note, Place } from "./pkg/trued_web.js" */
 /** @import { Shown } from "./tag.js" */
 
-import { button, grab, make } from "./dom.js";
+import { button, make } from "./dom.js";
 import { choice, lengthBlank } from "./form.js";
 import { moduleOf, workerOf } from "./parts.js";
+import { preview } from "./photomarks.js";
 
 /** More pixels than this are brought down to it: no line gets better by them, and a phone holds them. */
 const MOST_PIXELS = 24e6;
 /** Width of the preview on the strip, pixels. */
-const PREVIEW = 320;
+const PREVIEW = 720;
 
 /**
  * @typedef {object} PhotoForm as filled in; kept while the picture is there
@@ -47,6 +48,15 @@ export class Photo {
     /** How far the reading is, 0 to 1; null while none runs. @type {number | null} */
     this.share = null;
     this.problem = "";
+    /** Where what tells the scale was found, pixels: four places, or none yet. @type {Place[]} */
+    this.found = [];
+    /** Why it was not found. */
+    this.unseen = "";
+    this.looking = false;
+    /** Counts what was looked for, so that an older answer is dropped. */
+    this.looks = 0;
+    /** A ring that is being dragged. @type {{ index: number, marks: Place[], from: Place, moved: boolean } | null} */
+    this.drag = null;
     /** The picture, small. @type {OffscreenCanvas | null} */
     this.small = null;
     /** @type {Worker | null} */
@@ -69,6 +79,48 @@ export class Photo {
     this.picture = pen.getImageData(0, 0, canvas.width, canvas.height);
     this.form.corners = [];
     this.problem = "";
+    this.forget();
+  }
+
+  /** What was found holds no longer. */
+  forget() {
+    this.found = [];
+    this.unseen = "";
+    this.looking = false;
+    this.looks += 1;
+  }
+
+  /** Where what tells the scale is, as far as it is known. */
+  marks() {
+    return this.found.length ? this.found : this.form.corners;
+  }
+
+  /** Finds what tells the scale, to be shown before anything is read. @param {() => void} tell called when that changes */
+  async look(tell) {
+    this.forget();
+    const { picture, looks } = this;
+    if (!picture || this.lacks() || this.form.scale === "across" || this.share !== null) return;
+    this.looking = true;
+    tell();
+    try {
+      const { framed } = await this.#ask({ picture, asked: this.#asked(), find: true }, () => {});
+      if (looks !== this.looks) return;
+      this.found = framed.corners;
+    } catch (problem) {
+      if (looks !== this.looks) return;
+      const said = problem instanceof Error ? problem.message : String(problem);
+      this.unseen = `${said.charAt(0).toUpperCase()}${said.slice(1)}.`;
+    }
+    this.looking = false;
+    tell();
+  }
+
+  /** What is asked of the picture, as the reader has it. */
+  #asked() {
+    const { scale, width, height, line, part, thickness, corners } = this.form;
+    /** @type {Record<PhotoForm["scale"], any>} */
+    const scales = { frame: { frame: [width, height] }, across: { across: width }, a4: "a4", letter: "letter", target: { target: width !== null && height !== null ? [width, height] : null } };
+    return { scale: scales[scale], corners: corners.length === 4 ? corners : null, line, part, thickness };
   }
 
   /** What is missing before it can be read. */
@@ -82,16 +134,14 @@ export class Photo {
 
   /** @param {() => void} tell called when it got further @returns {Promise<PhotoRead>} */
   async read(tell) {
-    const { scale, width, height, line, part, thickness, corners } = this.form;
-    /** @type {Record<PhotoForm["scale"], any>} */
-    const scales = { frame: { frame: [width, height] }, across: { across: width }, a4: "a4", letter: "letter", target: { target: width !== null && height !== null ? [width, height] : null } };
-    const asked = { scale: scales[scale], corners: corners.length === 4 ? corners : null, line, part, thickness };
     const picture = this.picture;
     if (!picture) throw new Error("there is no picture");
+    // A look that still runs is stopped by it.
+    if (this.looking) this.forget();
     this.share = 0;
     tell();
     try {
-      return await this.#ask({ picture, asked }, (share) => {
+      return await this.#ask({ picture, asked: this.#asked() }, (share) => {
         this.share = share;
         tell();
       });
@@ -169,38 +219,4 @@ export function photoSide(s, on) {
       button("Back", () => on.turn("piece"), { class: "quiet", "data-key": "back" }),
     ),
   ];
-}
-
-/** The picture, small; four taps show its marks where they are not found. @param {Photo} photo @param {(part: Partial<PhotoForm>) => void} set */
-function preview(photo, set) {
-  const picture = /** @type {ImageData} */ (photo.picture);
-  const { corners } = photo.form;
-  const place = (/** @type {any} */ e) => {
-    const box = e.currentTarget.getBoundingClientRect();
-    const at = /** @type {Place} */ ([((e.clientX - box.left) / box.width) * picture.width, ((e.clientY - box.top) / box.height) * picture.height]);
-    set({ corners: corners.length >= 4 ? [at] : [...corners, at] });
-  };
-  const canvas = make("canvas", { class: "preview", "data-key": "preview", role: "img", "aria-label": "The picture. A tap on each of the four marks shows where they are.", onclick: place });
-  requestAnimationFrame(() => {
-    const shown = grab("tag", HTMLElement).querySelector("canvas.preview");
-    if (shown instanceof HTMLCanvasElement && photo.small) paint(shown, photo.small, corners, photo.small.width / picture.width);
-  });
-  return make("div", {}, canvas, make("p", { class: "small" }, corners.length ? `${corners.length} of 4 marks shown. ` : "Marks are found by themselves. Where they are not, tap them.", corners.length > 0 && button("Forget them", () => set({ corners: [] }), { class: "quiet" })));
-}
-
-/** @param {HTMLCanvasElement} canvas @param {OffscreenCanvas} small @param {Place[]} corners @param {number} k */
-function paint(canvas, small, corners, k) {
-  const pen = canvas.getContext("2d");
-  if (!pen) return;
-  [canvas.width, canvas.height] = [small.width, small.height];
-  pen.drawImage(small, 0, 0);
-  for (const [x, y] of corners) {
-    for (const [color, width] of /** @type {[string, number][]} */ ([["#fff", 5], ["#000", 2]])) {
-      pen.strokeStyle = color;
-      pen.lineWidth = width;
-      pen.beginPath();
-      pen.arc(x * k, y * k, 9, 0, 7);
-      pen.stroke();
-    }
-  }
 }

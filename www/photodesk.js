@@ -2,6 +2,7 @@
 
 /** @import { Plate } from "./plate.js" */
 /** @import { Job } from "./job.js" */
+/** @import { PhotoForm } from "./photo.js" */
 
 import { offerFile } from "./saving.js";
 import { emptyJob, fromArrays } from "./job.js";
@@ -31,9 +32,19 @@ export class PhotoDesk {
       await this.photo.open(bytes);
       talk("");
       this.page.turn();
+      void this.photo.look(this.page.show);
     } catch {
       talk(`${name || "That"} cannot be shown by this browser: save it as JPEG or PNG. What was on the plate is still there.`, "failed");
     }
+  }
+
+  /** Something else is asked of the picture. @param {Partial<PhotoForm>} part */
+  change(part) {
+    Object.assign(this.photo.form, part);
+    const { page } = this;
+    page.show();
+    const told = ["scale", "width", "height", "corners"].some((name) => name in part);
+    if (told) void this.photo.look(page.show);
   }
 
   async read() {

@@ -63,6 +63,38 @@ for (const [width, height] of [[1440, 900], [390, 844]]) {
   });
 }
 
+inBrowser("the marks that were found are shown, and one that is dragged goes to the mark it is let go by", {}, async (page) => {
+  await page.locator("#file").setInputFiles(await drawn(page));
+  await page.locator('#tag [data-key="photo-read"]').waitFor();
+  for (const [key, value] of [["photo-w", "240"], ["photo-h", "160"]]) await page.locator(`#tag [data-key="${key}"]`).fill(value);
+  await page.locator('#tag [data-key="photo-h"]').blur();
+  const marks = page.locator('#tag [data-key="marks"]');
+  await marks.filter({ hasText: /rings/ }).waitFor({ timeout: 60_000 });
+  await picture(page, "photo-marks");
+  const canvas = page.locator("#tag canvas.preview");
+  await canvas.scrollIntoViewIfNeeded();
+  const drag = async (from, to) => {
+    const box = await canvas.boundingBox();
+    const at = ([x, y]) => [box.x + (x * box.width) / 1600, box.y + (y * box.height) / 1200];
+    await page.mouse.move(...at(from));
+    await page.mouse.down();
+    await page.mouse.move(...at(from.map((v, i) => (v + to[i]) / 2)));
+    await page.mouse.move(...at(to));
+    await picture(page, "photo-dragged");
+    await page.mouse.up();
+  };
+  // Away from the mark, where nothing is, it stays as it is let go; back near the mark it finds it.
+  await drag([200, 1000], [330, 900]);
+  await page.locator("#tag button", { hasText: "Forget them" }).waitFor();
+  await marks.filter({ hasText: /rings/ }).waitFor({ timeout: 60_000 });
+  await drag([330, 900], [214, 990]);
+  await marks.filter({ hasText: /rings/ }).waitFor({ timeout: 60_000 });
+  await readAfter(page, () => page.locator('#tag [data-key="photo-read"]').click());
+  const { loops } = JSON.parse(await outline(page));
+  const sizes = loops[0].edges.map(({ line: { from, to } }) => Math.hypot(to[0] - from[0], to[1] - from[1])).sort((a, b) => a - b);
+  [80, 80, 120, 120].forEach((size, i) => assert.ok(Math.abs(sizes[i] - size) < 0.2, `${sizes}`));
+});
+
 inBrowser("a picture that cannot serve is refused with what to do, and the plate keeps what it had", {}, async (page) => {
   const whole = await drawn(page);
   await page.locator("#file").setInputFiles(whole);

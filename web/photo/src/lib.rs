@@ -5,7 +5,7 @@
 use js_sys::{Float64Array, Function, Uint32Array};
 use serde::{Deserialize, Serialize};
 use trued::format::template::Paper;
-use trued::photo::{Ask, Photo, Picture, Scale, TARGET, Wanted, read, target};
+use trued::photo::{self, Ask, Photo, Picture, Scale, TARGET, Wanted, read, target};
 use trued::{Doubt, Note, Point, Refusal};
 use wasm_bindgen::prelude::*;
 
@@ -158,6 +158,33 @@ impl Seen {
     pub fn flat(&self) -> Vec<u8> {
         self.0.flat.rgba()
     }
+}
+
+/// What tells the scale in a picture, JSON text: the frame's four corners in pixels and its sides in mm. Nothing is read.
+///
+/// # Errors
+/// The library's refusal, one sentence that says what to do.
+#[wasm_bindgen]
+pub fn find_frame(
+    width: usize,
+    height: usize,
+    rgba: Vec<u8>,
+    asked: &str,
+) -> Result<String, JsError> {
+    let asked: Asked = serde_json::from_str(asked).map_err(|e| Refusal::Setting(e.to_string()))?;
+    let picture = Picture::from_rgba(width, height, rgba)?;
+    let framed = photo::find_frame(&picture, &asked.into())?;
+    Ok(serde_json::to_string(&Framed {
+        corners: framed.corners,
+        size: framed.size,
+    })?)
+}
+
+/// What [`find_frame`] tells.
+#[derive(Serialize)]
+struct Framed {
+    corners: [Point; 4],
+    size: (f64, f64),
 }
 
 /// The target to print, SVG; on Letter instead of A4 where that is the paper.
