@@ -161,21 +161,27 @@ mod tests {
         assert_eq!(bare(script), "/** d */ x: null,\ny(); // e\n");
     }
 
+    /// The modules of a folder and of those in it.
+    fn copied(from: &Path, to: &Path) {
+        std::fs::create_dir_all(to).expect("a folder");
+        for entry in std::fs::read_dir(from).expect("a folder").flatten() {
+            let (path, there) = (entry.path(), to.join(entry.file_name()));
+            if path.is_dir() && !path.ends_with("pkg") {
+                copied(&path, &there);
+            } else if path.extension().is_some_and(|e| e == "js") {
+                std::fs::copy(&path, &there).expect("a copy");
+            }
+        }
+    }
+
     #[test]
     fn the_page_itself_joins_and_every_module_has_a_name_of_its_own() {
         // With what the build makes, whether or not it was built here.
         let folder = std::env::temp_dir().join(format!("trued-bundle-{}", std::process::id()));
-        std::fs::create_dir_all(folder.join("pkg")).expect("a folder of its own");
         let www = Path::new(env!("CARGO_MANIFEST_DIR")).join("../www");
-        for module in std::fs::read_dir(www)
-            .expect("the page's modules")
-            .flatten()
-        {
-            if module.path().extension().is_some_and(|e| e == "js") {
-                std::fs::copy(module.path(), folder.join(module.file_name())).expect("a copy");
-            }
-        }
+        copied(&www, &folder);
         let forms = super::super::forms().expect("the forms");
+        std::fs::create_dir_all(folder.join("pkg")).expect("a folder");
         std::fs::write(folder.join("pkg/forms.js"), forms).expect("written");
         let mut joined = Joined::default();
         let page = joined.add(&folder.join("tag.js"), 0);
