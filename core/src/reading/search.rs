@@ -16,7 +16,7 @@ use super::starts::starts;
 use super::{Course, Reading, price};
 use crate::fit::partition::{Kind, Partition, SpanTable};
 use crate::geom::{Point, Sorted as _};
-use crate::relate::ask::{Ask, Proposal};
+use crate::relate::ask::Ask;
 use crate::relate::blocks::{Noise, Slow};
 use crate::relate::constraint::Condition;
 use crate::relate::equations::{Problem, stretch};
@@ -74,11 +74,12 @@ pub fn read_path(
             out.extend(related(&problem, solved, held, instrument, MOST_HELD));
         }
     }
+    // Each fell apart under its relations or ran away from its stations: as they are, held to nothing.
     if out.iter().all(|r| r.chain().is_none()) {
         let again = glanced.iter().filter_map(|(s, held)| {
             let (figure, starts) = (s.figure.clone(), at_corners(s, stations)?);
             let solved = solve(&problem, figure, starts, held, Care::CANDIDATE)?;
-            related(&problem, solved, held, instrument, MOST_HELD)
+            related(&problem, solved, held, instrument, 0)
         });
         out.extend(again);
     }
@@ -357,17 +358,17 @@ fn related(
     let factor = evidence.factor;
     for _ in 0..RELATE_ROUNDS {
         let asked = proposals(&Ask::within(&solved.figure, size), false);
-        if solved.figure.len() > most_held {
-            // Held only if it is chosen.
-            found = find(&solved.figure, &solved.free, &asked, &conditions, factor);
-            conditions.clone_from(&found.conditions);
+        let (figure, free) = (&solved.figure, &solved.free);
+        found = find(figure, free, &asked, &conditions, factor);
+        if found.conditions.len() == conditions.len() {
             break;
         }
-        let more;
-        (found, more) = find_held(problem, &solved, asked, &conditions, factor);
-        let Some(more) = more else { break };
         conditions.clone_from(&found.conditions);
-        solved = more;
+        if solved.figure.len() > most_held {
+            // Held only if it is chosen.
+            break;
+        }
+        solved = hold(&solved, problem, &conditions, Care::CANDIDATE)?;
         evidence = under.of_chain(&solved);
     }
     let said = held.iter().any(Condition::is_said);
@@ -450,47 +451,6 @@ fn at_corners(s: &Solved, stations: &Stations) -> Option<Vec<usize>> {
     let along: Vec<usize> = starts.iter().map(|i| (i + n - first) % n).collect();
     along.is_sorted_by(|a, b| a < b).then_some(starts)
 }
-
-/// The relations that hold of a figure besides `conditions`, and the figure solved under them; no figure where there
-/// are none. One under which it falls apart is left out: of two lines in one direction and a flat arc that runs into
-/// both nothing would be left of the arc, though each of the three holds nearly.
-fn find_held(
-    problem: &Problem<'_>,
-    solved: &Solved,
-    mut asked: Vec<Proposal>,
-    conditions: &[Condition],
-    factor: f64,
-) -> (Found, Option<Solved>) {
-    let hold = |c: &[Condition]| hold(solved, problem, c, Care::CANDIDATE);
-    for left_out in 0.. {
-        let found = find(&solved.figure, &solved.free, &asked, conditions, factor);
-        if found.conditions.len() == conditions.len() {
-            return (found, None);
-        }
-        if let Some(held) = hold(&found.conditions) {
-            return (found, Some(held));
-        }
-        // So many can be held, and so many cannot.
-        let (mut can, mut cannot) = (conditions.len(), found.conditions.len());
-        while can + 1 < cannot && left_out < MOST_LEFT_OUT {
-            let middle = can.midpoint(cannot);
-            let held = hold(&found.conditions[..middle]);
-            *(if held.is_some() {
-                &mut can
-            } else {
-                &mut cannot
-            }) = middle;
-        }
-        match found.conditions.get(can) {
-            Some(breaks) if left_out < MOST_LEFT_OUT => asked.retain(|p| p.condition != *breaks),
-            _ => asked.retain(|p| conditions.contains(&p.condition)),
-        }
-    }
-    (Found::default(), None)
-}
-
-/// So many relations under which a figure falls apart are left out one by one, then all.
-const MOST_LEFT_OUT: usize = 3;
 
 /// How often relations are looked for, each time at the figure that the last ones gave.
 const RELATE_ROUNDS: usize = 2;
