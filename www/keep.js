@@ -18,7 +18,7 @@ const BEHIND = 1_000_000;
 /** Most tabs that keep a job of their own. */
 const MOST = 12;
 /** A reload's old page lets go of its place within this time, ms. */
-const LETS_GO = 400;
+const LETS_GO = 3000;
 
 /** The place this tab keeps its job in. */
 let place = 1;
