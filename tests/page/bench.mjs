@@ -3,23 +3,13 @@
 // reading itself; the time to be ready; the time between frames while a line of 100,000 points grows, and
 // while the plate moves under a trace of as many (`npm run bench -- 1000000`: of so many); the weights.
 
-import { browse, give, openPage, readAfter, serve, wobbly } from "./support.mjs";
+import { browse, give, hearReadings, median, openPage, readAfter, serve, share, wobbly } from "./support.mjs";
 
 const traced = Number(process.argv[2] ?? 100_000);
-const share = (list, part) => list.toSorted((a, b) => a - b)[Math.floor((list.length - 1) * part)];
-const median = (list) => share(list, 0.5);
 const server = await serve();
 console.log(server.said.trim());
 const browser = await browse();
-// How long the worker says that its reading took, heard along the way.
-await browser.context.addInitScript(() => {
-  window.Worker = class extends Worker {
-    constructor(...how) {
-      super(...how);
-      this.addEventListener("message", ({ data }) => (window.took = data.value?.took ?? window.took));
-    }
-  };
-});
+await hearReadings(browser.context);
 
 const ready = [];
 for (let i = 0; i < 5; i += 1) {

@@ -7,7 +7,7 @@
 import { execFileSync } from "node:child_process";
 import { readFileSync } from "node:fs";
 import { join } from "node:path";
-import { browse, openPage, root, serve, target } from "./support.mjs";
+import { browse, hearReadings, median, openPage, root, serve, target } from "./support.mjs";
 
 const [hand = "ordinary", seed = "1", again = "5", where = "folder"] = process.argv.slice(2);
 const COUNT = 1_000;
@@ -34,20 +34,12 @@ function course(family) {
   return points.map(([x, y]) => [ROOM.left + k * (x - Math.min(...xs)), ROOM.top + k * (Math.max(...ys) - y)]);
 }
 
-const median = (list) => list.toSorted((a, b) => a - b)[Math.floor(list.length / 2)];
 const server = await serve();
 const address = where === "file" ? `file://${join(target, "trued.html")}` : server.address;
 const lines = [];
 for (const family of families) {
   const browser = await browse();
-  await browser.context.addInitScript(() => {
-    window.Worker = class extends Worker {
-      constructor(...how) {
-        super(...how);
-        this.addEventListener("message", ({ data }) => (window.took = data.value?.took ?? window.took));
-      }
-    };
-  });
+  await hearReadings(browser.context);
   const page = await openPage(browser.context, address);
   await page.waitForTimeout(PAUSE);
   const spans = await page.evaluate(async ({ points, times }) => {

@@ -21,6 +21,22 @@ export function build() {
   execFileSync("cargo", ["build", "-q", "--profile", "checks", "--workspace", "--all-features", "--bins"], { cwd: root });
 }
 
+/** The part of a list that lies under so much of it. */
+export const share = (list, part) => list.toSorted((a, b) => a - b)[Math.floor((list.length - 1) * part)];
+export const median = (list) => share(list, 0.5);
+
+/** In every page of a context `window.took` is how long the worker says that its last reading took, ms: heard along the way. */
+export function hearReadings(context) {
+  return context.addInitScript(() => {
+    window.Worker = class extends Worker {
+      constructor(...how) {
+        super(...how);
+        this.addEventListener("message", ({ data }) => (window.took = data.value?.took ?? window.took));
+      }
+    };
+  });
+}
+
 /** Builds the page and serves it; resolves to its address and how to stop it. `PAGE=http://…/` takes one that is served. */
 export function serve() {
   const { PAGE } = process.env;

@@ -66,9 +66,7 @@ pub(super) fn doubts(study: &Study, best: &Reading, loop_index: usize) -> Vec<Do
         );
         out.push(Doubt::at(About::Reading, text, at));
     }
-    // A smooth hand's fast error says little of how far it goes.
-    let wander = noise.size.max(middling(best));
-    if let Some((off, at)) = elsewhere(study, best, wander, noise.unit) {
+    if let Some((off, at)) = elsewhere(study, best, noise) {
         let text = format!(
             "loop {} can as well be read another way, {off:.1} mm from this one here: choose among its readings, or say \
              by a hint what this edge is",
@@ -79,11 +77,15 @@ pub(super) fn doubts(study: &Study, best: &Reading, loop_index: usize) -> Vec<Do
     out
 }
 
-/// Whether a reading keeps as near to the line as a hand does that follows it, by what the `traced` one leaves.
+/// A hand that follows a line keeps nearer to it than this, mm, by what the reading as traced leaves of it.
 #[must_use]
-pub(super) fn stays(r: &Reading, stations: &Stations, traced: &Reading, noise: &Noise) -> bool {
-    let wander = noise.size.max(middling(traced));
-    furthest(r, stations).0 < FOLLOWS.0 * wander + FOLLOWS.1 * noise.unit
+pub(super) fn following(traced: &Reading, noise: &Noise) -> f64 {
+    FOLLOWS.0 * wander(traced, noise) + FOLLOWS.1 * noise.unit
+}
+
+/// How far the hand goes from the line, mm: of a smooth hand the fast error says little.
+fn wander(r: &Reading, noise: &Noise) -> f64 {
+    noise.size.max(middling(r))
 }
 
 /// What is doubtful of the sizes of a reading, whose edges are numbered by `number`: those that are hardly known. An
@@ -95,7 +97,7 @@ pub(super) fn of_sizes(
 ) -> Vec<Doubt> {
     let curve: Vec<usize> = best.chain().map_or_else(Vec::new, |s| {
         let m = s.figure.len();
-        let runs_on = |e: usize| s.figure.turn_after(e).abs() < RUNS_ON;
+        let runs_on = |e: usize| s.figure.joins(e) && s.figure.turn_after(e).abs() < RUNS_ON;
         let within = |e: &usize| runs_on(*e) && runs_on((e + m - 1) % m);
         (0..m).filter(within).map(&number).collect()
     });
@@ -140,7 +142,7 @@ const FROM_MIDDLING: f64 = 1.4826;
 
 /// How far the trace goes from a reading, mm, by means over a few mm with what the hand rounds of corners taken
 /// off, and where.
-fn furthest(best: &Reading, stations: &Stations) -> (f64, Point) {
+pub(super) fn furthest(best: &Reading, stations: &Stations) -> (f64, Point) {
     let n = stations.len().max(1);
     let round = match &best.course {
         Course::Circle(c) => vec![(0, n, &c.residuals.blocks)],
@@ -175,7 +177,8 @@ pub(super) fn origin<'a>(study: &'a Study, best: &Reading) -> Option<&'a Reading
 /// Where another reading that is as likely lies elsewhere than the best, and how far off, mm. Whether the end
 /// of something narrow is round or square is no other place: half its width, which the torch rounds anyway. And what a
 /// correction moved is no guess: where the reading stood before it is no other place either.
-fn elsewhere(study: &Study, best: &Reading, wander: f64, unit: f64) -> Option<(f64, Point)> {
+fn elsewhere(study: &Study, best: &Reading, noise: &Noise) -> Option<(f64, Point)> {
+    let (wander, unit) = (wander(best, noise), noise.unit);
     let own = best.course.path(true);
     let before = origin(study, best).map_or_else(|| own.clone(), |r| r.course.path(true));
     let ends = best

@@ -179,11 +179,9 @@ pub(super) fn smooth_joints(f: &Figure) -> Vec<Condition> {
 
 /// Edge `e` runs into the next nearly without a kink, and one of them is an arc.
 fn runs_on(f: &Figure, e: usize) -> bool {
-    let m = f.len();
-    let next = (e + 1) % m;
-    let joined = m > 1 && (f.closed || next > 0);
+    let next = (e + 1) % f.len();
     let curved = f.kinds[e] == Kind::Arc || f.kinds[next] == Kind::Arc;
-    joined && curved && f.turn_after(e).abs() < NEARLY_TANGENT
+    f.joins(e) && curved && f.turn_after(e).abs() < NEARLY_TANGENT
 }
 
 /// The same partition without the joints that its relations took away: where two lines came out in one direction, or
@@ -194,7 +192,7 @@ pub(super) fn as_one(s: &Solved) -> Option<Partition> {
     let m = f.len();
     let one = |e: usize| {
         let before = (e + m - 1) % m;
-        let joined = m > 1 && (f.closed || e > 0) && f.kinds[before] == f.kinds[e];
+        let joined = f.joins(before) && f.kinds[before] == f.kinds[e];
         let on = libm::fabs(f.turn_after(before)) < ONE_WAY;
         let round = match (f.center(before), f.center(e)) {
             (Some(a), Some(b)) => a.distance(b) < ONE_WAY * f.radius(e),

@@ -426,7 +426,7 @@ fn laid_on(f: &Figure, g: &Figure) -> Option<usize> {
 fn is_one_arc(f: &Figure, e: usize, g: usize) -> bool {
     let m = f.len();
     let runs_on = |a: usize, b: usize| {
-        let joined = (a + 1) % m == b && (f.closed || b > a);
+        let joined = (a + 1) % m == b && f.joins(a);
         joined && libm::fabs(f.turn_after(a)) < RUNS_ON
     };
     f.bulges[e] * f.bulges[g] > 0.0 && (runs_on(e, g) || runs_on(g, e))

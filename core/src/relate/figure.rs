@@ -170,6 +170,12 @@ impl Figure {
         })
     }
 
+    /// Edge `e` meets the next at a joint: the last of an open figure meets none, nor does one alone.
+    #[must_use]
+    pub fn joins(&self, e: usize) -> bool {
+        self.len() > 1 && (self.closed || e + 1 < self.len())
+    }
+
     /// The turn at the joint where edge `e` ends and the next begins, radians in (-π, π].
     #[must_use]
     pub fn turn_after(&self, e: usize) -> f64 {
