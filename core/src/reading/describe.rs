@@ -104,7 +104,7 @@ pub(super) fn deviation(best: &Reading, stations: &Stations) -> Deviation {
     for ((_, d), w) in distances.iter().zip(&stations.weights) {
         sum += w * d * d;
         weight += w;
-        if *w > 0.3 * stations.step {
+        if *w > TRACED * stations.step {
             max = max.max(*d);
         }
     }
@@ -113,6 +113,18 @@ pub(super) fn deviation(best: &Reading, stations: &Stations) -> Deviation {
         max,
     }
 }
+
+/// How far the line goes from the outline of a reading, mm, and where.
+pub(super) fn furthest(best: &Reading, stations: &Stations) -> Option<(f64, Point)> {
+    let distances = distances(best, stations).into_iter().map(|d| d.1);
+    let all = distances.zip(&stations.weights).zip(&stations.points);
+    let traced = all.filter(|((_, w), _)| **w > TRACED * stations.step);
+    let most = traced.max_by(|a, b| a.0.0.total_cmp(&b.0.0));
+    most.map(|((d, _), p)| (d, *p))
+}
+
+/// A station of less of the line than this part of a step was bridged.
+const TRACED: f64 = 0.3;
 
 /// For each station the edge it belongs to and its distance from it, or from one beside it where
 /// that is nearer (where two edges meet at a flat angle, the corner may lie well past the last station).
@@ -154,7 +166,7 @@ fn moved(best: &Reading, stations: &Stations) -> Vec<f64> {
     let mut out = vec![0.0_f64; edges];
     for ((e, d), w) in distances(best, stations).into_iter().zip(&stations.weights) {
         if let Some(m) = out.get_mut(e)
-            && *w > 0.3 * stations.step
+            && *w > TRACED * stations.step
         {
             *m = m.max(d);
         }

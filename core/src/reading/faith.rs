@@ -7,7 +7,7 @@
 
 use super::evidence::Instrument;
 use super::proposed::narrow_ends;
-use super::{Course, Reading, Study};
+use super::{Course, Reading, Study, describe};
 use crate::geom::{Point, Sorted as _};
 use crate::outline::Path;
 use crate::relate::blocks::Noise;
@@ -28,6 +28,8 @@ const AS_LIKELY: [f64; 2] = [4.0, 3.0];
 const ELSEWHERE: [(f64, f64); 2] = [(3.0, 1.0), (4.0, 2.0)];
 /// A hand that follows a line is nowhere further from it, in its errors and in units.
 const FOLLOWS: (f64, f64) = (4.0, 1.0);
+/// A single place of the line may lie so much further off than means over a few mm do, in units.
+const BY_ITSELF: f64 = 2.0;
 /// Of so many readings it is looked whether they lie elsewhere.
 const COMPARED: usize = 12;
 /// A size is hardly known where its ± is this part of it, and more than a hand leaves of the end of a slit, mm.
@@ -57,8 +59,12 @@ pub(super) fn doubts(study: &Study, best: &Reading, loop_index: usize) -> Vec<Do
         Instrument::Traced => OUTLYING * middling(best).max(noise.size) + noise.unit,
         Instrument::Drawn => f64::INFINITY,
     };
-    let bound = ever.min(here);
-    if far > bound {
+    // What was solved as part of an edge may lie beyond its end, where the outline goes elsewhere. What a correction
+    // moved is no guess.
+    let before = origin(study, best).unwrap_or(best);
+    let off = describe::furthest(before, stations).filter(|o| o.0 > ever + BY_ITSELF * noise.unit);
+    let far = (far > ever.min(here)).then_some((far, at));
+    if let Some((far, at)) = off.or(far) {
         let text = format!(
             "loop {} leaves the trace here by {far:.1} mm, further than the hand that drew it: look whether something \
              is missing there, and trace it again or say what it is by a hint",
@@ -75,6 +81,13 @@ pub(super) fn doubts(study: &Study, best: &Reading, loop_index: usize) -> Vec<Do
         out.push(Doubt::at(About::Reading, text, at));
     }
     out
+}
+
+/// Whether a reading leaves the line further than a hand does that follows it, which keeps nearer than `near`, mm.
+#[must_use]
+pub(super) fn leaves(r: &Reading, stations: &Stations, near: f64, noise: &Noise) -> bool {
+    let off = describe::furthest(r, stations).map_or(0.0, |o| o.0);
+    furthest(r, stations).0 >= near || off >= near + BY_ITSELF * noise.unit
 }
 
 /// A hand that follows a line keeps nearer to it than this, mm, by what the reading as traced leaves of it.
@@ -142,7 +155,7 @@ const FROM_MIDDLING: f64 = 1.4826;
 
 /// How far the trace goes from a reading, mm, by means over a few mm with what the hand rounds of corners taken
 /// off, and where.
-pub(super) fn furthest(best: &Reading, stations: &Stations) -> (f64, Point) {
+fn furthest(best: &Reading, stations: &Stations) -> (f64, Point) {
     let n = stations.len().max(1);
     let round = match &best.course {
         Course::Circle(c) => vec![(0, n, &c.residuals.blocks)],

@@ -171,21 +171,21 @@ impl Study {
             let (readings, noise) = search::read_path(&stations, &noise, instrument);
             let first = readings.first();
             let first = first.map(|r| (r.price + against, faith::following(r, &noise)));
-            self.readings.extend(readings.into_iter().map(|r| {
+            // Those that leave the line come after it together, as far apart as they are: the cheapest is met first.
+            let mut later: Option<f64> = None;
+            for r in readings {
                 let own = r.price + against + seldom;
-                let price = match followed {
-                    Some((least, near)) if faith::furthest(&r, &stations).0 >= near => {
-                        own.max(least + LEAVES)
-                    }
-                    _ => own,
-                };
-                Reading {
-                    against: r.against + price - r.price,
-                    price,
+                let leaves = followed.filter(|f| faith::leaves(&r, &stations, f.1, &noise));
+                let more = leaves.map_or(0.0, |(least, _)| {
+                    *later.get_or_insert((least + LEAVES - own).max(0.0))
+                });
+                self.readings.push(Reading {
+                    against: r.against + own + more - r.price,
+                    price: own + more,
                     variant,
                     ..r
-                }
-            }));
+                });
+            }
             followed = followed.or(first);
             self.forms.push(stations.clone());
             self.hands.push((hand, noise));
