@@ -30,6 +30,8 @@ const ELSEWHERE: [(f64, f64); 2] = [(3.0, 1.0), (4.0, 2.0)];
 const FOLLOWS: (f64, f64) = (4.0, 1.0);
 /// A single place of the line may lie so much further off than means over a few mm do, in units.
 const BY_ITSELF: f64 = 2.0;
+/// A hand runs so much further past an end of the line, against the diagonal.
+const PAST_END: f64 = 0.06;
 /// Of so many readings it is looked whether they lie elsewhere.
 const COMPARED: usize = 12;
 /// A size is hardly known where its ± is this part of it, and more than a hand leaves of the end of a slit, mm.
@@ -64,7 +66,8 @@ pub(super) fn doubts(study: &Study, best: &Reading, loop_index: usize) -> Vec<Do
     let before = origin(study, best).unwrap_or(best);
     let off = describe::furthest(before, stations).filter(|o| o.0 > ever + BY_ITSELF * noise.unit);
     let far = (far > ever.min(here)).then_some((far, at));
-    if let Some((far, at)) = off.or(far) {
+    let left_out = || left_out(study, before, ever, stations.diagonal());
+    if let Some((far, at)) = off.or(far).or_else(left_out) {
         let text = format!(
             "loop {} leaves the trace here by {far:.1} mm, further than the hand that drew it: look whether something \
              is missing there, and trace it again or say what it is by a hint",
@@ -81,6 +84,23 @@ pub(super) fn doubts(study: &Study, best: &Reading, loop_index: usize) -> Vec<Do
         out.push(Doubt::at(About::Reading, text, at));
     }
     out
+}
+
+/// The place furthest from the reading of what the hand drew and was taken for line gone over again, or for running
+/// past an end, where it lies further off than that leaves it.
+fn left_out(study: &Study, r: &Reading, ever: f64, diagonal: f64) -> Option<(f64, Point)> {
+    let [again, past] = study.besides.get(r.variant)?;
+    let edges = r.course.path(true).edges();
+    let past_end = ever + PAST_END * diagonal;
+    let places = again.iter().map(|p| (p, ever));
+    let places = places.chain(past.iter().map(|p| (p, past_end)));
+    let off = places.map(|(p, bound)| {
+        let near = edges.iter().map(|e| e.distance(*p));
+        (near.fold(f64::INFINITY, f64::min), bound, *p)
+    });
+    let far = off.filter(|(off, bound, _)| off > bound);
+    far.map(|(off, _, p)| (off, p))
+        .max_by(|a, b| a.0.total_cmp(&b.0))
 }
 
 /// Whether a reading leaves the line further than a hand does that follows it, which keeps nearer than `near`, mm.

@@ -107,6 +107,8 @@ pub struct Study {
     pub forms: Vec<Stations>,
     /// The hand, on each form.
     pub hands: Vec<(Wander, Noise)>,
+    /// Of each form, where the hand went besides: pieces gone over again, then what ran past the ends.
+    pub(super) besides: Vec<[Vec<Point>; 2]>,
 }
 
 /// Below this sureness the other choice between closed and open is read as well.
@@ -125,6 +127,7 @@ impl Study {
             readings: Vec::new(),
             forms: Vec::new(),
             hands: Vec::new(),
+            besides: Vec::new(),
         };
         out.read(path, settings, 0.0);
         if (both || path.ends.sureness.abs() < EVEN_SURENESS)
@@ -153,9 +156,13 @@ impl Study {
         let mut stations = along(&path.points, path.closed, &path.bridged);
         let (hand, noise) = search::hand_of(&stations, settings);
         let reach = settings.station + 3.0 * hand.size;
-        let ends = [&path.ends.before, &path.ends.after];
-        for piece in path.again.iter().take(MOST_AGAIN).chain(ends) {
-            stations.gone_over(&along(piece, false, &[]), reach);
+        let mut besides = [Vec::new(), Vec::new()];
+        let again = path.again.iter().take(MOST_AGAIN).map(|p| (0, p));
+        let ends = [&path.ends.before, &path.ends.after].map(|p| (1, p));
+        for (which, piece) in again.chain(ends) {
+            let pass = along(piece, false, &[]);
+            stations.gone_over(&pass, reach);
+            besides[which].extend(pass.points);
         }
         // Points in no order begin nowhere.
         stations.seam = (path.closed && path.kind != PathKind::Cloud).then_some(0);
@@ -189,6 +196,7 @@ impl Study {
             followed = followed.or(first);
             self.forms.push(stations.clone());
             self.hands.push((hand, noise));
+            self.besides.push(besides.clone());
         }
     }
 }

@@ -101,6 +101,7 @@ fn study_spans(path: &CleanPath, spans: &[Span], unit: f64) -> Study {
         readings,
         forms: vec![stations],
         hands: vec![(hand, noise)],
+        besides: vec![Default::default()],
     }
 }
 

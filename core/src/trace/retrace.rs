@@ -14,7 +14,8 @@
 //! 2. *Spur*: around one reversal both sides run together for a little way. Cut where they part.
 //!    Short by rule: what runs together for longer is a line there and back.
 //! 3. *Fold*: the shorter side of one reversal, all of it, lies along the longer side: drop the
-//!    shorter side.
+//!    shorter side. But not where the path's other end meets it and runs on: then it is a loop that
+//!    was begun in a slit or in a narrow tab.
 //!
 //! Fails on: a piece gone over five times and more in one place (each round removes one), a retraced
 //! piece longer than 40 mm, teeth of a zigzag closer together than the hand is steady.
@@ -349,13 +350,26 @@ impl<'a> Run<'a> {
                 let (first, last) = if rear <= front { (low, r) } else { (r, high) };
                 self.nearest(p, first, last).1 <= along
             };
-            (1..=12)
-                .all(|k| side(f64::from(k) / 12.0))
-                .then_some(if rear <= front {
-                    (r + 1, self.points.len())
-                } else {
-                    (0, r)
-                })
+            if !(1..=12).all(|k| side(f64::from(k) / 12.0)) || self.runs_round(r, rear <= front) {
+                return None;
+            }
+            Some(if rear <= front {
+                (r + 1, self.points.len())
+            } else {
+                (0, r)
+            })
         })
+    }
+
+    /// Whether the side after the reversal `r`, or else the one before it, goes on in the other end of the path: the
+    /// two meet and do not turn back on one another.
+    fn runs_round(&self, r: usize, rear: bool) -> bool {
+        let last = self.last();
+        // What the ends of a loop miss one another by.
+        let missed = 3.0 * self.along + 2.0 * self.lag;
+        let (end, side) = if rear { (0, (r, last)) } else { (last, (0, r)) };
+        let (meets, off) = self.nearest(at(self.points, end), side.0, side.1);
+        let way = |i: usize| self.direction(self.behind(i, self.lag), self.ahead(i, self.lag));
+        off <= missed && way(end).dot(way(meets)) > -0.5
     }
 }
