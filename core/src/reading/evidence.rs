@@ -53,6 +53,10 @@ struct Prior {
     sizes: [f64; SIZES],
     /// How far along it is correlated.
     lengths: [f64; LENGTHS],
+    /// Nobody's slow error runs steeper off the line, rms: its size against its length.
+    steepest: f64,
+    /// Further off than people's lines ever go they go as a normal deviation of so much, against the usual error.
+    beyond: f64,
 }
 
 const SIZES: usize = 7;
@@ -66,12 +70,16 @@ impl Instrument {
                 spread: 0.4,
                 sizes: [0.0008, 0.0013, 0.002, 0.0032, 0.005, 0.008, 0.012],
                 lengths: [0.02, 0.035, 0.06],
+                steepest: 0.25,
+                beyond: 0.15,
             },
             Self::Drawn => &Prior {
                 usual: 0.02,
                 spread: 0.6,
                 sizes: [0.002, 0.0035, 0.006, 0.011, 0.019, 0.034, 0.06],
                 lengths: [0.03, 0.06, 0.12],
+                steepest: 0.4,
+                beyond: 0.6,
             },
         }
     }
@@ -169,10 +177,11 @@ impl Under<'_> {
     /// What it costs that the path goes further from the reading than the instrument ever does, nats: each time it
     /// does so, by how far it gets.
     fn excursion(&self, edges: &[EdgeResiduals]) -> f64 {
-        let usual = self.instrument.prior().usual * self.size;
+        let prior = self.instrument.prior();
+        let usual = prior.usual * self.size;
         let bound = EXCURSION * usual + 3.0 * self.noise.size;
         let price = |most: f64| {
-            let over = (most - bound) / (BEYOND * usual);
+            let over = (most - bound) / (prior.beyond * usual);
             0.5 * over * over
         };
         let mut sum = 0.0;
@@ -194,9 +203,8 @@ impl Under<'_> {
     }
 }
 
-/// People's lines go this far off, against their usual error, and beyond it as a normal deviation of so much.
+/// People's lines go this far off, against their usual error.
 const EXCURSION: f64 = 2.5;
-const BEYOND: f64 = 0.6;
 
 /// An error among those that are tried: steps on the ladders, 0 for none of a slow one.
 #[derive(Clone, Copy, Debug, Default, PartialEq)]
@@ -252,12 +260,14 @@ impl Error {
 
     /// Sizes of the slow and of the smooth error, mm.
     fn sizes(&self, under: &Under<'_>) -> (f64, f64) {
-        let sizes = &under.instrument.prior().sizes;
-        let of = |step: usize| {
-            let part = step.checked_sub(1).and_then(|i| sizes.get(i));
-            part.copied().unwrap_or(0.0) * under.size
+        let prior = under.instrument.prior();
+        let of = |step: usize, length: f64| {
+            let part = step.checked_sub(1).and_then(|i| prior.sizes.get(i));
+            let size = part.copied().unwrap_or(0.0) * under.size;
+            size.min(prior.steepest * length)
         };
-        (of(self.slow), of(self.smooth))
+        let [of_slow, of_smooth] = self.lengths(under);
+        (of(self.slow, of_slow), of(self.smooth, of_smooth))
     }
 
     /// Their correlation lengths, mm.

@@ -8,7 +8,7 @@
 use super::evidence::Instrument;
 use super::proposed::narrow_ends;
 use super::{Course, Reading, Study, describe};
-use crate::geom::{Point, Sorted as _};
+use crate::geom::{Edge, Point, Sorted as _};
 use crate::outline::Path;
 use crate::relate::blocks::Noise;
 use crate::relate::equations::stretch;
@@ -28,6 +28,8 @@ const AS_LIKELY: [f64; 2] = [4.0, 3.0];
 const ELSEWHERE: [(f64, f64); 2] = [(3.0, 1.0), (4.0, 2.0)];
 /// A hand that follows a line is nowhere further from it, in its errors and in units.
 const FOLLOWS: (f64, f64) = (4.0, 1.0);
+/// What it errs by, rms against the diagonal, is no more than this (the less steady of the hands measured: twice).
+const MOST_FOLLOWING: f64 = 0.01;
 /// A single place of the line may lie so much further off than means over a few mm do, in units.
 const BY_ITSELF: f64 = 2.0;
 /// A hand runs so much further past an end of the line, against the diagonal.
@@ -67,7 +69,8 @@ pub(super) fn doubts(study: &Study, best: &Reading, loop_index: usize) -> Vec<Do
     let off = describe::furthest(before, stations).filter(|o| o.0 > ever + BY_ITSELF * noise.unit);
     let far = (far > ever.min(here)).then_some((far, at));
     let left_out = || left_out(study, before, ever, stations.diagonal());
-    if let Some((far, at)) = off.or(far).or_else(left_out) {
+    let away = || away(before, stations).filter(|a| a.0 > ever + BY_ITSELF * noise.unit);
+    if let Some((far, at)) = off.or(far).or_else(left_out).or_else(away) {
         let text = format!(
             "loop {} leaves the trace here by {far:.1} mm, further than the hand that drew it: look whether something \
              is missing there, and trace it again or say what it is by a hint",
@@ -75,7 +78,7 @@ pub(super) fn doubts(study: &Study, best: &Reading, loop_index: usize) -> Vec<Do
         );
         out.push(Doubt::at(About::Reading, text, at));
     }
-    if let Some((off, at)) = elsewhere(study, best, noise) {
+    if let Some((off, at)) = elsewhere(study, best, stations, noise) {
         let text = format!(
             "loop {} can as well be read another way, {off:.1} mm from this one here: choose among its readings, or say \
              by a hint what this edge is",
@@ -103,6 +106,18 @@ fn left_out(study: &Study, r: &Reading, ever: f64, diagonal: f64) -> Option<(f64
         .max_by(|a, b| a.0.total_cmp(&b.0))
 }
 
+/// The place of the outline furthest from the line, and how far: the sides of something narrow may meet far beyond
+/// where the hand turned back.
+fn away(r: &Reading, stations: &Stations) -> Option<(f64, Point)> {
+    let along = |e: Edge| (0..=LOOKS).map(move |k| e.point_at(k as f64 / LOOKS as f64));
+    let places = r.course.path(true).edges().into_iter().flat_map(along);
+    let off = places.map(|p| {
+        let squares = stations.points.iter().map(|s| (*s - p).length_squared());
+        (squares.fold(f64::INFINITY, f64::min).sqrt(), p)
+    });
+    off.max_by(|a, b| a.0.total_cmp(&b.0))
+}
+
 /// Whether a reading leaves the line further than a hand does that follows it, which keeps nearer than `near`, mm.
 #[must_use]
 pub(super) fn leaves(r: &Reading, stations: &Stations, near: f64, noise: &Noise) -> bool {
@@ -112,13 +127,15 @@ pub(super) fn leaves(r: &Reading, stations: &Stations, near: f64, noise: &Noise)
 
 /// A hand that follows a line keeps nearer to it than this, mm, by what the reading as traced leaves of it.
 #[must_use]
-pub(super) fn following(traced: &Reading, noise: &Noise) -> f64 {
-    FOLLOWS.0 * wander(traced, noise) + FOLLOWS.1 * noise.unit
+pub(super) fn following(traced: &Reading, stations: &Stations, noise: &Noise) -> f64 {
+    FOLLOWS.0 * wander(traced, stations, noise) + FOLLOWS.1 * noise.unit
 }
 
-/// How far the hand goes from the line, mm: of a smooth hand the fast error says little.
-fn wander(r: &Reading, noise: &Noise) -> f64 {
-    noise.size.max(middling(r))
+/// How far the hand goes from the line, mm: of a smooth hand the fast error says little. What a wrong reading leaves
+/// of the line says no more than a hand may err.
+fn wander(r: &Reading, stations: &Stations, noise: &Noise) -> f64 {
+    let most = MOST_FOLLOWING * stations.diagonal();
+    noise.size.max(middling(r).min(most))
 }
 
 /// What is doubtful of the sizes of a reading, whose edges are numbered by `number`: those that are hardly known. An
@@ -210,8 +227,13 @@ pub(super) fn origin<'a>(study: &'a Study, best: &Reading) -> Option<&'a Reading
 /// Where another reading that is as likely lies elsewhere than the best, and how far off, mm. Whether the end
 /// of something narrow is round or square is no other place: half its width, which the torch rounds anyway. And what a
 /// correction moved is no guess: where the reading stood before it is no other place either.
-fn elsewhere(study: &Study, best: &Reading, noise: &Noise) -> Option<(f64, Point)> {
-    let (wander, unit) = (wander(best, noise), noise.unit);
+fn elsewhere(
+    study: &Study,
+    best: &Reading,
+    stations: &Stations,
+    noise: &Noise,
+) -> Option<(f64, Point)> {
+    let (wander, unit) = (wander(best, stations, noise), noise.unit);
     let own = best.course.path(true);
     let before = origin(study, best).map_or_else(|| own.clone(), |r| r.course.path(true));
     let ends = best
@@ -236,6 +258,25 @@ fn elsewhere(study: &Study, best: &Reading, noise: &Noise) -> Option<(f64, Point
         }
     }
     most
+}
+
+/// What is doubtful of a reading that was taken instead of one before it, which crosses itself: that it lies
+/// elsewhere.
+pub(super) fn instead(study: &Study, before: &Reading, taken: &Reading) -> Option<Doubt> {
+    let (stations, noise) = (
+        study.forms.get(before.variant)?,
+        &study.hands.get(before.variant)?.1,
+    );
+    let apart = ELSEWHERE[0].0 * wander(before, stations, noise) + ELSEWHERE[0].1 * noise.unit;
+    let (was, now) = (before.course.path(true), taken.course.path(true));
+    let here = |_, _| false;
+    let (there, back) = (off(&was, &now, here), off(&now, &was, here));
+    let (far, at) = if there.0 < back.0 { back } else { there };
+    let text = format!(
+        "a loop that comes nearest to the trace crosses itself; the one taken instead goes {far:.1} mm from it here: \
+         look whether the trace crosses itself, and trace it again"
+    );
+    (far > apart).then(|| Doubt::at(About::Reading, text, at))
 }
 
 /// How far a path goes from another, mm, and where; what is `excused` there is passed over.

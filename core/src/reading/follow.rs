@@ -11,7 +11,7 @@
 use super::correct::refused;
 use super::local::Local;
 use super::search::{NODES, Tried, hold, read_new, relate, under};
-use super::{Course, Reading, Study, proposed};
+use super::{Course, Reading, Study, faith, proposed};
 use crate::fit::partition::{Kind, SpanTable};
 use crate::geom::{Point, Sorted as _};
 use crate::hint::{CornerKind, EdgeKind, Hint, LoopKind, Says};
@@ -94,13 +94,17 @@ pub(super) fn choose(
         finish(study, &mut r);
         r
     };
-    let candidates = fitting().take(UNCROSSED).filter(|r| sound(r));
-    let mut tried = candidates.take(FINISHED).map(finished);
+    let first = fitting().next()?;
+    let uncrossed = fitting().take(UNCROSSED).filter(|r| sound(r));
+    // What was made with the other instrument may leave the line: only where there is nothing else.
+    let (same, other): (Vec<_>, Vec<_>) = uncrossed.partition(|r| r.instrument == first.instrument);
+    let mut tried = same.into_iter().chain(other).take(FINISHED).map(finished);
     let mut best = match tried.next() {
-        None => finished(fitting().next()?),
+        None => finished(first),
         Some(first) if sound(&first) => first,
         Some(first) => tried.find(sound).unwrap_or(first),
     };
+    doubts.extend(faith::instead(study, first, &best));
     bind(study, &mut best, hints, doubts);
     Some(best)
 }

@@ -95,7 +95,7 @@ struct Tip {
 }
 
 /// Most of a tip's width and least length beside it, in stations: wider ends have corners far enough apart.
-const WIDEST_TIP: f64 = 8.0;
+const WIDEST_TIP: f64 = 14.0;
 const BESIDE_TIP: usize = 8;
 
 /// The stations at which something narrow ends.

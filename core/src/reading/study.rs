@@ -177,7 +177,7 @@ impl Study {
             let variant = self.forms.len();
             let (readings, noise) = search::read_path(&stations, &noise, instrument);
             let first = readings.first();
-            let first = first.map(|r| (r.price + against, faith::following(r, &noise)));
+            let first = first.map(|r| (r.price + against, faith::following(r, &stations, &noise)));
             // Those that leave the line come after it together, as far apart as they are: the cheapest is met first.
             let mut later: Option<f64> = None;
             for r in readings {
