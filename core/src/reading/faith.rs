@@ -8,6 +8,7 @@
 use super::evidence::Instrument;
 use super::proposed::narrow_ends;
 use super::{Course, Reading, Study, describe};
+use crate::fit::partition::BACK;
 use crate::geom::{Edge, Point, Sorted as _};
 use crate::outline::Path;
 use crate::relate::blocks::Noise;
@@ -18,6 +19,8 @@ use crate::trace::Stations;
 /// A hand goes this far from the line it follows, against its fast error, and besides against the diagonal.
 const FAST: f64 = 3.8;
 const SLOW: [f64; 2] = [0.009, 0.08];
+/// The same against the slow error that the reading shows.
+const OF_SLOW: f64 = 2.5;
 /// What it cuts of a corner, in units.
 const CUT: f64 = 1.2;
 /// At no place does it go further than this, against how far it goes on most of the line.
@@ -56,7 +59,9 @@ pub(super) fn doubts(study: &Study, best: &Reading, loop_index: usize) -> Vec<Do
         Instrument::Traced => SLOW[0],
         Instrument::Drawn => SLOW[1],
     };
-    let ever = FAST * noise.size + CUT * noise.unit + slow * stations.diagonal();
+    // A line that shows no slow error excuses none.
+    let slow = (slow * stations.diagonal()).min(OF_SLOW * best.slow.size + noise.unit);
+    let ever = FAST * noise.size + CUT * noise.unit + slow;
     // A hand that follows a line goes no further from it at one place than it does elsewhere, however far
     // others go.
     let here = match best.instrument {
@@ -69,7 +74,7 @@ pub(super) fn doubts(study: &Study, best: &Reading, loop_index: usize) -> Vec<Do
     let off = describe::furthest(before, stations).filter(|o| o.0 > ever + BY_ITSELF * noise.unit);
     let far = (far > ever.min(here)).then_some((far, at));
     let left_out = || left_out(study, before, ever, stations.diagonal());
-    let away = || away(before, stations).filter(|a| a.0 > ever + BY_ITSELF * noise.unit);
+    let away = || away(before, stations, ever, noise);
     if let Some((far, at)) = off.or(far).or_else(left_out).or_else(away) {
         let text = format!(
             "loop {} leaves the trace here by {far:.1} mm, further than the hand that drew it: look whether something \
@@ -106,16 +111,26 @@ fn left_out(study: &Study, r: &Reading, ever: f64, diagonal: f64) -> Option<(f64
         .max_by(|a, b| a.0.total_cmp(&b.0))
 }
 
-/// The place of the outline furthest from the line, and how far: the sides of something narrow may meet far beyond
-/// where the hand turned back.
-fn away(r: &Reading, stations: &Stations) -> Option<(f64, Point)> {
+/// The place of the outline furthest from the line, and how far, where that is further than the hand explains: the
+/// sides of something narrow may meet far beyond where the hand turned back, which no drift of the hand explains.
+fn away(r: &Reading, stations: &Stations, ever: f64, noise: &Noise) -> Option<(f64, Point)> {
+    let anywhere = ever + BY_ITSELF * noise.unit;
+    let at_tip = FAST * noise.size + (CUT + 1.0) * noise.unit;
     let along = |e: Edge| (0..=LOOKS).map(move |k| e.point_at(k as f64 / LOOKS as f64));
-    let places = r.course.path(true).edges().into_iter().flat_map(along);
-    let off = places.map(|p| {
-        let squares = stations.points.iter().map(|s| (*s - p).length_squared());
-        (squares.fold(f64::INFINITY, f64::min).sqrt(), p)
+    let edges = r.course.path(true).edges();
+    let places = edges.into_iter().flat_map(along).map(|p| (p, anywhere));
+    let tips = r.chain().into_iter().flat_map(|s| {
+        let m = s.figure.len();
+        let joints = (0..m).filter(|e| s.figure.joins(*e) && s.figure.turn_after(*e).abs() > BACK);
+        joints.filter_map(move |e| Some((*s.figure.corners.get((e + 1) % m)?, at_tip)))
     });
-    off.max_by(|a, b| a.0.total_cmp(&b.0))
+    let off = places.chain(tips).map(|(p, bound)| {
+        let squares = stations.points.iter().map(|s| (*s - p).length_squared());
+        (squares.fold(f64::INFINITY, f64::min).sqrt(), bound, p)
+    });
+    let far = off.filter(|(off, bound, _)| off > bound);
+    far.map(|(off, _, p)| (off, p))
+        .max_by(|a, b| a.0.total_cmp(&b.0))
 }
 
 /// Whether a reading leaves the line further than a hand does that follows it, which keeps nearer than `near`, mm.
