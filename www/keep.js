@@ -211,8 +211,17 @@ function unpacked({ job, before, after, pool }) {
   const same = (/** @type {number} */ n) => once(n, (plain) => plain);
   const stroke = (/** @type {number} */ n) => once(n, ([points, times]) => ({ points: Float64Array.from(points), times: times && Float64Array.from(times) }));
   const trace = (/** @type {number} */ n) => once(n, ({ strokes, drawn, ...rest }) => ({ ...rest, strokes: strokes.map(stroke), drawn: same(drawn) }));
+  if (!pool) return { job: unpooled(job), before: [], after: [] };
   const one = (/** @type {number[]} */ [t, settings, hints, cut, opening]) => ({ trace: trace(t), settings: same(settings), hints: same(hints), cut: once(cut, (c) => ({ ...c, scrap: trace(c.scrap) })), opening: same(opening) });
   return { job: one(job), before: before.map(one), after: after.map(one) };
+}
+
+/** A job as it was kept before steps were kept with it. @param {any} job @returns {Job} */
+function unpooled(job) {
+  const stroke = (/** @type {[number[], number[] | null]} */ [points, times]) => ({ points: Float64Array.from(points), times: times && Float64Array.from(times) });
+  const trace = (/** @type {any} */ kept) => ({ ...kept, strokes: kept.strokes.map(stroke) });
+  const scrap = job.cut?.scrap;
+  return { ...job, trace: trace(job.trace), cut: { ...job.cut, scrap: scrap ? trace(scrap) : null } };
 }
 
 /** @returns {Promise<IDBDatabase>} */

@@ -53,6 +53,22 @@ async function reloaded(page) {
 
 const press = (page, key) => readAfter(page, () => page.locator(`#hand [data-key="${key}"]`).click());
 
+inBrowser("a piece that an earlier page kept, without its steps, is still there", {}, async (page) => {
+  await readAfter(page, () => draw(page, wobbly(RECTANGLE)));
+  const drawn = await outline(page);
+  await page.evaluate(() => {
+    const key = Object.keys(localStorage).find((k) => localStorage.getItem(k)?.includes('"pool"'));
+    const { at, job: [trace, settings, hints], pool } = JSON.parse(localStorage.getItem(key));
+    const { strokes, ...rest } = pool[trace];
+    const kept = { ...rest, drawn: pool[rest.drawn] ?? null, strokes: strokes.map((n) => pool[n]) };
+    const job = { trace: kept, settings: pool[settings], hints: pool[hints], cut: { scrap: null }, opening: null };
+    const older = JSON.stringify({ at: at + 1e6, job });
+    // As late as can be: the page keeps what is on it when it is left.
+    addEventListener("pagehide", () => localStorage.setItem(key, older));
+  });
+  assert.equal(await reloaded(page), drawn);
+});
+
 inBrowser("undo and redo reach behind a reload", {}, async (page) => {
   const steps = [];
   for (const line of [wobbly(RECTANGLE), ring(550, 430, 90), ring(400, 330, 30)]) {

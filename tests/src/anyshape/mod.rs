@@ -7,6 +7,7 @@
 mod feature;
 pub mod judge;
 mod kinds;
+mod narrow;
 mod part;
 
 use crate::rng::Rng;
@@ -28,16 +29,19 @@ pub enum Kind {
     Part,
     /// Free curves: ellipses, ovals, leaves, lobes, Fourier shapes; no edges to be found at all.
     Curve,
+    /// Slits, slots, tabs, combs, gears, stars: edges so many or so narrow that they pass for the hand's error.
+    Narrow,
 }
 
 impl Kind {
     /// All of them.
-    pub const ALL: [Self; 5] = [
+    pub const ALL: [Self; 6] = [
         Self::Orthogonal,
         Self::Polygon,
         Self::Chain,
         Self::Part,
         Self::Curve,
+        Self::Narrow,
     ];
 
     /// Its name.
@@ -49,6 +53,7 @@ impl Kind {
             Self::Chain => "chain",
             Self::Part => "part",
             Self::Curve => "curve",
+            Self::Narrow => "narrow",
         }
     }
 
@@ -62,8 +67,10 @@ impl Kind {
                 Self::Chain => kinds::chain(rng),
                 Self::Part => part::part(rng),
                 Self::Curve => kinds::curve(rng),
+                Self::Narrow => narrow::narrow(rng),
             };
-            let fair = |p: &Path| is_simple(p) && (self == Self::Curve || is_fair(p));
+            let unfair = matches!(self, Self::Curve | Self::Narrow);
+            let fair = |p: &Path| is_simple(p) && (unfair || is_fair(p));
             if let Some(path) = made.filter(fair) {
                 return placed(&path, rng);
             }
