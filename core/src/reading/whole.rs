@@ -29,6 +29,7 @@ use crate::fit::partition::Kind;
 use crate::relate::constraint::{Condition, Constraint, constraints};
 use crate::relate::equations::Problem;
 use crate::relate::figure::Figure;
+use crate::relate::measures::of_edge;
 use crate::relate::quantity::Side;
 use crate::relate::round::solve_circle;
 use crate::relate::solve::{Care, Solved};
@@ -390,7 +391,7 @@ fn held_to(
         let all = [conditions.as_slice(), &sizes].concat();
         let met = |solved: &Solved| {
             let met = |c: &Constraint| c.off(&solved.figure).is_some_and(|off| off.abs() < MET);
-            constraints(&all).all(met)
+            constraints(&all).all(met) && sizes.iter().all(|c| as_measured(c, &solved.figure))
         };
         if let Some(solved) = hold(s, problem, &all, Care::FINAL).filter(met) {
             *conditions = all;
@@ -400,6 +401,15 @@ fn held_to(
         sizes.truncate(if tried < 2 { fewer } else { fewer / 2 });
     }
     None
+}
+
+/// Whether a rule still measures the size of an edge by the same quantities: what ended at a virtual corner may end
+/// at a round end once it is held to whole sizes.
+fn as_measured(size: &Condition, figure: &Figure) -> bool {
+    let ([(_, Some(e))], [held]) = (size.of.as_slice(), size.constraints.as_slice()) else {
+        return true;
+    };
+    of_edge(figure, 0, *e).1 == held.terms
 }
 
 /// How often sizes that cannot be held together are thinned out.
