@@ -100,11 +100,38 @@ fn what_lies_off_the_page_comes_in_and_is_told() {
     let off =
         svg(r#"<rect x="10" y="10" width="20" height="10"/><circle cx="150" cy="50" r="9"/>"#);
     assert_eq!(trace(&off).drawn.len(), 2);
-    assert!(doubted(&off, "1 shape lies outside the page"));
+    assert!(off.doubts.is_empty() && noted(&off, "1 shape lies outside the page"));
     let over = svg(r#"<rect x="90" y="10" width="20" height="10"/>"#);
     assert!(over.doubts.is_empty() && noted(&over, "1 shape reaches beyond the page"));
     let on = svg(r#"<rect width="100" height="100"/>"#);
     assert!(on.doubts.is_empty() && !noted(&on, "page"));
+}
+
+#[test]
+fn what_is_painted_with_nothing_is_left_out_and_named() {
+    let rect = |id: &str, said: &str| {
+        format!(r#"<rect id="{id}" x="10" y="10" width="20" height="10" {said}/>"#)
+    };
+    let line = |id: &str, said: &str| rect(id, &format!(r#"fill="none" stroke="red" {said}"#));
+    let all = [
+        rect("a", ""),
+        rect("b", r#"fill-opacity="0""#),
+        rect("c", r#"style="fill:#00000000""#),
+        line("d", r#"stroke-width="0""#),
+        line("e", r#"stroke-opacity="0""#),
+    ];
+    let drawn = svg(&all.concat());
+    assert_eq!(trace(&drawn).drawn.len(), 1);
+    assert!(
+        noted(&drawn, "left out, since not shown: 4 "),
+        "{:?}",
+        drawn.notes
+    );
+    let shown = [
+        line("d", r#"stroke-width="0.01""#),
+        rect("b", r#"fill-opacity="0" stroke="red""#),
+    ];
+    assert!(shown.iter().all(|s| trace(&svg(s)).drawn.len() == 1));
 }
 
 #[test]
@@ -171,4 +198,19 @@ fn a_drawing_in_another_file_is_missed() {
     let block = "0 BLOCK 2 FAR 70 4 10 0 20 0 0 ENDBLK";
     let drawn = dxf(block, "0 INSERT 2 FAR 10 0 20 0 0 CIRCLE 10 0 20 0 40 9");
     assert!(doubted(&drawn, "1 INSERT of a drawing in another file"));
+}
+
+#[test]
+fn a_drawing_far_from_its_origin_is_moved_and_told() {
+    let line = |x: f64| format!("0 LINE 10 {x} 20 2566158.25 11 {} 21 2566158.25", x + 80.0);
+    let far = dxf("", &line(363_340.5));
+    assert_eq!(reach(&far), [340.5, 158.25, 420.5, 158.25]);
+    assert!(noted(&far, "moved by (-363000, -2566000) mm") && far.doubts.is_empty());
+    // What is itself too large stays refused.
+    let groups = format!("0\nSECTION\n2\nENTITIES\n{}\n0\nENDSEC\n0\nEOF\n", {
+        let all = format!("{} {}", line(0.0), line(900_000.0));
+        all.split_whitespace().collect::<Vec<_>>().join("\n")
+    });
+    let refused = read("a.dxf", groups.as_bytes(), Units::Mm);
+    assert!(refused.is_err_and(|e| e.to_string().contains("further from the origin")));
 }

@@ -94,7 +94,8 @@ pub struct ReadingFlags {
     /// Decimal sign of a CSV file that can be read with either
     #[arg(long, value_enum, value_name = "SIGN")]
     pub decimal: Option<DecimalFlag>,
-    /// Names of the columns of a CSV file that has none or others: x,y,t,stroke, and - for one to pass over
+    /// Names of the columns of a CSV file that has none or others: x,y,t,stroke,pen (1 where it is down), and - for one
+    /// to pass over
     #[arg(long, value_name = "NAMES", value_delimiter = ',')]
     pub columns: Vec<String>,
     /// Profile of a machine out of square (see `trued square`): what is written for cutting is

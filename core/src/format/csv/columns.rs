@@ -1,5 +1,6 @@
 //! Which column holds what: by its name, with or without a unit.
 
+use super::units::{unit_column, unit_in_mm, unit_in_seconds};
 use crate::format::numbers;
 
 /// Most columns a header may name.
@@ -11,7 +12,12 @@ pub(super) struct Columns {
     pub(super) x: usize,
     pub(super) y: usize,
     pub(super) t: Option<usize>,
-    pub(super) stroke: Option<usize>,
+    /// Columns where another label begins another stroke.
+    pub(super) strokes: Vec<usize>,
+    /// Those of them that are not called stroke: they may number the rows.
+    pub(super) labels: Vec<usize>,
+    /// How high the pen stands.
+    pub(super) z: Option<usize>,
     pub(super) count: usize,
     /// mm in one unit of x and y, where their names say so.
     pub(super) scale: Option<f64>,
@@ -21,8 +27,10 @@ pub(super) struct Columns {
     pub(super) second: f64,
     /// A time that is none refuses the row: its column is called t.
     pub(super) strict: bool,
-    /// Names of those that nobody reads.
-    pub(super) unread: Vec<String>,
+    /// All names, in lower case; none where the file has none.
+    pub(super) names: Vec<String>,
+    /// Those that nobody reads.
+    pub(super) unread: Vec<usize>,
 }
 
 /// What a column holds.
@@ -30,8 +38,11 @@ pub(super) struct Columns {
 enum Role {
     X,
     Y,
+    Z,
     Time,
     Stroke,
+    /// What else parts points into strokes.
+    Label,
 }
 
 /// What a column's name says: what it holds, its unit, and whether it says no more than the one letter.
@@ -39,58 +50,6 @@ struct Name<'a> {
     role: Option<Role>,
     unit: Option<&'a str>,
     bare: bool,
-}
-
-/// mm in a unit of length.
-pub(super) fn unit_in_mm(name: &str) -> Option<f64> {
-    Some(match name.trim().to_lowercase().as_str() {
-        "mm" | "millimeter" | "millimeters" | "millimetre" | "millimetres" => 1.0,
-        "cm" => 10.0,
-        "m" => 1000.0,
-        "in" | "inch" | "inches" | "zoll" | "\"" => 25.4,
-        "um" | "\u{b5}m" | "\u{3bc}m" | "micron" | "microns" => 1e-3,
-        "mil" | "mils" | "thou" => 0.0254,
-        "ft" | "feet" | "foot" => 304.8,
-        _ => return None,
-    })
-}
-
-/// Seconds in a unit of time.
-fn unit_in_seconds(name: &str) -> Option<f64> {
-    Some(match name {
-        "s" | "sec" | "secs" | "second" | "seconds" => 1.0,
-        "ms" | "msec" | "millis" => 1e-3,
-        "us" | "\u{b5}s" | "\u{3bc}s" => 1e-6,
-        "min" => 60.0,
-        _ => return None,
-    })
-}
-
-/// Words that say that a unit follows.
-const UNIT_WORDS: [&str; 9] = [
-    "unit",
-    "units",
-    "einheit",
-    "einheiten",
-    "unité",
-    "unités",
-    "unidad",
-    "unidades",
-    "unità",
-];
-
-/// mm in the unit that a line above the points states in words of its own: `Unit: inch`, `Units,mm`.
-pub(super) fn unit_stated(line: &str) -> Option<f64> {
-    let lower = line.to_lowercase();
-    let (key, value) = lower.split_once([':', '=', ',', ';', '\t'])?;
-    let key = key.trim_matches(|c: char| !c.is_alphanumeric());
-    let value = value.trim_matches(|c: char| c.is_whitespace() || "[](),;".contains(c));
-    UNIT_WORDS.contains(&key).then(|| unit_in_mm(value))?
-}
-
-/// The column that says the unit of each row.
-pub(super) fn unit_column(names: &[String]) -> Option<usize> {
-    names.iter().position(|n| UNIT_WORDS.contains(&n.as_str()))
 }
 
 /// Words beside a letter that change nothing.
@@ -127,8 +86,11 @@ fn role_of(word: &str) -> Option<Role> {
     Some(match word {
         "x" => Role::X,
         "y" => Role::Y,
+        "z" => Role::Z,
         "t" | "time" | "zeit" | "temps" | "tiempo" | "elapsed" | "timestamp" => Role::Time,
         "stroke" | "strokes" => Role::Stroke,
+        "path" | "polyline" | "polygon" | "contour" | "kontur" | "curve" | "kurve" | "courbe"
+        | "loop" | "shape" | "zug" | "strich" | "trait" | "trazo" | "tratto" => Role::Label,
         _ => return None,
     })
 }
@@ -217,6 +179,16 @@ impl Columns {
             return Ok(None);
         };
         let (t, stroke) = (find(Role::Time, "t")?, find(Role::Stroke, "stroke")?);
+        let of = |role| {
+            let all = read.iter().enumerate();
+            all.filter(move |(_, n)| n.role == Some(role))
+                .map(|(i, _)| i)
+        };
+        let labels: Vec<usize> = match stroke {
+            Some(_) => Vec::new(),
+            None => of(Role::Label).collect(),
+        };
+        let z = of(Role::Z).next();
         let unit = |i: usize| read.get(i).and_then(|n| n.unit);
         let length = |i: usize| unit(i).and_then(unit_in_mm);
         if let (Some(a), Some(b)) = (length(x), length(y))
@@ -225,19 +197,18 @@ impl Columns {
             return Err("the header gives x and y in two different units".into());
         }
         let known = [Some(x), Some(y), t, stroke];
-        let others = (0..names.len()).filter(|i| !known.contains(&Some(*i)));
-        let named = others
-            .filter_map(|i| names.get(i))
-            .filter(|n| !n.is_empty());
-        let unread = named
-            .map(|n| format!("\"{}\"", numbers::shown(n.as_bytes())))
-            .collect();
+        let others = (0..names.len()).filter(|i| !known.contains(&Some(*i)) && !labels.contains(i));
+        let unread = others.filter(|i| names.get(*i).is_some_and(|n| !n.is_empty()));
+        let unread = unread.collect();
         Ok(Some(Self {
             x,
             y,
             t,
-            stroke,
+            strokes: stroke.into_iter().chain(labels.iter().copied()).collect(),
+            labels,
+            z,
             count: names.len(),
+            names: names.to_vec(),
             scale: length(x).or(length(y)),
             units: unit_column(names),
             second: t.and_then(unit).and_then(unit_in_seconds).unwrap_or(1.0),
@@ -246,10 +217,15 @@ impl Columns {
         }))
     }
 
-    /// The column of units was no idle one.
-    pub(super) fn units_are_read(&mut self) {
-        let is_idle = |n: &String| !UNIT_WORDS.contains(&n.trim_matches('"'));
-        self.unread.retain(is_idle);
+    /// A column is read after all.
+    pub(super) fn is_read(&mut self, column: usize) {
+        self.unread.retain(|i| *i != column);
+    }
+
+    /// A column's name, fit to be shown.
+    pub(super) fn name(&self, column: usize) -> String {
+        let name = self.names.get(column).map_or("", String::as_str);
+        format!("\"{}\"", numbers::shown(name.as_bytes()))
     }
 
     /// Of a file without a header: the first two are x and y.
@@ -258,8 +234,11 @@ impl Columns {
             x: 0,
             y: 1,
             t: None,
-            stroke: None,
+            strokes: Vec::new(),
+            labels: Vec::new(),
+            z: None,
             count,
+            names: Vec::new(),
             scale: None,
             units: None,
             second: 1.0,

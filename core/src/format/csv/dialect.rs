@@ -8,12 +8,13 @@
 //! without a header has x and y first; where a third column or a header in other words makes that a guess, it
 //! is refused and says how to name the columns.
 
-use super::columns::{Columns, names, unit_in_mm, unit_stated};
+use super::columns::{Columns, names};
 use super::figures;
 use super::header::{commented, header, uncommented};
+use super::opening::Opening;
 use super::{Line, line_of, split_line};
 use crate::Refusal;
-use crate::format::numbers::{counted, shown};
+use crate::format::numbers::shown;
 use crate::format::{Decimal, Wanted, text};
 
 /// Most rows that are looked at, and most titles above them.
@@ -36,16 +37,6 @@ enum Between {
 pub(super) struct Dialect {
     between: Between,
     pub(super) decimal: Decimal,
-}
-
-/// What the beginning of a file tells of it.
-pub(super) struct Opening {
-    pub(super) dialect: Dialect,
-    pub(super) columns: Columns,
-    /// The line of the first row that is a point.
-    pub(super) first_line: usize,
-    titles: usize,
-    headless: bool,
 }
 
 impl Dialect {
@@ -185,6 +176,7 @@ pub(super) fn opening(bytes: &[u8], wanted: &Wanted) -> Result<Opening, Refusal>
     let from = opening.first_line;
     let titles = rows.iter().take_while(|r| r.0 < from);
     opening.take_units(titles, &rows)?;
+    opening.settle(&rows, wanted)?;
     Ok(opening)
 }
 
@@ -310,6 +302,8 @@ fn with_header(
         dialect: dialect.unwrap_or(Dialect::new(Between::Byte(b','), Decimal::Point)),
         columns,
         first_line: after.first().map_or(line + 1, |r| r.0),
+        pen: None,
+        lifted: None,
         titles: at,
         headless: false,
     })
@@ -360,6 +354,8 @@ fn headless(rows: &[Row<'_>], ways: &[Dialect], wanted: &Wanted) -> Result<Openi
         dialect: reading.dialect,
         columns: reading.columns,
         first_line: rows.get(at).map_or(1, |r| r.0),
+        pen: None,
+        lifted: None,
         titles: at,
         headless: said.is_none(),
     })
@@ -413,76 +409,9 @@ fn said_columns(wanted: &Wanted) -> Result<Option<Columns>, Refusal> {
     let mut columns = Columns::of_header(&names)
         .map_err(Refusal::Setting)?
         .ok_or_else(|| Refusal::Setting("--columns must name x and y".into()))?;
-    columns.unread.clear();
+    // Only a pen among the others says something.
+    let names = columns.names.clone();
+    let is_pen = |i: &usize| names.get(*i).is_some_and(|n| n == "pen");
+    columns.unread.retain(is_pen);
     Ok(Some(columns))
-}
-
-impl Opening {
-    /// Takes the unit that a title or a column of units states.
-    fn take_units<'a>(
-        &mut self,
-        titles: impl Iterator<Item = &'a Row<'a>>,
-        rows: &[Row<'_>],
-    ) -> Result<(), Refusal> {
-        let stated = titles.filter_map(|(line, row)| {
-            let scale = unit_stated(&text::of_any(row))?;
-            Some((*line, scale))
-        });
-        let column = self.columns.units.map(|i| {
-            let cells = rows.iter().filter(|r| r.0 >= self.first_line);
-            let cells = cells.map(|(line, row)| {
-                let names = self.dialect.names(row);
-                (*line, names.get(i).and_then(|n| unit_in_mm(n)))
-            });
-            cells.collect::<Vec<_>>()
-        });
-        for (line, scale) in column.into_iter().flatten() {
-            let Some(scale) = scale else { break };
-            self.take_unit(line, scale)?;
-            self.columns.units_are_read();
-        }
-        stated
-            .into_iter()
-            .try_for_each(|(line, scale)| self.take_unit(line, scale))
-    }
-
-    fn take_unit(&mut self, line: usize, scale: f64) -> Result<(), Refusal> {
-        if self.columns.scale.is_some_and(|s| s != scale) {
-            let problem = "this line and one above state two different units".into();
-            return Err(Refusal::Line { line, problem });
-        }
-        self.columns.scale = Some(scale);
-        Ok(())
-    }
-
-    /// What was made of it, in sentences.
-    pub(super) fn notes(&self) -> Vec<String> {
-        let mut notes = Vec::new();
-        if self.titles > 0 {
-            notes.push(format!(
-                "{} above the points passed over",
-                counted(self.titles, "line", "lines")
-            ));
-        }
-        if self.headless {
-            let more = if self.columns.count > 2 {
-                ", the others left unread"
-            } else {
-                ""
-            };
-            notes.push(format!(
-                "the file has no header: its first two columns are taken as x and y{more}"
-            ));
-        }
-        if self.dialect.decimal == Decimal::Comma {
-            notes.push("its commas are taken as decimal signs".into());
-        }
-        if !self.columns.unread.is_empty() {
-            let names = self.columns.unread.join(", ");
-            notes.push(format!(
-                "columns left unread (only x, y, t and stroke are known): {names}"
-            ));
-        }
-        notes
-    }
 }

@@ -20,16 +20,19 @@
 //! Only a line that holds a quotation mark goes through the general CSV reader. Numbers are rounded to the
 //! nearest f64, as the standard library rounds them.
 
+mod breaks;
 mod columns;
 mod dialect;
 mod figures;
 mod header;
+mod opening;
+mod units;
 
-use self::columns::unit_stated;
-use self::dialect::Opening;
+use self::opening::Opening;
+use self::units::unit_stated;
 use super::numbers::{self, Bad, NOTHING};
 use super::{Content, Input, Units, Wanted, text};
-use crate::report::Note;
+use crate::report::{About, Doubt, Note};
 use crate::{Point, Refusal, Stroke, Trace, limits};
 
 /// The trace under construction.
@@ -38,8 +41,11 @@ struct Rows<'a> {
     /// mm in one unit, and whether the file states it.
     scale: f64,
     stated: bool,
-    label: Vec<u8>,
+    labels: Vec<Vec<u8>>,
     open: bool,
+    /// Rows with the pen up, and rows whose x and y are no numbers but say so.
+    up: usize,
+    empty: usize,
     /// Some line of the file holds a quotation mark.
     quotes: bool,
     points: usize,
@@ -61,8 +67,10 @@ pub fn read(bytes: &[u8], wanted: &Wanted) -> Result<Input, Refusal> {
     let mut rows = Rows {
         scale: opening.columns.scale.unwrap_or(wanted.units.in_mm()),
         stated: opening.columns.scale.is_some(),
-        label: Vec::new(),
+        labels: vec![Vec::new(); opening.columns.strokes.len()],
         open: false,
+        up: 0,
+        empty: 0,
         quotes: memchr::memchr(b'"', bytes).is_some(),
         points: 0,
         tiny: 0,
@@ -180,23 +188,35 @@ impl<'a> Rows<'a> {
             ));
         }
         let field = |i: usize| fields.get(i).copied().unwrap_or_default();
-        let (ix, iy, it, is) = (columns.x, columns.y, columns.t, columns.stroke);
+        let (ix, iy, it) = (columns.x, columns.y, columns.t);
         let (second, strict) = (columns.second, columns.strict);
+        let decimal = self.opening.dialect.decimal;
+        if is_empty(field(ix)) && is_empty(field(iy)) {
+            (self.empty, self.open) = (self.empty + 1, false);
+            return Ok(());
+        }
+        if let Some(pen) = self.opening.pen
+            && !pen.is_down(fields, decimal)?
+        {
+            (self.up, self.open) = (self.up + 1, false);
+            if !pen.moves {
+                return Ok(());
+            }
+        }
         let x = self.coordinate(field(ix))?;
         let y = self.coordinate(field(iy))?;
-        let decimal = self.opening.dialect.decimal;
-        let time = it.map(|i| time(field(i), decimal)).transpose();
+        let time = it.map(|i| time(field(i), decimal, second)).transpose();
         let t = match time {
-            Ok(t) => t.flatten().map(|t| t * second),
+            Ok(t) => t.flatten(),
             Err(problem) if strict => return Err(problem),
             // Under another name it may be a date, or anything else.
             Err(_) => None,
         };
-        if let Some(i) = is {
-            let label = field(i).trim_ascii();
-            if self.label != label {
-                self.label.clear();
-                self.label.extend_from_slice(label);
+        for (i, was) in self.opening.columns.strokes.iter().zip(&mut self.labels) {
+            let label = field(*i).trim_ascii();
+            if was != label {
+                was.clear();
+                was.extend_from_slice(label);
                 self.open = false;
             }
         }
@@ -207,6 +227,14 @@ impl<'a> Rows<'a> {
         let value = figures::number(text, self.opening.dialect.decimal)
             .and_then(|v| numbers::in_mm(v, self.scale));
         let value = value.map_err(|bad| bad.say(text))?;
+        if let Some(scale) = figures::unit_beside(text)
+            && scale != self.scale
+        {
+            let shown = numbers::shown(text);
+            return Err(format!(
+                "\"{shown}\" is in another unit than what stands above it"
+            ));
+        }
         if value != 0.0 && value.abs() < NOTHING {
             self.tiny += 1;
             return Ok(0.0);
@@ -251,6 +279,28 @@ impl<'a> Rows<'a> {
                 self.tiny
             )));
         }
+        if self.empty > 0 {
+            let rows = numbers::counted(self.empty, "row", "rows");
+            self.notes.push(Note::new(format!(
+                "{rows} without a point: another stroke begins there"
+            )));
+        }
+        if let Some(pen) = self.opening.pen {
+            let rows = numbers::counted(self.up, "row", "rows");
+            let said = if pen.moves {
+                "each begins a stroke"
+            } else {
+                "left out"
+            };
+            self.notes
+                .push(Note::new(format!("{rows} with the pen up: {said}")));
+        }
+        let lifted = self.opening.lifted.map(|rise| {
+            let text = format!(
+                "its column z rises by {rise:.1} mm and is not read: where the pen was lifted, its way is part of the line"
+            );
+            Doubt::new(About::File, text)
+        });
         let trace = Trace {
             strokes: self.strokes,
             drawn: Vec::new(),
@@ -260,21 +310,29 @@ impl<'a> Rows<'a> {
         let units = if inches { Units::Inch } else { Units::Mm };
         Ok(Input {
             notes: self.notes,
+            doubts: lifted.into_iter().collect(),
             units: self.stated.then_some(units),
             ..Input::of(Content::Trace(trace))
         })
     }
 }
 
-/// A time in the file's own unit, or none where the field is empty.
-fn time(text: &[u8], decimal: super::Decimal) -> Result<Option<f64>, String> {
+/// A cell that says that there is no number.
+fn is_empty(cell: &[u8]) -> bool {
+    let cell = cell.trim_ascii();
+    cell.is_empty() || cell.eq_ignore_ascii_case(b"nan")
+}
+
+/// A time in seconds, or none where the field is empty.
+fn time(text: &[u8], decimal: super::Decimal, second: f64) -> Result<Option<f64>, String> {
     if text.trim_ascii().is_empty() {
         return Ok(None);
     }
-    match figures::number(text, decimal) {
-        Ok(t) => Ok(Some(t)),
-        Err(Bad::TooLarge) => Err(Bad::NotFinite.say(text)),
-        Err(bad) => Err(bad.say(text)),
+    match (figures::number(text, decimal), figures::clock(text)) {
+        (Ok(t), _) => Ok(Some(t * second)),
+        (_, Some(t)) => Ok(Some(t)),
+        (Err(Bad::TooLarge), _) => Err(Bad::NotFinite.say(text)),
+        (Err(bad), _) => Err(bad.say(text)),
     }
 }
 

@@ -58,6 +58,8 @@ pub(crate) struct Collector {
     curve_arcs: usize,
     notes: Vec<Note>,
     doubts: Vec<Doubt>,
+    /// The first place beyond the limit.
+    pub(crate) far: Option<Point>,
 }
 
 /// The bounds of an edge under a map: exact where it leaves upright what is upright.
@@ -106,7 +108,21 @@ impl Collector {
             curve_arcs: 0,
             notes: Vec::new(),
             doubts: Vec::new(),
+            far: None,
         }
+    }
+
+    /// Makes sure that a place, in mm, is within the limit.
+    pub(crate) fn within(&mut self, p: Point) -> Result<(), Refusal> {
+        if limits::holds(p) {
+            return Ok(());
+        }
+        self.far = Some(p);
+        let Point { x, y } = p;
+        Err(Refusal::File(format!(
+            "({x}, {y}) mm is further from the origin than the limit of {} mm",
+            limits::MAX_COORDINATE
+        )))
     }
 
     /// All of the drawing is a hand's trace.

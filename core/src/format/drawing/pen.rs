@@ -11,7 +11,6 @@ use super::ellipse::{Elliptic, Round, place};
 use super::layers::Layer;
 use crate::Refusal;
 use crate::geom::{Arc, Point};
-use crate::limits::{self, MAX_COORDINATE};
 use kurbo::Affine;
 
 /// Draws on a layer through a map to mm.
@@ -58,15 +57,10 @@ impl<'a> Pen<'a> {
     }
 
     /// A place in mm, within the limit.
-    fn place(&self, p: Point) -> Result<Point, Refusal> {
+    fn place(&mut self, p: Point) -> Result<Point, Refusal> {
         let q = place(&self.map, p);
-        if limits::holds(q) {
-            return Ok(q);
-        }
-        let Point { x, y } = p;
-        Err(Refusal::File(format!(
-            "({x}, {y}) is further from the origin than the limit of {MAX_COORDINATE} mm"
-        )))
+        self.out.within(q)?;
+        Ok(q)
     }
 
     pub(crate) fn move_to(&mut self, p: Point) -> Result<(), Refusal> {

@@ -267,15 +267,8 @@ impl<'a, 'f> Draw<'a, 'f> {
             }
             _ => {
                 let at = place(&map, entity.point(10)?);
-                if limits::holds(at) {
-                    return self.out.mark(at);
-                }
-                Err(Refusal::File(format!(
-                    "({}, {}) mm is further from the origin than the limit of {} mm",
-                    at.x,
-                    at.y,
-                    limits::MAX_COORDINATE
-                )))
+                self.out.within(at)?;
+                self.out.mark(at)
             }
         }
     }

@@ -11,7 +11,7 @@ use super::pairs::{Pair, Pairs, cut_off};
 use crate::Refusal;
 use crate::format::drawing::{Collector, Why};
 use crate::format::{Input, Wanted, numbers, text};
-use crate::geom::Point;
+use crate::geom::{Point, Vec2};
 use crate::report::About;
 use kurbo::Affine;
 use std::borrow::Cow;
@@ -73,18 +73,53 @@ fn read_text(bytes: &[u8], wanted: &Wanted) -> Result<Input, Refusal> {
     file.scan(&mut Pairs::of(bytes))?;
     let (scale, guessed) = file.header.scale(wanted);
     let unit = wanted.units;
-    match file.drawn(bytes.len(), scale, guessed, wanted) {
-        // Programs that leave the unit at metres when they draw millimetres are common, plates of 100 m are not.
-        Err(refusal) if scale > 2.0 * unit.in_mm() => {
-            let said = format!(
-                "in the unit that the drawing states, {scale} mm, it would be too large for any plate; its lengths are taken as {}",
-                unit.name()
-            );
-            let again = file.drawn(bytes.len(), unit.in_mm(), Some(said), wanted);
-            again.map_err(|_| refusal)
+    let as_stated = Frame {
+        scale,
+        moved: Vec2::default(),
+        guessed,
+    };
+    let (refusal, far) = match file.drawn(bytes.len(), &as_stated, wanted) {
+        Ok(input) => return Ok(input),
+        Err(refused) => refused,
+    };
+    // Programs that leave the unit at metres when they draw millimetres are common, plates of 100 m are not.
+    if scale > 2.0 * unit.in_mm() {
+        let said = format!(
+            "in the unit that the drawing states, {scale} mm, it would be too large for any plate; its lengths are taken as {}",
+            unit.name()
+        );
+        let smaller = Frame {
+            scale: unit.in_mm(),
+            guessed: Some(said),
+            ..as_stated.clone()
+        };
+        if let Ok(input) = file.drawn(bytes.len(), &smaller, wanted) {
+            return Ok(input);
         }
-        read => read,
     }
+    // Parts are cut out of surveys and of plans of whole sites, and stay where they lay there.
+    let Some(far) = far else { return Err(refusal) };
+    let whole = |v: f64| libm::round(v / WHOLE) * WHOLE;
+    let nearer = Frame {
+        moved: Vec2::new(-whole(far.x), -whole(far.y)),
+        ..as_stated
+    };
+    file.drawn(bytes.len(), &nearer, wanted)
+        .map_err(|_| refusal)
+}
+
+/// A drawing far from its origin is moved by a multiple of this, mm.
+const WHOLE: f64 = 1000.0;
+
+/// How a file's lengths come onto the plate.
+#[derive(Clone)]
+struct Frame {
+    /// mm in one of them.
+    scale: f64,
+    /// By how much all is moved, mm.
+    moved: Vec2,
+    /// What is to be said of the scale.
+    guessed: Option<String>,
 }
 
 /// Block flags of the published reference: a drawing in another file, or one laid over.
@@ -103,19 +138,18 @@ enum Section {
 }
 
 impl<'a> File<'a> {
-    /// Draws all of it at a scale, with what is to be said of that.
+    /// Draws all of it; where that is refused since it lies too far away, with the place.
     fn drawn(
         &self,
         bytes: usize,
-        scale: f64,
-        guessed: Option<String>,
+        frame: &Frame,
         wanted: &Wanted,
-    ) -> Result<Input, Refusal> {
+    ) -> Result<Input, (Refusal, Option<Point>)> {
         let mut out = Collector::for_file(bytes, wanted);
         for layer in &self.layers {
             out.layers.meet(layer);
         }
-        match guessed {
+        match frame.guessed.clone() {
             Some(said) if wanted.units_said => out.note(said),
             Some(said) => out.doubt(About::Units, format!("{said}; --units says which")),
             None => {}
@@ -123,14 +157,24 @@ impl<'a> File<'a> {
         if self.unfinished {
             out.note("the file has no EOF at its end; all of its sections are whole");
         }
-        let place = Place::model(Affine::scale(scale));
+        let Vec2 { x, y } = frame.moved;
+        if frame.moved != Vec2::default() {
+            out.note(format!(
+                "the drawing lies far from its origin: moved by ({x}, {y}) mm"
+            ));
+        }
+        let place = Place::model(Affine::translate((x, y)) * Affine::scale(frame.scale));
         let mut draw = Draw::new(self, &mut out);
         for entities in &self.entities {
-            draw.entities(&mut entities.clone(), &place)?;
+            let drawn = draw.entities(&mut entities.clone(), &place);
+            if let Err(refusal) = drawn {
+                return Err((refusal, out.far));
+            }
         }
+        let drawn = out.finish().map_err(|refusal| (refusal, None))?;
         Ok(Input {
             units: self.header.stated(),
-            ..out.finish()?
+            ..drawn
         })
     }
 

@@ -12,6 +12,7 @@
 
 mod clip;
 mod entities;
+mod paint;
 mod path;
 mod shapes;
 mod style;

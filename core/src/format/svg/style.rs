@@ -11,13 +11,14 @@ use simplecss::{
 use std::cell::Cell;
 
 /// The properties that are kept, by name; [`Style::get`] takes one.
-const KEPT: [&str; 26] = [
+const KEPT: [&str; 29] = [
     "clip-path",
     "cx",
     "cy",
     "d",
     "display",
     "fill",
+    "fill-opacity",
     "font-size",
     "height",
     "marker",
@@ -30,6 +31,8 @@ const KEPT: [&str; 26] = [
     "rx",
     "ry",
     "stroke",
+    "stroke-opacity",
+    "stroke-width",
     "transform",
     "transform-box",
     "transform-origin",

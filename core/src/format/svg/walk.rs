@@ -4,6 +4,7 @@ mod drawn;
 
 use super::clip::Clip;
 use super::entities;
+use super::paint::{Paint, is_zero};
 use super::shapes::{SHAPES, Shape};
 use super::style::{Sheet, Style, without_comments};
 use super::transform;
@@ -34,8 +35,7 @@ struct Place<'a> {
     depth: usize,
     hidden: Option<Why>,
     visibility: Option<&'a str>,
-    fill: Option<&'a str>,
-    stroke: Option<&'a str>,
+    paint: Paint<'a>,
     traced: bool,
 }
 
@@ -180,8 +180,7 @@ impl<'a, 'input> Walk<'a, 'input, '_> {
             depth: 0,
             hidden: None,
             visibility: None,
-            fill: None,
-            stroke: None,
+            paint: Paint::default(),
             traced: false,
         };
         let mut inside = self.styled(node, &style, &place)?;
@@ -273,19 +272,13 @@ impl<'a, 'input> Walk<'a, 'input, '_> {
         style: &Style<'a>,
         around: &Place<'a>,
     ) -> Result<Place<'a>, Refusal> {
-        let inherited = |name: &str, from: Option<&'a str>| {
-            style.get(name).filter(|v| *v != "inherit").or(from)
-        };
-        let gone = style.get("display") == Some("none")
-            || style.get("opacity").is_some_and(|o| {
-                numbers::number(o.trim_end_matches('%').as_bytes()).is_ok_and(|v| v == 0.0)
-            });
+        let visibility = style.get("visibility").filter(|v| *v != "inherit");
+        let gone = style.get("display") == Some("none") || is_zero(style.get("opacity"));
         let place = Place {
             depth: around.depth + 1,
             hidden: around.hidden.or(gone.then_some(Why::Invisible)),
-            visibility: inherited("visibility", around.visibility),
-            fill: inherited("fill", around.fill),
-            stroke: inherited("stroke", around.stroke),
+            visibility: visibility.or(around.visibility),
+            paint: around.paint.under(style),
             traced: around.traced || node.attribute(stated::TRACE).is_some(),
             viewport: around.viewport.lettered(style.get("font-size")),
             ..*around

@@ -10,11 +10,6 @@ use crate::format::{Input, numbers};
 use crate::report::About;
 use roxmltree::Node;
 
-/// Paints nothing.
-fn is_none(paint: Option<&str>) -> bool {
-    matches!(paint, Some("none" | "transparent"))
-}
-
 impl<'a, 'input> Walk<'a, 'input, '_> {
     pub(super) fn shape(
         &mut self,
@@ -22,11 +17,7 @@ impl<'a, 'input> Walk<'a, 'input, '_> {
         style: &Style<'a>,
         place: &Place<'a>,
     ) -> Result<(), Refusal> {
-        let unpainted = match node.tag_name().name() {
-            // It has no inside to be filled.
-            "line" => is_none(place.stroke),
-            _ => is_none(place.fill) && place.stroke.is_none_or(|s| is_none(Some(s))),
-        };
+        let unpainted = place.paint.is_nothing(node.tag_name().name() == "line");
         let unseen = matches!(place.visibility, Some("hidden" | "collapse"));
         let hidden = place
             .hidden
@@ -72,7 +63,7 @@ impl<'a, 'input> Walk<'a, 'input, '_> {
         {
             self.out.left.add(Kind::Aside, "marker");
         }
-        let fill = place.fill.and_then(|f| f.split_once('#'));
+        let fill = place.paint.fill.and_then(|f| f.split_once('#'));
         let of_fill = fill.and_then(|(_, id)| self.ids.get(id.trim_end_matches([')', '"', '\''])));
         if of_fill.is_some_and(|n| n.tag_name().name() == "pattern") {
             self.out.left.add(Kind::Aside, "pattern");
@@ -93,10 +84,9 @@ impl<'a, 'input> Walk<'a, 'input, '_> {
         }
         if self.outside > 0 {
             let n = numbers::counted(self.outside, "shape lies", "shapes lie");
-            let text = format!(
-                "{n} outside the page of the picture, where nothing shows: all come in all the same"
-            );
-            self.out.doubt(About::File, text);
+            self.out.note(format!(
+                "{n} outside the page of the picture, where not every program shows them: all come in"
+            ));
         }
         if self.sheet.unread > 0 {
             let n = numbers::counted(self.sheet.unread, "rule", "rules");

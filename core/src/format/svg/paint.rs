@@ -1,0 +1,131 @@
+//! What a shape is painted with, as far as it tells whether anything of the shape shows.
+//!
+//! A shape shows by its inside or by its line. Either shows nothing where its paint is `none`, where it lets
+//! everything through, and a line also where it has no width (the standard, "Painting"): programs leave such
+//! shapes behind as areas to click on, and nobody means to cut them.
+
+use super::style::Style;
+use crate::format::numbers;
+
+/// What is painted with from here on down, where it is said.
+#[derive(Clone, Copy, Default)]
+pub(super) struct Paint<'a> {
+    pub(super) fill: Option<&'a str>,
+    stroke: Option<&'a str>,
+    fill_opacity: Option<&'a str>,
+    stroke_opacity: Option<&'a str>,
+    stroke_width: Option<&'a str>,
+}
+
+impl<'a> Paint<'a> {
+    /// What an element's style makes of what it inherits.
+    pub(super) fn under(&self, style: &Style<'a>) -> Self {
+        let said = |name: &str, from| style.get(name).filter(|v| *v != "inherit").or(from);
+        Self {
+            fill: said("fill", self.fill),
+            stroke: said("stroke", self.stroke),
+            fill_opacity: said("fill-opacity", self.fill_opacity),
+            stroke_opacity: said("stroke-opacity", self.stroke_opacity),
+            stroke_width: said("stroke-width", self.stroke_width),
+        }
+    }
+
+    /// Nothing of a shape shows. What is a mere line has no inside; unsaid, insides are black and lines are not drawn.
+    pub(super) fn is_nothing(&self, is_line: bool) -> bool {
+        let inside = !is_line && !is_none(self.fill) && !is_zero(self.fill_opacity);
+        // That a mere line is not painted unless it is said is passed over: it can have been meant for nothing else.
+        let line = (is_line || self.stroke.is_some())
+            && !is_none(self.stroke)
+            && !is_zero(self.stroke_opacity)
+            && !is_zero(self.stroke_width);
+        !inside && !line
+    }
+}
+
+/// Paints nothing: by its name, or as a colour that lets everything through.
+fn is_none(paint: Option<&str>) -> bool {
+    let Some(paint) = paint else { return false };
+    let hex = paint.strip_prefix('#').unwrap_or_default();
+    let last = paint
+        .strip_prefix("rgba(")
+        .or(paint.strip_prefix("hsla("))
+        .and_then(|p| p.trim_end_matches(')').rsplit([',', '/']).next());
+    matches!(paint, "none" | "transparent")
+        || is_zero(last)
+        || (hex.len() == 8 && hex.ends_with("00"))
+        || (hex.len() == 4 && hex.ends_with('0'))
+}
+
+/// A share, or a length in whatever unit, that is nothing.
+pub(super) fn is_zero(text: Option<&str>) -> bool {
+    let figure = |t: &str| {
+        let unit = |c: char| c.is_ascii_alphabetic() || c == '%';
+        numbers::number(t.trim().trim_end_matches(unit).as_bytes()).is_ok_and(|v| v == 0.0)
+    };
+    text.is_some_and(figure)
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn what_paints_nothing_is_known_for_it() {
+        for paint in [
+            "none",
+            "transparent",
+            "#ff000000",
+            "#f000",
+            "rgba(0, 0, 0, 0)",
+            "rgba(0 0 0 / 0%)",
+        ] {
+            assert!(is_none(Some(paint)), "{paint}");
+        }
+        for paint in [
+            "#ff0000",
+            "#f00",
+            "#ff0000ff",
+            "rgba(0,0,0,0.5)",
+            "rgb(0,0,0)",
+            "url(#a)",
+            "black",
+        ] {
+            assert!(!is_none(Some(paint)), "{paint}");
+        }
+        assert!(is_zero(Some("0mm")) && is_zero(Some("0")) && is_zero(Some("0.0%")));
+        assert!(!is_zero(Some("0.01mm")) && !is_zero(Some("thin")) && !is_zero(None));
+    }
+
+    #[test]
+    fn a_shape_shows_by_its_inside_or_its_line() {
+        let none = Paint {
+            fill: Some("none"),
+            ..Paint::default()
+        };
+        assert!(
+            none.is_nothing(false) && !none.is_nothing(true) && !Paint::default().is_nothing(false)
+        );
+        let red = Paint {
+            stroke: Some("red"),
+            ..none
+        };
+        assert!(!red.is_nothing(false) && !red.is_nothing(true));
+        for unseen in [
+            Paint {
+                stroke_width: Some("0"),
+                ..red
+            },
+            Paint {
+                stroke_opacity: Some("0"),
+                ..red
+            },
+            Paint {
+                fill: None,
+                fill_opacity: Some("0"),
+                ..none
+            },
+        ] {
+            assert!(unseen.is_nothing(false));
+        }
+    }
+}
