@@ -6,7 +6,8 @@
 #   tests/fuzz/run.sh merge TARGET           what was found is added to the corpus, the least of it
 #
 # It needs a nightly compiler and a C++ compiler. Where there is none it says so and ends with status 3.
-# The first corpus is made of the examples: cargo run -p trued-tests --bin fuzz-seeds -- examples tests/fuzz/corpus
+# The first corpus is made of the examples (cargo run -p trued-tests --bin fuzz-seeds -- examples tests/fuzz/corpus) and of
+# files drawn_… that hold what else drawings and tables from elsewhere are made of; words/ holds words of their formats.
 # New inputs are kept under target/fuzz; what breaks is left in target/fuzz/finds with how to see it
 # again. No input may take more than 512 MB, or a minute: all is several times slower here, on a busy
 # machine many times (the soak holds inputs to two seconds).
@@ -35,9 +36,10 @@ export RUSTFLAGS="--cfg fuzzing -Cpasses=sancov-module -Cllvm-args=-sanitizer-co
 
 one() { # one TARGET SECONDS
     mkdir -p "$work/corpus/$1" "$work/finds"
-    local log=$work/$1.log
+    local log=$work/$1.log words=()
+    if [ -f "tests/fuzz/words/$1" ]; then words=(-dict="tests/fuzz/words/$1"); fi
     if ! "$built/$1" "$work/corpus/$1" "tests/fuzz/corpus/$1" -max_total_time="$2" -timeout=60 \
-        -rss_limit_mb=512 -max_len=8192 -print_final_stats=1 -artifact_prefix="$work/finds/$1-" >"$log" 2>&1; then
+        "${words[@]}" -rss_limit_mb=512 -max_len=8192 -print_final_stats=1 -artifact_prefix="$work/finds/$1-" >"$log" 2>&1; then
         grep -aE "panicked|ERROR|Test unit written" -A 2 "$log" | head -20
         echo "fuzz: $1 broke; tests/fuzz/run.sh again $work/finds/$1-… $1 shows it again, all of it is in $log" >&2
         return 1

@@ -333,8 +333,6 @@ def compare(trued, folders, ending, theirs, tolerance, verbose):
             off = max(0.0, off - 2e-6 * float(np.ptp(np.concatenate(want), axis=0).max()))
         # A unit that was guessed is the one this script takes as well.
         doubts = [d for d in doubts if ("taken as" not in d or "in the unit" in d) and "is that its unit" not in d]
-        # What lies off the page comes in, and so it does here.
-        doubts = [d for d in doubts if "outside the page" not in d]
         if off <= tolerance:
             right += 1
         elif doubts or lost:

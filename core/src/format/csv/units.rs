@@ -75,9 +75,8 @@ pub(super) fn unit_stated(line: &str) -> Option<f64> {
     let said = lower
         .split_once([':', '=', ',', ';', '\t'])
         .and_then(|(key, value)| {
-            let key = words(key);
-            let last = key.last().filter(|w| UNIT_WORDS.contains(&w.as_str()));
-            last.and_then(|_| unit_in_mm(&tidy(value)))
+            let names_units = words(key).iter().any(|w| UNIT_WORDS.contains(&w.as_str()));
+            names_units.then(|| unit_in_mm(&tidy(value)))?
         });
     said.or_else(|| {
         let (before, unit) = lower.trim_end().rsplit_once([' ', '[', '('])?;

@@ -41,6 +41,8 @@ impl Why {
     }
 }
 
+/// How much of a name counts, bytes.
+const LONGEST_NAME: usize = 256;
 /// Most names that a sentence lists.
 const MOST_NAMED: usize = 12;
 
@@ -72,7 +74,7 @@ impl Layers {
             return *number;
         }
         self.numbers.insert(folded, self.known.len());
-        self.known.push((name.to_owned(), 0));
+        self.known.push((short_name(name).to_owned(), 0));
         self.known.len() - 1
     }
 
@@ -169,9 +171,16 @@ fn listed(names: &[&str]) -> String {
     format!("{}{more}", list.join(", "))
 }
 
+/// A name's beginning, which is all of it that counts: names are looked at for every piece that is drawn.
+pub(crate) fn short_name(name: &str) -> &str {
+    let name = name.trim();
+    let end = name.floor_char_boundary(LONGEST_NAME);
+    name.get(..end).unwrap_or(name)
+}
+
 /// Names are compared without regard to case or blanks around them.
 fn folded(name: &str) -> String {
-    name.trim().to_lowercase()
+    short_name(name).to_lowercase()
 }
 
 /// Words that tell what a layer is for, in the languages of the drawings that come along: the start of a

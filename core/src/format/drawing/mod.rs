@@ -37,7 +37,7 @@ pub(super) mod stated;
 pub(super) use collector::Collector;
 pub(super) use curve::{Bezier, MOST_DEGREE};
 pub(super) use ellipse::{Elliptic, Stated, place};
-pub(super) use layers::{Layer, Why};
+pub(super) use layers::{Layer, Why, short_name};
 pub(super) use left::Kind;
 pub(super) use pen::Pen;
 pub(super) use stated::machine_of;

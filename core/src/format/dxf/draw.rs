@@ -4,7 +4,7 @@ use super::entity::{Entity, Vertex, draw_polyline, range};
 use super::file::{Block, File, name_of};
 use super::pairs::{Pair, Pairs, cut_off};
 use crate::Refusal;
-use crate::format::drawing::{Collector, Kind, Layer, Pen, Why, place, stated};
+use crate::format::drawing::{Collector, Kind, Layer, Pen, Why, place, short_name, stated};
 use crate::format::{numbers, text};
 use crate::limits;
 use crate::report::About;
@@ -184,7 +184,7 @@ impl<'a, 'f> Draw<'a, 'f> {
         let own = text::of_any(entity.text(8).unwrap_or(b"0"));
         // What lies on layer 0 of a block lies on that of its insert.
         let inherits = own.trim() == "0" && !place.layers.is_empty();
-        let own = (!inherits).then(|| own.trim().to_owned());
+        let own = (!inherits).then(|| short_name(&own).to_owned());
         let names: Vec<&str> = own
             .iter()
             .chain(&place.layers)
@@ -374,9 +374,7 @@ fn hidden(entity: &Entity<'_>) -> Option<Why> {
 }
 
 fn name_or_zero(entity: &Entity<'_>) -> String {
-    text::of_any(entity.text(8).unwrap_or(b"0"))
-        .trim()
-        .to_owned()
+    short_name(&text::of_any(entity.text(8).unwrap_or(b"0"))).to_owned()
 }
 
 /// The maps of an insert, one for each row and column.

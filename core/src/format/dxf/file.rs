@@ -9,7 +9,7 @@ use super::draw::{Draw, Place};
 use super::header::Header;
 use super::pairs::{Pair, Pairs, cut_off};
 use crate::Refusal;
-use crate::format::drawing::{Collector, Why};
+use crate::format::drawing::{Collector, Why, short_name};
 use crate::format::{Input, Wanted, numbers, text};
 use crate::geom::{Point, Vec2};
 use crate::report::About;
@@ -252,7 +252,7 @@ impl<'a> File<'a> {
         let (mut name, mut why) = (String::new(), None);
         for pair in own_groups(pairs)? {
             match pair.code {
-                2 => name = text::of_any(pair.value).trim().to_owned(),
+                2 => name = short_name(&text::of_any(pair.value)).to_owned(),
                 70 if pair.integer() & 1 == 1 => why = Some(Why::Frozen),
                 62 if pair.integer() < 0 => why = why.or(Some(Why::Off)),
                 _ => {}

@@ -32,6 +32,8 @@ pub(super) enum Leaves {
     Nothing,
 }
 
+/// Longest path data that may be an upright rectangle, bytes.
+const LONGEST: usize = 500;
 /// Room for rounding, mm.
 const ROOM: f64 = 0.01;
 
@@ -99,7 +101,9 @@ fn rectangle(
     let (shape, None) = (shapes.next()?, shapes.next()) else {
         return None;
     };
-    if !SHAPES.contains(&shape.tag_name().name()) {
+    // A rectangle is told in few words, and the clip is looked at wherever it is used.
+    let is_long = |name: &str| shape.attribute(name).is_some_and(|v| v.len() > LONGEST);
+    if !SHAPES.contains(&shape.tag_name().name()) || is_long("d") || is_long("points") {
         return None;
     }
     let mut map = map;

@@ -4,14 +4,21 @@
 //! declaration alone is no reason to refuse. What makes a bomb of them is growth: an entity that
 //! refers to others, or a long one referred to many times. Both are refused before the text goes
 //! to the XML parser, so nothing ever grows.
+//!
+//! The parser also holds every attribute of an element against all others of it, so an element of very many
+//! is refused before.
 
 /// Longest text, in bytes, that an entity may stand for.
 pub const LONGEST_ENTITY: usize = 256;
 /// Most references (`&…;`) in a file that declares entities.
 pub const MOST_REFERENCES: usize = 1000;
 
-/// Refuses a text whose entities could grow.
+/// Most attributes of one element.
+const MOST_ATTRIBUTES: usize = 256;
+
+/// Refuses a text whose entities could grow, or whose elements have more attributes than any drawing's.
 pub(super) fn check(text: &str) -> Result<(), String> {
+    attributes(text.as_bytes())?;
     let mut rest = text;
     let mut declared = 0;
     while let Some((_, after)) = rest.split_once("<!ENTITY") {
@@ -46,4 +53,29 @@ fn quoted(text: &str) -> Option<&str> {
     let mark = quoted.chars().next()?;
     let (_, inside) = quoted.split_at(1);
     inside.split_once(mark).map(|(value, _)| value)
+}
+
+/// Counts the attributes of each element: the signs = within a tag and outside quotation marks. Of what is no tag, as
+/// within CDATA, that counts too many rather than too few.
+fn attributes(text: &[u8]) -> Result<(), String> {
+    let (mut count, mut mark, mut inside) = (0, None, false);
+    for byte in text {
+        match (byte, mark) {
+            (b, Some(m)) if *b == m => mark = None,
+            (_, Some(_)) => {}
+            (b'"' | b'\'', None) if inside => mark = Some(*byte),
+            (b'<', None) => (inside, count) = (true, 0),
+            (b'>', None) => inside = false,
+            (b'=', None) if inside => {
+                count += 1;
+                if count > MOST_ATTRIBUTES {
+                    return Err(format!(
+                        "an element of the file has more than {MOST_ATTRIBUTES} attributes"
+                    ));
+                }
+            }
+            _ => {}
+        }
+    }
+    Ok(())
 }

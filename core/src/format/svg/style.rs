@@ -43,6 +43,8 @@ const KEPT: [&str; 29] = [
     "overflow",
 ];
 
+/// Deepest nesting of blocks in a style sheet that is looked into.
+const DEEPEST: usize = 8;
 /// How often a rule may look at an element, over the whole file.
 const MOST_LOOKS: usize = 100_000_000;
 
@@ -82,7 +84,7 @@ impl<'a> Sheet<'a> {
     /// The rules of these texts, whose comments are gone.
     pub(super) fn of(texts: &'a [String]) -> Self {
         let mut unread = 0;
-        let rules = texts.iter().flat_map(|t| rules_of(t, &mut unread));
+        let rules = texts.iter().flat_map(|t| rules_of(t, 0, &mut unread));
         let mut rules: Vec<Rule<'a>> = rules.collect();
         // Stable: of equally specific rules the later one wins.
         rules.sort_by_key(|r| r.selector.specificity());
@@ -132,8 +134,12 @@ impl<'a> Sheet<'a> {
 
 /// The rules of a style sheet. What begins with @ is passed over; what of it may matter on a plate is counted, and so
 /// are selectors that are not known.
-fn rules_of<'a>(text: &'a str, unread: &mut usize) -> Vec<Rule<'a>> {
+fn rules_of<'a>(text: &'a str, depth: usize, unread: &mut usize) -> Vec<Rule<'a>> {
     let mut rules = Vec::new();
+    if depth > DEEPEST {
+        *unread += 1;
+        return rules;
+    }
     let mut rest = text;
     while let Some((before, after)) = rest.split_once('{') {
         // Statements without a block end in a semicolon.
@@ -147,7 +153,7 @@ fn rules_of<'a>(text: &'a str, unread: &mut usize) -> Vec<Rule<'a>> {
                 .any(|w| at.starts_with(w));
             if matters && !at.starts_with("media print") && body.contains('{') {
                 let mut within = 0;
-                let rules = rules_of(body, &mut within).len() + within;
+                let rules = rules_of(body, depth + 1, &mut within).len() + within;
                 *unread += rules;
             }
             continue;

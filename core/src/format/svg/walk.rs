@@ -10,7 +10,7 @@ use super::style::{Sheet, Style, without_comments};
 use super::transform;
 use super::viewport::{self, Viewport, at};
 use crate::Refusal;
-use crate::format::drawing::{Collector, Kind, Why, stated};
+use crate::format::drawing::{Collector, Kind, Why, short_name, stated};
 use crate::format::{Input, Units, Wanted, numbers, text};
 use crate::limits::{self, MAX_NESTING};
 use crate::report::About;
@@ -233,9 +233,9 @@ impl<'a, 'input> Walk<'a, 'input, '_> {
         let clips = self.clips.len();
         let mut place = self.styled(node, &style, around)?;
         let named = self.names.len();
-        self.names.extend(node.attribute("id"));
+        self.names.extend(node.attribute("id").map(short_name));
         let labels = node.attributes().filter(|a| a.name() == "label");
-        self.names.extend(labels.map(|a| a.value()));
+        self.names.extend(labels.map(|a| short_name(a.value())));
         match name {
             "svg" => {
                 place = self.nested(node, node, &style, &place)?;
