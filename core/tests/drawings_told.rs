@@ -123,9 +123,9 @@ fn what_is_painted_with_nothing_is_left_out_and_named() {
     let drawn = svg(&all.concat());
     assert_eq!(trace(&drawn).drawn.len(), 1);
     assert!(
-        noted(&drawn, "left out, since not shown: 4 "),
-        "{:?}",
-        drawn.notes
+        ["b", "c", "d", "e"]
+            .iter()
+            .all(|id| noted(&drawn, &format!("nor stroked (\"{id}\")")))
     );
     let shown = [
         line("d", r#"stroke-width="0.01""#),
@@ -213,4 +213,20 @@ fn a_drawing_far_from_its_origin_is_moved_and_told() {
     });
     let refused = read("a.dxf", groups.as_bytes(), Units::Mm);
     assert!(refused.is_err_and(|e| e.to_string().contains("further from the origin")));
+}
+
+#[test]
+fn pixels_of_another_size_are_doubted() {
+    let file = |before: &str| {
+        let svg = r#"<svg xmlns="http://www.w3.org/2000/svg" width="288px" height="96px" viewBox="0 0 288 96">"#;
+        input(
+            "a.svg",
+            &format!(r#"{before}{svg}<rect width="288" height="96"/></svg>"#),
+        )
+    };
+    let plain = file("");
+    assert!(plain.doubts.is_empty() && noted(&plain, "96 to the inch"));
+    let other = file("<!-- Generator: Adobe Illustrator 16.0 -->");
+    assert!(doubted(&other, "counts 72"));
+    assert_eq!(reach(&other), reach(&plain));
 }

@@ -53,7 +53,9 @@ struct Name<'a> {
 }
 
 /// Words beside a letter that change nothing.
-const BESIDE: [&str; 26] = [
+const BESIDE: [&str; 28] = [
+    "no",
+    "nr",
     "pos",
     "position",
     "coord",

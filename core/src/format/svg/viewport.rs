@@ -19,6 +19,24 @@ use svgtypes::{Align, AspectRatio, Length, LengthUnit, ViewBox};
 /// CSS pixels in an inch.
 const PIXELS: f64 = 96.0;
 
+/// Marks of programs whose pixels are other parts of an inch, and how many make one (from memory). They stand
+/// in the file's beginning.
+const OTHERS: [(&str, u32); 4] = [
+    ("ns.adobe.com/AdobeIllustrator", 72),
+    ("Generator: Adobe Illustrator", 72),
+    ("inkscape:version=\"0.4", 90),
+    ("inkscape:version=\"0.91", 90),
+];
+/// How much of a file is its beginning, bytes.
+const BEGINNING: usize = 5000;
+
+/// How many pixels are an inch to the program that wrote a file, where that is known not to be 96.
+pub(super) fn other_pixels(text: &str) -> Option<u32> {
+    let begin = text.get(..text.floor_char_boundary(BEGINNING))?;
+    let said = OTHERS.iter().find(|(mark, _)| begin.contains(mark));
+    said.map(|(_, n)| *n)
+}
+
 /// Pixels in an em: the size of letters that browsers start from (from memory).
 const EM: f64 = 16.0;
 

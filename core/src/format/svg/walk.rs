@@ -171,8 +171,17 @@ impl<'a, 'input> Walk<'a, 'input, '_> {
                     .doubt(About::Units, format!("{text}; --units says which"));
             }
         } else if root.pixels {
-            self.out
-                .note("the file states its size in pixels: taken as 96 to the inch");
+            match viewport::other_pixels(self.document.input_text()) {
+                None => self
+                    .out
+                    .note("the file states its size in pixels: taken as 96 to the inch"),
+                Some(n) => self.out.doubt(
+                    About::Units,
+                    format!(
+                        "the file states its size in pixels, taken as 96 to the inch; the program that wrote it counts {n}: hold one size against the plate"
+                    ),
+                ),
+            }
         }
         let place = Place {
             to_mm: root.to_mm,
