@@ -24,7 +24,7 @@ fn read_as(text: &str, columns: &str) -> Result<(Trace, Input), String> {
 }
 
 fn is(points: &[Point], want: &[(f64, f64)]) -> bool {
-    let near = |(p, (x, y)): (&Point, &(f64, f64))| (p.x - x).hypot(p.y - y) < 1e-9;
+    let near = |(p, (x, y)): (&Point, &(f64, f64))| p.distance(Point::new(*x, *y)) < 1e-9;
     points.len() == want.len() && points.iter().zip(want).all(near)
 }
 
