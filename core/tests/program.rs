@@ -190,7 +190,7 @@ fn wrong_input_is_refused_with_file_line_and_value_and_nothing_is_touched() {
         (
             "far.svg",
             svg("<path d=\"M0 0L1e7 0\"/>").into_bytes(),
-            "line 2: (10000000, 0) is further",
+            "line 2: (10000000, 0) mm is further",
         ),
         (
             "cut.dxf",
