@@ -71,7 +71,7 @@ impl Instrument {
                 sizes: [0.0008, 0.0013, 0.002, 0.0032, 0.005, 0.008, 0.012],
                 lengths: [0.02, 0.035, 0.06],
                 steepest: 0.25,
-                beyond: 0.15,
+                beyond: 0.3,
             },
             Self::Drawn => &Prior {
                 usual: 0.02,
@@ -204,7 +204,7 @@ impl Under<'_> {
 }
 
 /// People's lines go this far off, against their usual error.
-const EXCURSION: f64 = 2.5;
+const EXCURSION: f64 = 3.5;
 
 /// An error among those that are tried: steps on the ladders, 0 for none of a slow one.
 #[derive(Clone, Copy, Debug, Default, PartialEq)]

@@ -11,7 +11,7 @@ use super::{Course, Reading, Study, describe};
 use crate::fit::partition::BACK;
 use crate::geom::{Edge, Point, Sorted as _};
 use crate::outline::Path;
-use crate::relate::blocks::Noise;
+use crate::relate::blocks::{EdgeResiduals, Noise};
 use crate::relate::equations::stretch;
 use crate::report::{About, Doubt, Size, SizeKind};
 use crate::trace::Stations;
@@ -21,6 +21,8 @@ const FAST: f64 = 3.8;
 const SLOW: [f64; 2] = [0.009, 0.08];
 /// The same against the slow error that the reading shows.
 const OF_SLOW: f64 = 2.5;
+/// So many times further is no hand's error.
+const OFTEN: usize = 4;
 /// What it cuts of a corner, in units.
 const CUT: f64 = 1.2;
 /// At no place does it go further than this, against how far it goes on most of the line.
@@ -31,8 +33,8 @@ const AS_LIKELY: [f64; 2] = [4.0, 3.0];
 const ELSEWHERE: [(f64, f64); 2] = [(3.0, 1.0), (4.0, 2.0)];
 /// A hand that follows a line is nowhere further from it, in its errors and in units.
 const FOLLOWS: (f64, f64) = (4.0, 1.0);
-/// What it errs by, rms against the diagonal, is no more than this (the less steady of the hands measured: twice).
-const MOST_FOLLOWING: f64 = 0.01;
+/// What it errs by, rms against the diagonal, is taken for no more than this: the better of the hands measured.
+const MOST_FOLLOWING: f64 = 0.006;
 /// A single place of the line may lie so much further off than means over a few mm do, in units.
 const BY_ITSELF: f64 = 2.0;
 /// A hand runs so much further past an end of the line, against the diagonal.
@@ -55,13 +57,7 @@ pub(super) fn doubts(study: &Study, best: &Reading, loop_index: usize) -> Vec<Do
     };
     let mut out = Vec::new();
     let (far, at) = furthest(best, stations);
-    let slow = match best.instrument {
-        Instrument::Traced => SLOW[0],
-        Instrument::Drawn => SLOW[1],
-    };
-    // A line that shows no slow error excuses none.
-    let slow = (slow * stations.diagonal()).min(OF_SLOW * best.slow.size + noise.unit);
-    let ever = FAST * noise.size + CUT * noise.unit + slow;
+    let ever = ever(best, stations, noise);
     // A hand that follows a line goes no further from it at one place than it does elsewhere, however far
     // others go.
     let here = match best.instrument {
@@ -92,6 +88,48 @@ pub(super) fn doubts(study: &Study, best: &Reading, loop_index: usize) -> Vec<Do
         out.push(Doubt::at(About::Reading, text, at));
     }
     out
+}
+
+/// A hand goes no further than this from the line it follows, mm, nor from one it draws from memory.
+fn ever(r: &Reading, stations: &Stations, noise: &Noise) -> f64 {
+    let slow = match r.instrument {
+        Instrument::Traced => SLOW[0],
+        Instrument::Drawn => SLOW[1],
+    };
+    // A line that shows no slow error excuses none.
+    let slow = (slow * stations.diagonal()).min(OF_SLOW * r.slow.size + noise.unit);
+    FAST * noise.size + CUT * noise.unit + slow
+}
+
+/// Whether a reading as traced leaves the line again and again, further than a hand ever does: that is the line, and
+/// not the hand.
+#[must_use]
+pub(super) fn often_leaves(r: &Reading, stations: &Stations, noise: &Noise) -> bool {
+    if r.instrument != Instrument::Traced {
+        return false;
+    }
+    let bound = ever(r, stations, noise);
+    let mut times = 0;
+    for edge in residuals(r) {
+        let sides = edge
+            .blocks
+            .iter()
+            .map(|b| b.signum() * f64::from(u8::from(b.abs() > bound)));
+        // Each time it goes out to one side.
+        times += sides
+            .scan(0.0, |last, s| {
+                Some((s != 0.0 && s != core::mem::replace(last, s)) as usize)
+            })
+            .sum::<usize>();
+    }
+    times >= OFTEN
+}
+
+fn residuals(r: &Reading) -> &[EdgeResiduals] {
+    match &r.course {
+        Course::Circle(c) => core::slice::from_ref(&c.residuals),
+        Course::Chain(s) => s.residuals.as_slice(),
+    }
 }
 
 /// The place furthest from the reading of what the hand drew and was taken for line gone over again, or for running
@@ -184,11 +222,7 @@ pub(super) fn of_sizes(
 /// How far the line goes from a reading on most of it: the standard deviation of a normal error with the same
 /// middling distance, mm. What one edge that is wrong leaves does not change it.
 fn middling(best: &Reading) -> f64 {
-    let edges = match &best.course {
-        Course::Circle(c) => core::slice::from_ref(&c.residuals),
-        Course::Chain(s) => s.residuals.as_slice(),
-    };
-    let mut all: Vec<(f64, f64)> = edges
+    let mut all: Vec<(f64, f64)> = residuals(best)
         .iter()
         .flat_map(|e| e.blocks.iter().map(|b| (b.abs(), e.length)))
         .collect();

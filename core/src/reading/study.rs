@@ -176,14 +176,22 @@ impl Study {
         for &(instrument, seldom) in instruments {
             let variant = self.forms.len();
             let (readings, noise) = search::read_path(&stations, &noise, instrument);
-            let first = readings.first();
-            let first = first.map(|r| (r.price + against, faith::following(r, &stations, &noise)));
+            let keeps = |r: &&Reading| !faith::often_leaves(r, &stations, &noise);
+            let (first, kept) = (readings.first(), readings.iter().find(keeps));
+            let near = |r: &&Reading| first.is_some_and(|f| r.price < f.price + WORTH);
+            let kept = kept.filter(near).or(first);
+            let kept = kept.map(|r| (r.price + against, faith::following(r, &stations, &noise)));
             // Those that leave the line come after it together, as far apart as they are: the cheapest is met first.
             let mut later: Option<f64> = None;
             for r in readings {
                 let own = r.price + against + seldom;
-                let leaves = followed.filter(|f| faith::leaves(&r, &stations, f.1, &noise));
-                let more = leaves.map_or(0.0, |(least, _)| {
+                let least = match followed {
+                    Some((least, near)) => {
+                        Some(least).filter(|_| faith::leaves(&r, &stations, near, &noise))
+                    }
+                    None => kept.map(|k| k.0).filter(|_| !keeps(&&r)),
+                };
+                let more = least.map_or(0.0, |least| {
                     *later.get_or_insert((least + LEAVES - own).max(0.0))
                 });
                 self.readings.push(Reading {
@@ -193,7 +201,7 @@ impl Study {
                     ..r
                 });
             }
-            followed = followed.or(first);
+            followed = followed.or(kept);
             self.forms.push(stations.clone());
             self.hands.push((hand, noise));
             self.besides.push(besides.clone());
@@ -210,6 +218,10 @@ const DRAWN: f64 = 25.0;
 /// a badly drawn circle from a well traced oval (a quarter of either is taken for the other), and what keeps to the
 /// line is never far wrong.
 const LEAVES: f64 = 4.5;
+
+/// What is nobody's tracing, as it leaves the line again and again, is only offered where another reading keeps to the
+/// line and costs no more than this besides, nats: the edges of a gear cost more than all that a circle misses.
+const WORTH: f64 = 200.0;
 
 /// Of a line that was gone over more often the rest is left out: each time costs a look at all stations.
 const MOST_AGAIN: usize = 64;
