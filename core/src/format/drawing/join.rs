@@ -31,6 +31,9 @@ pub(crate) struct Cells<T> {
     cells: BTreeMap<(i64, i64), Vec<(Point, T)>>,
 }
 
+/// The last cell: numbers up to it are exact.
+const LAST: f64 = 1e15;
+
 impl<T> Cells<T> {
     /// For things that are near when they are no further apart than `size`.
     pub(crate) fn new(size: f64) -> Self {
@@ -41,7 +44,8 @@ impl<T> Cells<T> {
     }
 
     fn cell(&self, p: Point) -> (i64, i64) {
-        let at = |v: f64| libm::floor(v / self.size) as i64;
+        // What lies beyond all numbers of cells lies in the last, which has neighbours too.
+        let at = |v: f64| libm::floor(v / self.size).clamp(-LAST, LAST) as i64;
         (at(p.x), at(p.y))
     }
 
