@@ -191,19 +191,23 @@ impl Hint {
     /// In a few words, for a sentence about it.
     #[must_use]
     pub fn words(&self) -> String {
+        // No more digits than anybody can mean.
+        let plain = |v: f64| libm::round(v * 1e4) / 1e4;
         let said: String = match &self.says {
             Says::Edge(EdgeKind::Straight) => "this edge is straight".into(),
             Says::Edge(EdgeKind::Arc) => "this edge is an arc".into(),
-            Says::Size(v) => format!("this is {v} mm"),
-            Says::Scale(v) => format!("all is scaled so that this is {v} mm"),
-            Says::Diameter(v) => format!("this has diameter {v} mm"),
-            Says::Radius(v) => format!("this has radius {v} mm"),
+            Says::Size(v) => format!("this is {} mm", plain(*v)),
+            Says::Scale(v) => format!("all is scaled so that this is {} mm", plain(*v)),
+            Says::Diameter(v) => format!("this has diameter {} mm", plain(*v)),
+            Says::Radius(v) => format!("this has radius {} mm", plain(*v)),
             Says::Corner(CornerKind::Sharp) => "this corner is sharp".into(),
             Says::Corner(CornerKind::Square) => "this corner is square".into(),
-            Says::Corner(CornerKind::Radius(r)) => format!("this corner has radius {r} mm"),
-            Says::Corner(CornerKind::Angle(a)) => format!("this corner has {a}°"),
+            Says::Corner(CornerKind::Radius(r)) => {
+                format!("this corner has radius {} mm", plain(*r))
+            }
+            Says::Corner(CornerKind::Angle(a)) => format!("this corner has {}°", plain(*a)),
             Says::Corner(CornerKind::Keep) => "this corner keeps its angle".into(),
-            Says::Distance(v, _) => format!("these are {v} mm apart"),
+            Says::Distance(v, _) => format!("these are {} mm apart", plain(*v)),
             Says::Parallel(_) => "these two are parallel".into(),
             Says::Equal(_) => "these two are equal".into(),
             Says::InLine(_) => "these two are in line".into(),
@@ -213,15 +217,17 @@ impl Hint {
             Says::Loop(LoopKind::Circle) => "this loop is a circle".into(),
             Says::Loop(LoopKind::Rectangle) => "this loop is a rectangle".into(),
             Says::Loop(LoopKind::Alone) => "this stands alone".into(),
-            Says::Hole(d, with) if with.is_empty() => format!("this mark is a hole of {d} mm"),
-            Says::Hole(d, _) => format!("these marks are holes of {d} mm"),
+            Says::Hole(d, with) if with.is_empty() => {
+                format!("this mark is a hole of {} mm", plain(*d))
+            }
+            Says::Hole(d, _) => format!("these marks are holes of {} mm", plain(*d)),
             Says::Pattern(p) => match p.kind {
                 PatternKind::Row => "these are a row".into(),
                 PatternKind::Circle => "these lie on a circle".into(),
                 PatternKind::Rectangle => "these are a rectangle".into(),
             },
             Says::Datum(_) => "the outline lies along this datum".into(),
-            Says::Level(a) => format!("this edge lies at {a}°"),
+            Says::Level(a) => format!("this edge lies at {}°", plain(*a)),
             Says::Zero => "this is zero".into(),
         };
         format!("\"{said}\"")

@@ -126,6 +126,7 @@ fn run_of_figures(text: &str) -> usize {
         at -= word.len();
         let joins = matches!(word, "x" | "×" | "±" | "to");
         let figure = word
+            .trim_start_matches('(')
             .chars()
             .all(|c| c.is_ascii_digit() || ".+-x×±".contains(c));
         if !(figure || joins) || joins == joined {
@@ -175,6 +176,7 @@ mod tests {
             ),
             ("2 of 3, 5.08 ± 0.25 mm", "2 of 3, 0.2000 ± 0.0098 in"),
             ("0.5 to 6 mm: write 1.5mm", "0.020 to 0.24 in: write 1.5mm"),
+            ("wide (+2.54 mm)", "wide (+0.1000 in)"),
             ("comma and hammer stay", "comma and hammer stay"),
         ] {
             assert_eq!(Units::Inch.said(mm), inches);

@@ -73,47 +73,73 @@ pub fn over_all(edges: &[Edge], i: usize, closed: bool) -> Option<f64> {
         (closed || (0..n as isize).contains(&k)).then(|| &edges[wrapped])
     };
     let turn = |a: &Edge, b: &Edge| turn_between(a.direction_at(1.0), b.direction_at(0.0));
+    // The straight edge that follows edge `k` towards a side, round a fillet where there is one.
+    let line_beside = |k: isize, side: isize| -> Option<isize> {
+        let (next, beyond) = (at(k + side)?, at(k + 2 * side));
+        match (next, beyond) {
+            (Edge::Line(_), _) => Some(k + side),
+            (Edge::Arc(a), Some(Edge::Line(_))) => {
+                let fillet = (0.15..2.7).contains(&a.sweep.abs())
+                    && smooth(at(k)?, Some(next), side)
+                    && smooth(next, beyond, side);
+                fillet.then_some(k + 2 * side)
+            }
+            _ => None,
+        }
+    };
+    // How long a line would be were the corners at its ends not rounded.
+    let sharp = |k: isize| -> f64 {
+        let Some(own) = at(k) else { return 0.0 };
+        let (from, along) = (own.from(), own.direction_at(0.5));
+        let ends = [-1, 1].map(|side| {
+            let plain = if side > 0 { own.length() } else { 0.0 };
+            let beyond = line_beside(k, side)
+                .filter(|g| *g != k + side)
+                .and_then(&at);
+            let Some(beyond) = beyond else { return plain };
+            let other = beyond.direction_at(0.5);
+            let sine = along.cross(other);
+            match sine.abs() > 0.1 {
+                true => (beyond.from() - from).cross(other) / sine,
+                false => plain,
+            }
+        });
+        ends[1] - ends[0]
+    };
     let clipped = |k: isize| -> bool {
-        let (Some(a), Some(c), Some(b)) = (at(k - 1), at(k), at(k + 1)) else {
+        let (Some(to_a), Some(to_b)) = (line_beside(k, -1), line_beside(k, 1)) else {
             return false;
         };
-        let all = [a, c, b].iter().all(|e| matches!(e, Edge::Line(_)));
+        let (Some(a), Some(c @ Edge::Line(_)), Some(b)) = (at(to_a), at(k), at(to_b)) else {
+            return false;
+        };
         let (s, t) = (turn(a, c), turn(c, b));
         let likely = |t: f64| (0.26..1.31).contains(&t.abs());
-        all && a.from() != b.from()
+        a.from() != b.from()
             && s * t > 0.0
             && likely(s)
             && likely(t)
             && ((s + t).abs() - FRAC_PI_2).abs() < 0.5
-            && c.length() < 0.75 * a.length().min(b.length())
+            && sharp(k) < 0.75 * sharp(to_a).min(sharp(to_b))
     };
     let end = |side: isize| -> f64 {
         let corner = if side > 0 { edge.to() } else { edge.from() };
         let plain = (corner - middle).dot(d) * side as f64;
-        let (Some(next), Some(beyond)) = (at(side), at(2 * side)) else {
-            return match at(side) {
-                Some(Edge::Arc(a)) if round(a) && smooth(edge, at(side), side) => {
-                    (a.center - middle).dot(d) * side as f64 + a.radius
-                }
-                _ => plain,
-            };
-        };
-        if let Edge::Arc(a) = next {
-            if !smooth(edge, Some(next), side) {
-                return plain;
-            }
-            if round(a) {
-                return (a.center - middle).dot(d) * side as f64 + a.radius;
-            }
-            let fillet = (0.15..2.7).contains(&a.sweep.abs())
-                && matches!(beyond, Edge::Line(_))
-                && smooth(next, Some(beyond), side);
-            if !fillet {
-                return plain;
-            }
-        } else if clipped(0) || !clipped(side) {
-            return plain;
+        if let Some(next @ Edge::Arc(a)) = at(side)
+            && round(a)
+            && smooth(edge, Some(next), side)
+        {
+            return (a.center - middle).dot(d) * side as f64 + a.radius;
         }
+        let Some(mut other) = line_beside(0, side) else {
+            return plain;
+        };
+        if !clipped(0) && clipped(other) {
+            other = line_beside(other, side).unwrap_or(other);
+        }
+        let Some(beyond) = at(other).filter(|_| other != side) else {
+            return plain;
+        };
         let other = beyond.direction_at(0.5);
         let sine = d.cross(other);
         if sine.abs() <= 0.1 || beyond.from() == edge.from() {

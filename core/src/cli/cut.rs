@@ -3,6 +3,7 @@
 use super::cutting::{CutFlags, whole};
 use super::door::{Door, DoorFlags, Out, PaperFlags};
 use super::reading::{Read, ReadingFlags};
+use super::said::{RoleFlags, SaidFlags};
 use super::{Finish, Stop, io};
 use clap::ValueEnum;
 use std::path::PathBuf;
@@ -46,12 +47,15 @@ pub struct Args {
     door: DoorFlags,
     #[command(flatten)]
     reading: ReadingFlags,
+    #[command(flatten)]
+    said: SaidFlags,
 }
 
 const EXAMPLES: &str = "\
 Examples (the figures are not yours: look in your cutter's book):
   trued cut burner-plate.json --kerf 1.5 --feed 2400 --pierce 0.4 -o burner-plate.ngc --look look.html
   trued cut shelf-gusset.csv --materials book.csv --material \"mild 3\" --copies 8 --stock 600x400 -o gussets.ngc
+  trued cut hinge-blank.csv --size 1=80 --radius c3=6 --material \"mild 3\" -o hinge.ngc
   trued cut vent-collar.csv --kerf 1.5 --feed 2400 --pierce 0.4 --hole 9 --stock scrap.csv -o collar.dxf --sheet collar.html
 
 Numbers without a unit are in the trace's own; 1.5mm, 1/16in and 95in/min are what they say.
@@ -80,7 +84,15 @@ pub fn run(args: &Args) -> Result<Finish, Stop> {
     read.extend(args.cutting.read().and_then(std::path::Path::to_str));
     let door = Door::new(&args.output, &args.door, &args.papers, &read)?;
     let reader = args.reading.ready()?;
-    let inputs = all_of(&args.inputs, |input| reader.read(input))?;
+    let corrects = args.reading.ready()?;
+    let corrects = corrects.with_corrections(&args.said, &RoleFlags::default())?;
+    if corrects.is_correcting() && args.inputs.len() > 1 {
+        return Err(Stop::Usage(
+            "corrections are said of one trace: give one input, or correct each with `trued outline`"
+                .into(),
+        ));
+    }
+    let inputs = all_of(&args.inputs, |input| corrects.read(input))?;
     let units = reader.units(&inputs);
     let mut settings = args.cutting.settings(units, &door.title("cut plan"))?;
     settings.keep = args.keep.map(|flag| match flag {

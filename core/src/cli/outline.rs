@@ -2,7 +2,7 @@
 
 use super::photo::PhotoFlags;
 use super::reading::{Read, Reader, ReadingFlags, UnitsFlag};
-use super::said::SaidFlags;
+use super::said::{RoleFlags, SaidFlags};
 use super::{Finish, Stop, io, sketch, table};
 use clap::ValueEnum;
 use clap::builder::{PossibleValuesParser, TypedValueParser};
@@ -51,6 +51,8 @@ pub struct Args {
     photo: PhotoFlags,
     #[command(flatten)]
     said: SaidFlags,
+    #[command(flatten)]
+    roles: RoleFlags,
 }
 
 const EXAMPLES: &str = "\
@@ -102,7 +104,7 @@ pub fn run(args: &Args) -> Result<Finish, Stop> {
         .reading
         .ready()?
         .with_pictures(&args.photo)
-        .with_corrections(&args.said)?;
+        .with_corrections(&args.said, &args.roles)?;
     let jobs: Vec<(&String, Goal)> = args.inputs.iter().zip(goals).collect();
     let progress = progress(jobs.len(), args.quiet);
     let results: Vec<Result<Read, String>> = jobs

@@ -1,7 +1,7 @@
 //! The flags by which a trace is read, shared by all commands that take one, and the reading.
 
 use super::photo::{self, PhotoFlags};
-use super::said::{Said, SaidFlags};
+use super::said::{RoleFlags, Said, SaidFlags};
 use super::{Stop, io, lengths};
 use clap::{Args, ValueEnum};
 use std::path::Path;
@@ -238,11 +238,16 @@ impl Reader {
     }
 
     /// The same with corrections of the command line.
-    pub fn with_corrections(self, said: &SaidFlags) -> Result<Self, Stop> {
+    pub fn with_corrections(self, said: &SaidFlags, roles: &RoleFlags) -> Result<Self, Stop> {
         Ok(Self {
-            corrections: said.ready()?,
+            corrections: said.ready(roles)?,
             ..self
         })
+    }
+
+    /// Whether the command line corrects what is read.
+    pub fn is_correcting(&self) -> bool {
+        !self.corrections.is_empty()
     }
 
     /// The unit that was said.
@@ -297,12 +302,22 @@ impl Reader {
     ) -> Result<Vec<Hint>, Refusal> {
         let mut out = hints.to_vec();
         let numbered = self.corrections.iter().any(Said::is_numbered);
-        let outline = match numbered {
-            true => read(hints)?.outline,
-            false => Outline::default(),
+        let frames = self.corrections.iter().filter(|s| s.moves_all()).count();
+        let seen = match numbered || frames > 1 {
+            true => Some(read(hints)?),
+            false => None,
         };
-        for said in &self.corrections {
-            out.push(said.hint(&outline, units).map_err(Refusal::File)?);
+        let outline = seen.as_ref().map(|s| s.outline.clone()).unwrap_or_default();
+        let before = seen.and_then(|s| s.report.placed).unwrap_or_default();
+        let mut moved = before;
+        for (i, said) in self.corrections.iter().enumerate() {
+            let hint = said.hint(&outline, units).map_err(Refusal::File)?;
+            // Said of the drawing as it was looked at; those before it may have moved that.
+            out.push(hint.placed(|p| moved.place(before.back(p)), 1.0));
+            let more = self.corrections.iter().skip(i + 1);
+            if said.moves_all() && more.count() > 0 {
+                moved = read(&out)?.report.placed.unwrap_or_default();
+            }
         }
         Ok(out)
     }

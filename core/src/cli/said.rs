@@ -6,7 +6,7 @@
 
 use super::{Stop, lengths};
 use clap::Args;
-use trued::geom::Point;
+use trued::geom::{Edge, Point};
 use trued::hint::{CornerKind, EdgeKind, Hint, LoopKind, Says};
 use trued::outline::numbers::{Numbered, numbers};
 use trued::{Outline, Units};
@@ -24,7 +24,7 @@ pub struct SaidFlags {
     /// One known size scales the whole drawing
     #[arg(long, value_name = "WHERE=SIZE", allow_hyphen_values = true)]
     pub scale: Vec<String>,
-    /// A hole, circle or arc has this diameter
+    /// A hole, circle or arc has this diameter; a mark is a hole of it
     #[arg(long, value_name = "WHERE=SIZE", allow_hyphen_values = true)]
     pub diameter: Vec<String>,
     /// A corner is rounded by this radius
@@ -45,12 +45,6 @@ pub struct SaidFlags {
     /// An edge is an arc
     #[arg(long, value_name = "WHERE", allow_hyphen_values = true)]
     pub arc: Vec<String>,
-    /// A mark is a hole of this diameter; without one, the loop here is a hole
-    #[arg(long, value_name = "WHERE[=SIZE]", allow_hyphen_values = true)]
-    pub hole: Vec<String>,
-    /// The loop of this edge is the outside of a part
-    #[arg(long, value_name = "WHERE", allow_hyphen_values = true)]
-    pub outside: Vec<String>,
     /// The loop of this edge is open
     #[arg(long, value_name = "WHERE", allow_hyphen_values = true)]
     pub open: Vec<String>,
@@ -60,6 +54,17 @@ pub struct SaidFlags {
     /// A corner or hole is zero: everything is moved so that it lies at (0, 0)
     #[arg(long, value_name = "WHERE", allow_hyphen_values = true)]
     pub zero: Option<String>,
+}
+
+/// Corrections whose names say something else to `cut`.
+#[derive(Args, Clone, Debug, Default)]
+pub struct RoleFlags {
+    /// A mark is a hole of this diameter; without one, the loop here is a hole
+    #[arg(long, value_name = "WHERE[=SIZE]", allow_hyphen_values = true)]
+    pub hole: Vec<String>,
+    /// The loop of this edge is the outside of a part
+    #[arg(long, value_name = "WHERE", allow_hyphen_values = true)]
+    pub outside: Vec<String>,
 }
 
 /// Where a correction is.
@@ -80,14 +85,14 @@ pub struct Said {
 
 impl SaidFlags {
     /// All that is said, in the order of the help: sizes last, what moves the whole at the end.
-    pub fn ready(&self) -> Result<Vec<Said>, Stop> {
+    pub fn ready(&self, roles: &RoleFlags) -> Result<Vec<Said>, Stop> {
         let level: Vec<String> = self.level.iter().cloned().collect();
         let zero: Vec<String> = self.zero.iter().cloned().collect();
         let all: [(&'static str, &[String]); 14] = [
             ("straight", &self.straight),
             ("arc", &self.arc),
-            ("hole", &self.hole),
-            ("outside", &self.outside),
+            ("hole", &roles.hole),
+            ("outside", &roles.outside),
             ("open", &self.open),
             ("sharp", &self.sharp),
             ("square", &self.square),
@@ -174,6 +179,26 @@ impl Said {
         numbered(&self.at) || self.to.as_ref().is_some_and(numbered)
     }
 
+    /// Whether it names an edge by number that is straight.
+    fn is_straight(&self, outline: &Outline) -> bool {
+        let Where::Number(Numbered::Edge, number) = self.at else {
+            return false;
+        };
+        let all = numbers(outline);
+        let mut own = all.iter().filter(|n| n.what == Numbered::Edge);
+        let found = own.find(|n| n.number == number);
+        let edge = found.and_then(|n| {
+            let l = outline.loops.get(n.loop_index?)?;
+            l.path.edges().get(n.index).copied()
+        });
+        matches!(edge, Some(Edge::Line(_)))
+    }
+
+    /// Whether it scales, turns or moves the whole drawing.
+    pub fn moves_all(&self) -> bool {
+        matches!(self.flag, "scale" | "level" | "zero")
+    }
+
     /// The hint it stands for; bare figures are in `units`.
     pub fn hint(&self, outline: &Outline, units: Units) -> Result<Hint, String> {
         let at = self.at.place(outline, units)?;
@@ -182,6 +207,9 @@ impl Said {
         let says = match (self.flag, self.size, to) {
             ("size", ..) => Says::Size(v),
             ("scale", ..) => Says::Scale(v),
+            ("diameter" | "radius", ..) if self.is_straight(outline) => {
+                return Err(format!("--{}: this edge is straight", self.flag));
+            }
             ("diameter", ..) => Says::Diameter(v),
             ("radius", ..)
                 if matches!(self.at, Where::Number(Numbered::Edge | Numbered::Hole, _)) =>

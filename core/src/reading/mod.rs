@@ -234,7 +234,9 @@ fn in_place(trace: &Trace, settings: &Settings, hints: &[Hint]) -> Result<Trued,
     for mut also in corrected.also {
         let edges = also.edges.iter().map(|e| number(also.loop_index, *e));
         also.edges = edges.collect();
-        notes.push(Note::at(correct::sentence(&also, &out.outline), also.at));
+        if !correct::is_said(&also, &out.report.also, &out.report.sizes) {
+            notes.push(Note::at(correct::sentence(&also, &out.outline), also.at));
+        }
         out.report.also.push(also);
     }
     out.report.doubts.extend(doubts);

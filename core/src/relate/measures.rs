@@ -75,17 +75,49 @@ pub(crate) fn fillet(f: &Figure, e: usize) -> Option<[usize; 2]> {
     between_sides(f, e).filter(|_| rounded)
 }
 
-/// The two sides that line `e` clips the corner of.
+/// The two sides that line `e` clips the corner of, next to it.
 pub(crate) fn chamfer(f: &Figure, e: usize) -> Option<[usize; 2]> {
-    let [before, after] = between_sides(f, e)?;
-    let [a, b] = [turn(f, e, false), turn(f, e, true)];
-    let shorter = f.chord(e) < SHORTER * f.chord(before).min(f.chord(after));
-    let clips = f.kinds[e] == Kind::Line
+    clips(f, e).filter(|sides| Some(*sides) == between_sides(f, e))
+}
+
+/// The two sides that line `e` clips the corner of; the corners that it makes with them may be rounded.
+fn clips(f: &Figure, e: usize) -> Option<[usize; 2]> {
+    let [before, after] = [next_line(f, e, false)?, next_line(f, e, true)?];
+    let [to, here, from] = [before, e, after].map(|e| f.start_direction(e));
+    let [a, b] = [normalize_angle(here - to), normalize_angle(from - here)];
+    let [before_long, long, after_long] = [before, e, after].map(|e| sharp_length(f, e));
+    let shorter = long < SHORTER * before_long.min(after_long);
+    let clips = before != after
         && a * b > 0.0
         && CLIPPED.contains(&libm::fabs(a))
         && CLIPPED.contains(&libm::fabs(b))
         && libm::fabs(libm::fabs(a + b) - FRAC_PI_2) < NEARLY_SQUARE;
     (clips && shorter).then_some([before, after])
+}
+
+/// The line that follows line `e`, or comes before it, round a fillet where there is one.
+fn next_line(f: &Figure, e: usize, after: bool) -> Option<usize> {
+    let next = beside(f, e, after).filter(|_| f.kinds[e] == Kind::Line)?;
+    match f.kinds[next] {
+        Kind::Line => Some(next),
+        Kind::Arc => fillet(f, next).map(|[a, b]| if a == e { b } else { a }),
+    }
+}
+
+/// The length of a line as it would be were the corners at its ends not rounded.
+fn sharp_length(f: &Figure, e: usize) -> f64 {
+    let ends = [false, true].map(|after| {
+        let plain = f.corners[if after { f.end_corner(e) } else { e }];
+        let beyond = next_line(f, e, after).filter(|g| Some(*g) != beside(f, e, after));
+        let meeting = |g| {
+            let (p, u) = (f.corners[e], f.corners[f.end_corner(e)] - f.corners[e]);
+            let (q, v) = (f.corners[g], f.corners[f.end_corner(g)] - f.corners[g]);
+            p + u * ((q - p).cross(v) / u.cross(v))
+        };
+        let met = beyond.filter(|g| meet(f, e, *g)).map(meeting);
+        met.unwrap_or(plain)
+    });
+    ends[0].distance(ends[1])
 }
 
 /// The straight edges before and after an edge, where both are and are two.
@@ -116,13 +148,16 @@ fn end(f: &Figure, body: usize, e: usize, after: bool) -> (Place, Option<usize>)
     if let Some(arc) = round_end(f, e, after) {
         return (Place::Center(side(arc)), Some(arc));
     }
-    let clipped = chamfer(f, e).is_none();
-    let virtual_corner = beside(f, e, after)
-        .filter(|_| clipped)
-        .and_then(|g| softened(f, g))
-        .map(|[a, b]| if a == e { b } else { a });
-    match virtual_corner {
-        Some(other) if meet(f, e, other) => (Place::Meeting(side(e), side(other)), None),
+    // Beyond an edge that clips the corner lies the side that meets this one there.
+    let next = next_line(f, e, after);
+    let beyond = next.filter(|_| clips(f, e).is_none()).and_then(|g| {
+        let [a, b] = clips(f, g)?;
+        Some(if a == e { b } else { a })
+    });
+    match beyond.or(next) {
+        Some(other) if Some(other) != beside(f, e, after) && meet(f, e, other) => {
+            (Place::Meeting(side(e), side(other)), None)
+        }
         _ => (Place::Corner(side(corner)), None),
     }
 }
@@ -279,6 +314,38 @@ mod tests {
             60.0,
         ];
         for (e, size) in sizes.into_iter().enumerate() {
+            assert!((value(&f, e) - size).abs() < 1e-9, "{e} {}", value(&f, e));
+        }
+    }
+
+    /// 100 by 60, a corner clipped by 10, and the corner that this makes with the longer side rounded by 3.
+    #[test]
+    fn a_clipped_corner_may_be_rounded_at_its_ends() {
+        let corner = Point::new(90.0, 0.0);
+        let reach = 3.0 * libm::tan(0.125 * PI);
+        let along = crate::geom::Vec2::from_angle(0.25 * PI) * reach;
+        let f = Figure {
+            corners: vec![
+                Point::new(0.0, 0.0),
+                Point::new(90.0 - reach, 0.0),
+                corner + along,
+                Point::new(100.0, 10.0),
+                Point::new(100.0, 60.0),
+                Point::new(0.0, 60.0),
+            ],
+            bulges: vec![0.0, libm::tan(PI / 16.0), 0.0, 0.0, 0.0, 0.0],
+            kinds: vec![
+                Kind::Line,
+                Kind::Arc,
+                Kind::Line,
+                Kind::Line,
+                Kind::Line,
+                Kind::Line,
+            ],
+            closed: true,
+        };
+        let clip = 10.0 * core::f64::consts::SQRT_2;
+        for (e, size) in [(0, 100.0), (1, 3.0), (2, clip), (3, 60.0)] {
             assert!((value(&f, e) - size).abs() < 1e-9, "{e} {}", value(&f, e));
         }
     }

@@ -215,14 +215,23 @@ const LENGTH_SHARE: f64 = 0.4;
 /// that are one place nobody can tell where its centre lies).
 #[must_use]
 pub fn is_whole(figure: &Figure, unit: f64) -> bool {
+    lost(figure, unit).is_none()
+}
+
+/// The first edge that is none any more.
+#[must_use]
+pub fn lost(figure: &Figure, unit: f64) -> Option<usize> {
     let bowed = |e: usize| match figure.kinds[e] {
         Kind::Line => true,
         Kind::Arc => {
             figure.sagitta(e) > FLATTEST * unit && BULGES.contains(&figure.bulges[e].abs())
         }
     };
-    figure.corners.iter().all(|p| p.is_finite())
-        && (0..figure.len()).all(|e| figure.chord(e) > SPECK * unit && bowed(e))
+    let there = |e: usize| {
+        let [from, to] = [e, figure.end_corner(e)].map(|c| figure.corners[c].is_finite());
+        from && to && figure.chord(e) > SPECK * unit && bowed(e)
+    };
+    (0..figure.len()).find(|e| !there(*e))
 }
 
 /// A figure and the stations it was traced by.

@@ -8,15 +8,16 @@ use super::Wanted;
 use super::stand::{HOLE_STAYS, Moved, Stand};
 use super::{near, wishes};
 use crate::fit::partition::Kind;
-use crate::outline::Outline;
-use crate::outline::numbers::{Numbered, numbers};
+use crate::geom::Point;
+use crate::outline::numbers::{Number, Numbered, numbers};
+use crate::outline::{Outline, Path};
 use crate::reading::describe::{self, Measured, SPREAD_95};
 use crate::reading::together::Source;
 use crate::reading::{Course, Taken};
 use crate::relate::across::Form;
 use crate::relate::constraint::{Condition, Constraint};
 use crate::relate::quantity::{Quantity, Side};
-use crate::report::{Also, Note, SizeKind};
+use crate::report::{Also, Note, Size, SizeKind};
 
 impl Stand {
     /// The sizes of every loop before it is changed, and the ± of each.
@@ -156,7 +157,7 @@ impl Stand {
                         Form::Chain(f) => f.corners.get(m.1.unwrap_or(0)).copied(),
                         Form::Round { center, .. } | Form::Spot(center) => Some(*center),
                     });
-            let text = format!("a correction undid this: {}", c.kind.row().counted[0]);
+            let text = format!("this gave way to a correction: {}", c.kind.row().counted[0]);
             match at {
                 Some(at) => Note::at(text, at),
                 None => Note::new(text),
@@ -170,6 +171,34 @@ impl Stand {
 const LEAST_TOLD: f64 = 0.01;
 
 const LEAST_TOLD_ANGLE: f64 = 1e-4;
+
+/// Which hole or mark lies at a place.
+fn hole_at(outline: &Outline, all: &[Number], at: Point) -> String {
+    let far = |n: &&Number| {
+        let l = n.loop_index.and_then(|l| outline.loops.get(l));
+        match l.map(|l| &l.path) {
+            Some(Path::Circle(c)) => c.center.distance(at),
+            _ => n.at.distance(at),
+        }
+    };
+    let holes = all.iter().filter(|n| n.what == Numbered::Hole);
+    let nearest = holes.min_by(|a, b| far(a).total_cmp(&far(b)));
+    nearest.map_or("a hole".into(), |n| format!("hole {}", n.number))
+}
+
+/// Another sentence says it already: two edges are as far apart as a side between them is long, which is told too
+/// or was asked.
+pub(in crate::reading) fn is_said(also: &Also, told: &[Also], sizes: &[Size]) -> bool {
+    let near = |a: f64, b: f64| (a - b).abs() < 1e-6;
+    let mut sides = told.iter().filter(|a| a.kind == SizeKind::Length);
+    let mut asked = sizes
+        .iter()
+        .filter(|s| s.fixed && s.kind == SizeKind::Length);
+    also.kind == SizeKind::Distance
+        && (sides.any(|a| {
+            a.loop_index == also.loop_index && near(a.from, also.from) && near(a.to, also.to)
+        }) || asked.any(|s| s.loop_index == also.loop_index && near(s.value, also.to)))
+}
 
 /// What is said of a size that moved along.
 pub(in crate::reading) fn sentence(also: &Also, outline: &Outline) -> String {
@@ -196,8 +225,8 @@ pub(in crate::reading) fn sentence(also: &Also, outline: &Outline) -> String {
         SizeKind::Radius => "the radius of ",
         SizeKind::Diameter => "the diameter of ",
         SizeKind::Angle => "the angle of ",
-        SizeKind::ToEdge => "the distance of a hole from ",
+        SizeKind::ToEdge => &format!("the distance of {} from ", hole_at(outline, &all, also.at)),
         SizeKind::Distance | SizeKind::Centers | SizeKind::Spacing => "the distance of ",
     };
-    format!("{what}{of} went from {from:.2} to {to:.2}{unit} with it ({by:+.2}{unit})")
+    format!("{what}{of} went from {from:.2} to {to:.2}{unit} ({by:+.2}) with it")
 }

@@ -4,7 +4,7 @@
     reason = "edges are counted by the figure they belong to, bodies by the joint they stand in"
 )]
 
-use super::near::{self, Corner, Found, virtual_corner};
+use super::near::{self, Corner, Ends, Found, virtual_corner};
 use crate::fit::partition::Kind;
 use crate::geom::{Point, Sorted as _, Vec2, normalize_angle};
 use crate::hint::{CornerKind, Hint, Pattern, PatternKind, Says};
@@ -13,7 +13,7 @@ use crate::relate::ask::straight;
 use crate::relate::constraint::{Condition, Constraint};
 use crate::relate::figure::Figure;
 use crate::relate::kinds::{RelationKind, at_angle};
-use crate::relate::measures::of_edge;
+use crate::relate::measures::{of_edge, slot};
 use crate::relate::quantity::{Axis, Place, Quantity, Side};
 use crate::report::SizeKind;
 use core::f64::consts::{FRAC_PI_2, PI, TAU};
@@ -24,10 +24,14 @@ pub(super) struct Asked {
     pub conditions: Vec<Condition>,
     /// It turns edges: what was found of their angles gives way.
     pub turns: bool,
+    /// The edges that it may turn, rather the first.
+    pub turned: Vec<Side>,
+    /// Holes and marks that come to lie elsewhere.
+    pub moves: Vec<usize>,
     /// A pattern of holes: what was found of those holes as a pattern gives way.
     pub pattern: bool,
-    /// A size that is made of two that were read: the second of them stays.
-    pub instead: Vec<SizeKind>,
+    /// Sizes that go with what is asked, by kind, body and edges: others stay.
+    pub along: Vec<(SizeKind, usize, Vec<usize>)>,
 }
 
 /// The most a thing may lie from where a hint says it is, mm.
@@ -117,13 +121,11 @@ impl Looking<'_> {
     fn size(&self, at: Point, v: f64) -> Result<Asked, String> {
         let v = positive(v, "a size")?;
         let side = self.edge(at)?;
-        let (kind, terms) = self.terms(side);
-        let round_ends = kind == SizeKind::Length && terms.len() > 1;
+        let (_, terms) = self.terms(side);
+        let ends = self.figure(side).and_then(|f| slot(f, side.edge));
+        let centers = ends.map(|[a, b]| (SizeKind::Centers, side.body, vec![a.min(b), a.max(b)]));
         Ok(Asked {
-            instead: round_ends
-                .then_some(SizeKind::Centers)
-                .into_iter()
-                .collect(),
+            along: centers.into_iter().collect(),
             ..Self::sized(&[side], terms, v)
         })
     }
@@ -141,7 +143,8 @@ impl Looking<'_> {
 
     fn corner_radius(&self, at: Point, v: f64) -> Result<Asked, String> {
         let v = positive(v, "a radius")?;
-        let (body, corner) = self.near(near::any_corner(self.joint, at), "corner")?;
+        let found = near::any_corner(self.joint, at, Ends::Corners);
+        let (body, corner) = self.near(found, "corner")?;
         match corner {
             Corner::Soft(e, _)
                 if self
@@ -160,7 +163,11 @@ impl Looking<'_> {
         if !(degrees > 1.0 && degrees < 359.0) {
             return Err(format!("a corner of {degrees}° can't be made"));
         }
-        let (body, corner) = self.near(near::any_corner(self.joint, at), "corner")?;
+        let ends = match kind {
+            RelationKind::Square => Ends::Clipped,
+            _ => Ends::Corners,
+        };
+        let (body, corner) = self.near(near::any_corner(self.joint, at, ends), "corner")?;
         let (before, after) = match corner {
             Corner::Plain(a, b) => (a, b),
             Corner::Soft(_, [a, b]) => (a, b),
@@ -180,9 +187,15 @@ impl Looking<'_> {
             _ if left => inside,
             _ => -inside,
         };
+        // The longer of the two is what the shorter stands on.
+        let turned = match f.chord(before) < f.chord(after) {
+            true => [before, after],
+            false => [after, before],
+        };
         Ok(Asked {
             conditions: vec![at_angle(kind, &a, &b, turn)],
             turns: true,
+            turned: turned.map(|e| Side::new(body, e)).to_vec(),
             ..Asked::default()
         })
     }
@@ -192,6 +205,7 @@ impl Looking<'_> {
         Ok(Asked {
             conditions: vec![self.side_by_side(pair)],
             turns: true,
+            turned: vec![pair[0]],
             ..Asked::default()
         })
     }
@@ -227,6 +241,7 @@ impl Looking<'_> {
         Ok(Asked {
             conditions: vec![condition],
             turns: true,
+            turned: vec![a],
             ..Asked::default()
         })
     }
@@ -281,35 +296,50 @@ impl Looking<'_> {
         })
     }
 
-    /// The hole or mark that a place names rather than an edge.
-    fn hole(&self, at: Point) -> Option<Found<usize>> {
-        let (hole, line) = (near::hole(self.joint, at), near::line(self.joint, at));
-        let nearer = |h: &Found<usize>| line.is_none_or(|l| h.far <= l.far);
-        hole.filter(|h| h.far <= self.reach).filter(nearer)
+    /// The hole, mark or round end that a place names rather than an edge.
+    fn center(&self, at: Point) -> Option<Found<Side>> {
+        let (center, line) = (near::center(self.joint, at), near::line(self.joint, at));
+        let nearer = |h: &Found<Side>| line.is_none_or(|l| h.far <= l.far);
+        center.filter(|h| h.far <= self.reach).filter(nearer)
     }
 
     fn distance(&self, at: Point, to: Point, v: f64) -> Result<Asked, String> {
         let v = positive(v, "a distance")?;
-        match (self.hole(at), self.hole(to)) {
+        match (self.center(at), self.center(to)) {
             (Some(a), Some(b)) if a.what == b.what => {
                 Err("both places are nearest to one hole".into())
             }
-            (Some(a), Some(b)) => {
-                let of = [a, b].map(|h| Side::new(h.what, 0));
-                let span = Quantity::Span(near::middle(a.what), near::middle(b.what));
-                Ok(Self::sized(&of, vec![(1.0, span)], v))
-            }
+            (Some(a), Some(b)) => Ok(self.between_centers(a.what, b.what, v)),
             (Some(hole), None) => self.to_edge(hole.what, self.line(to)?, v),
             (None, Some(hole)) => self.to_edge(hole.what, self.line(at)?, v),
             (None, None) => self.between(self.two_lines(at, to)?, v),
         }
     }
 
-    fn to_edge(&self, hole: usize, line: Side, v: f64) -> Result<Asked, String> {
-        let across = Quantity::Offset(line, near::middle(hole));
+    /// The first of two comes to lie elsewhere; where they are the ends of a slot, that becomes longer.
+    fn between_centers(&self, a: Side, b: Side, v: f64) -> Asked {
+        let span = Quantity::Span(Place::Center(a), Place::Center(b));
+        let sides = self.figure(a).filter(|_| a.body == b.body).map(|f| {
+            let of_both = |e: &usize| {
+                slot(f, *e).is_some_and(|ends| ends == [a.edge, b.edge] || ends == [b.edge, a.edge])
+            };
+            (0..f.len()).filter(of_both).collect::<Vec<_>>()
+        });
+        let along = |e| (SizeKind::Length, a.body, vec![e]);
+        Asked {
+            moves: vec![a.body],
+            along: sides.into_iter().flatten().map(along).collect(),
+            ..Self::sized(&[a, b], vec![(1.0, span)], v)
+        }
+    }
+
+    fn to_edge(&self, hole: Side, line: Side, v: f64) -> Result<Asked, String> {
+        let across = Quantity::Offset(line, Place::Center(hole));
         let now = Constraint::at(across, 0.0).off(self.joint).unwrap_or(0.0);
-        let of = [Side::new(hole, 0), line];
-        Ok(Self::sized(&of, vec![(1.0, across)], v.copysign(now)))
+        Ok(Asked {
+            moves: vec![hole.body],
+            ..Self::sized(&[hole, line], vec![(1.0, across)], v.copysign(now))
+        })
     }
 
     fn between(&self, pair: [Side; 2], v: f64) -> Result<Asked, String> {
@@ -358,6 +388,7 @@ impl Looking<'_> {
         let ordered: Vec<Point> = order.iter().map(|i| places[*i]).collect();
         let mut out = Asked {
             pattern: true,
+            moves: holes.clone(),
             ..Asked::default()
         };
         let kind = match p.kind {

@@ -6,7 +6,7 @@
 
 use super::asked::{corner_place, reach};
 use super::bodies::figure_of;
-use super::near::{Corner, Found, corner, nearest};
+use super::near::{Corner, Ends, Found, corner, nearest};
 use super::refused;
 use crate::geom::{Edge, Point, normalize_angle};
 use crate::hint::{Hint, Says};
@@ -186,7 +186,7 @@ fn zeros(trued: &Trued, at: Point) -> Vec<Found<Point>> {
             }),
             Path::Chain(chain) => {
                 let f = figure_of(chain, l.path.is_closed());
-                let found = corner(&f, at);
+                let found = corner(&f, at, Ends::Corners);
                 out.extend(found.map(|c: Found<Corner>| Found {
                     what: corner_place(&f, c.what),
                     far: c.far,

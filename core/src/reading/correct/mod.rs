@@ -19,6 +19,7 @@ mod asked;
 mod back;
 mod bodies;
 pub(super) mod frame;
+mod gives;
 mod near;
 mod reach;
 mod reshape;
@@ -26,7 +27,7 @@ mod stand;
 mod to_edges;
 mod wishes;
 
-pub(super) use also::sentence;
+pub(super) use also::{is_said, sentence};
 pub(super) use reach::in_reach;
 pub(super) use reshape::reshape;
 pub(super) use to_edges::to_edges;

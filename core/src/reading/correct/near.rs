@@ -6,9 +6,10 @@
 
 use crate::fit::partition::Kind;
 use crate::geom::Point;
+use crate::hint::{CornerKind, Says};
 use crate::relate::across::{Form, Joint};
 use crate::relate::figure::Figure;
-use crate::relate::measures::softened;
+use crate::relate::measures::{ROUND, softened};
 use crate::relate::quantity::{Place, Side};
 
 /// Something found, and its distance from the place, mm.
@@ -31,13 +32,38 @@ pub(super) enum Corner {
     Soft(usize, [usize; 2]),
 }
 
+/// What the ends of an edge that clips a corner are.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub(super) enum Ends {
+    /// Corners by themselves, where a place is right at them.
+    Corners,
+    /// The corner that is clipped.
+    Clipped,
+}
+
+impl Ends {
+    /// A radius or an angle can be that of an end; sharp it is already, and square is what was clipped.
+    pub(super) const fn of(says: &Says) -> Self {
+        match says {
+            Says::Corner(CornerKind::Radius(_) | CornerKind::Angle(_)) => Self::Corners,
+            _ => Self::Clipped,
+        }
+    }
+}
+
 /// The corner nearest to a place. One that is rounded or clipped is near at its edge and at its virtual corner.
-pub(super) fn corner(f: &Figure, at: Point) -> Option<Found<Corner>> {
+pub(super) fn corner(f: &Figure, at: Point, ends: Ends) -> Option<Found<Corner>> {
     let m = f.len();
     let chain = f.to_chain();
     let soft = |e: usize| softened(f, e).map(|sides| (e, sides));
     let all_soft = (0..m).filter_map(soft).filter_map(|(e, sides)| {
-        let far = chain.edge(e)?.distance(at);
+        let edge = chain.edge(e)?;
+        let to_end = edge.from().distance(at).min(edge.to().distance(at));
+        let at_end = f.kinds[e] == Kind::Line && to_end < AT_END * f.chord(e);
+        let far = match ends {
+            Ends::Corners if at_end => edge.point_at(0.5).distance(at),
+            _ => edge.distance(at),
+        };
         let far = virtual_corner(f, sides).map_or(far, |p| far.min(p.distance(at)));
         // Its own ends are as near: the whole goes first.
         Some(Found {
@@ -52,6 +78,9 @@ pub(super) fn corner(f: &Figure, at: Point) -> Option<Found<Corner>> {
     });
     nearest(all_soft.chain(plain).filter(|_| m > 1))
 }
+
+/// Within this part of a clipping edge's length from its end that end is meant.
+const AT_END: f64 = 0.2;
 
 /// Where two straight sides would meet.
 pub(super) fn virtual_corner(f: &Figure, [a, b]: [usize; 2]) -> Option<Point> {
@@ -118,6 +147,30 @@ fn to_circle(center: Point, radius: f64, at: Point) -> f64 {
     (d - radius).abs().min(d + 1e-3 * radius)
 }
 
+/// What has a middle that is measured from, nearest to a place: a hole, a mark or a round end.
+pub(super) fn center(joint: &Joint, at: Point) -> Option<Found<Side>> {
+    let whole = hole(joint, at).map(|f| Found {
+        what: Side::new(f.what, 0),
+        far: f.far,
+    });
+    let ends = joint.bodies.iter().enumerate().flat_map(|(body, b)| {
+        let Form::Chain(f) = &b.shape else {
+            return Vec::new();
+        };
+        let chain = f.to_chain();
+        let round = (0..f.len()).filter(|e| f.kinds[*e] == Kind::Arc && f.sweep(*e).abs() >= ROUND);
+        let of = |e| {
+            let far = chain.edge(e)?.distance(at);
+            Some(Found {
+                what: Side::new(body, e),
+                far: far.min(f.center(e)?.distance(at)),
+            })
+        };
+        round.filter_map(of).collect()
+    });
+    nearest(whole.into_iter().chain(ends))
+}
+
 /// The hole or mark nearest to a place: a whole circle or a mark.
 pub(super) fn hole(joint: &Joint, at: Point) -> Option<Found<usize>> {
     let bodies = joint.bodies.iter().enumerate();
@@ -132,10 +185,10 @@ pub(super) fn hole(joint: &Joint, at: Point) -> Option<Found<usize>> {
 }
 
 /// The corner of any body nearest to a place.
-pub(super) fn any_corner(joint: &Joint, at: Point) -> Option<Found<(usize, Corner)>> {
+pub(super) fn any_corner(joint: &Joint, at: Point, ends: Ends) -> Option<Found<(usize, Corner)>> {
     let bodies = joint.bodies.iter().enumerate();
     nearest(bodies.filter_map(|(body, b)| match &b.shape {
-        Form::Chain(f) => corner(f, at).map(|c| Found {
+        Form::Chain(f) => corner(f, at, ends).map(|c| Found {
             what: (body, c.what),
             far: c.far,
         }),

@@ -37,6 +37,23 @@ pub(in crate::reading) fn in_reach(
     };
     let (mut near, mut doubts) = (Vec::new(), Vec::new());
     for h in hints {
+        // A mark that has a diameter is a hole.
+        let made_hole = match h.says {
+            Says::Diameter(d) => Some(d),
+            Says::Radius(r) => Some(2.0 * r),
+            _ => None,
+        };
+        let is_mark = || {
+            let far = to_mark(h.at);
+            far <= reach && far < to_line(h.at)
+        };
+        if let Some(d) = made_hole.filter(|d| d.is_finite() && *d > 0.0 && is_mark()) {
+            near.push(Hint {
+                at: h.at,
+                says: Says::Hole(d, Vec::new()),
+            });
+            continue;
+        }
         let (what, far) = match &h.says {
             Says::Edge(_) => ("edge", to_line(h.at)),
             Says::Loop(LoopKind::Alone) => ("line or mark", to_line(h.at).min(to_mark(h.at))),

@@ -10,7 +10,7 @@
 
 use super::super::{Course, Reading, Study};
 use super::asked::reach;
-use super::near::{Corner, corner, virtual_corner};
+use super::near::{Corner, Ends, corner, virtual_corner};
 use crate::fit::partition::Kind;
 use crate::hint::{CornerKind, Hint, Says};
 use crate::relate::constraint::{Condition, Constraint};
@@ -35,7 +35,7 @@ pub(in super::super) fn reshape<'a>(
         let Course::Chain(s) = &best.course else {
             continue;
         };
-        let found = corner(&s.figure, h.at);
+        let found = corner(&s.figure, h.at, Ends::of(&h.says));
         let reach = reach(problem.stations.diagonal());
         if let (Says::Corner(CornerKind::Sharp), Some(far)) = (&h.says, found.map(|f| f.far))
             && far > reach

@@ -1,6 +1,6 @@
 //! All bodies of an outline as they stand, and what is solved of them: what is asked held, everything else a wish.
 //!
-//! What was found goes on to hold; [`is_firm`] and [`Stand::is_replaced`] say what gives way to what.
+//! What was found goes on to hold; [`super::gives`] says what gives way to what.
 #![allow(
     clippy::indexing_slicing,
     reason = "bodies are numbered by the joint they stand in"
@@ -8,8 +8,10 @@
 
 use super::asked::{Asked, asked};
 use super::bodies::bodies;
+use super::gives::{gives_way, is_alike, is_firm};
 use super::{Wanted, refused, reshape};
 use super::{near, wishes};
+use crate::geom::Sorted as _;
 use crate::outline::{Loop, Mark, Path};
 use crate::reading::Taken;
 use crate::reading::describe::{self};
@@ -20,8 +22,9 @@ use crate::relate::ask::{Straight, pairs, straight};
 use crate::relate::change::{Wish, least_change};
 use crate::relate::constraint::{Condition, Constraint};
 use crate::relate::kinds::at_angle;
+use crate::relate::measures::{self, Measure};
 use crate::relate::quantity::{Bodies as _, Place, Quantity, Side};
-use crate::relate::solve::is_whole;
+use crate::relate::solve::lost;
 use crate::report::{Doubt, RelationKind};
 use core::f64::consts::FRAC_PI_2;
 
@@ -130,11 +133,11 @@ impl Stand {
                         })
                         .map(|j| {
                             let h = done[j].hint;
-                            format!("{} at ({:.0}, {:.0})", h.words(), h.at.x, h.at.y)
+                            format!("{} at ({:.0}, {:.0}) mm", h.words(), h.at.x, h.at.y)
                         })
                         .collect();
                     let why = match rivals.as_slice() {
-                        [] if done.is_empty() => why.to_owned(),
+                        [] if done.is_empty() => why,
                         [] => format!("{why}, together with the corrections before it"),
                         rivals => format!("it fights {}", rivals.join(" and ")),
                     };
@@ -147,7 +150,7 @@ impl Stand {
 
     /// As [`Self::solve`], and what was asked is still measured as it was: a short side between two others that has
     /// grown is no clipped corner any more, and the sides beside it end at it.
-    pub(super) fn solved(&self, wanted: &[Wanted<'_>]) -> Result<Moved, &'static str> {
+    pub(super) fn solved(&self, wanted: &[Wanted<'_>]) -> Result<Moved, String> {
         let moved = self.solve(wanted)?;
         let is_other = |w: &Wanted<'_>| match asked(&moved.joint, w.hint) {
             Some(Ok(again)) => (w.asked.conditions.iter().zip(&again.conditions))
@@ -155,13 +158,13 @@ impl Stand {
             _ => false,
         };
         if wanted.iter().any(is_other) {
-            return Err("with it the short side beside it would be too long for a clipped corner");
+            return Err(TOO_LONG_TO_CLIP.into());
         }
         Ok(moved)
     }
 
     /// All bodies moved so that this holds, or why they cannot be.
-    pub(super) fn solve(&self, wanted: &[Wanted<'_>]) -> Result<Moved, &'static str> {
+    pub(super) fn solve(&self, wanted: &[Wanted<'_>]) -> Result<Moved, String> {
         let asked: Vec<Condition> = wanted
             .iter()
             .flat_map(|w| w.asked.conditions.iter().cloned())
@@ -175,29 +178,39 @@ impl Stand {
             .partition(|c| !self.is_replaced(c, wanted));
         // What a hint says anew of the same things is not undone.
         dropped.retain(|c| is_alike(c.kind));
-        if let Some(joint) = self.aligned(wanted, &asked, &found, &wishes) {
-            let square = self.square_patterns(wanted);
-            let found = found.into_iter().chain(square).collect();
+        let all = |found: &[Condition]| [asked.as_slice(), found].concat();
+        let with = |found: &[Condition]| self.held(&wishes, &all(found));
+        let square = self.square_patterns(wanted);
+        if !square.is_empty() {
+            let found = [found.as_slice(), &square].concat();
+            if let Ok(joint) = with(&found) {
+                return Ok(Moved {
+                    joint,
+                    found,
+                    dropped,
+                });
+            }
+        }
+        if let Ok(joint) = with(&found) {
             return Ok(Moved {
                 joint,
                 found,
                 dropped,
             });
         }
-        let with = |found: &[Condition]| {
-            let all = [asked.as_slice(), found].concat();
-            let joint = least_change(&self.joint, &wishes, &all)?;
-            self.is_sound(&joint).then_some(joint)
+        let (firm, mut soft): (Vec<_>, Vec<_>) = found.into_iter().partition(|c| is_firm(c, turns));
+        soft.order_by_key(|c| gives_way(c, wanted));
+        let (wishes, mut best) = match with(&firm) {
+            Ok(best) => (wishes, best),
+            // What changes by far more than anything is unsure of is shared out by how large things are.
+            Err(why) => {
+                let shared: Vec<Wish> = wishes.iter().map(wishes::in_proportion).collect();
+                let best = self.held(&shared, &all(&firm));
+                let fought = |_| self.fought(&wishes, &asked, &firm).unwrap_or(why);
+                (shared, best.map_err(fought)?)
+            }
         };
-        if let Some(joint) = with(&found) {
-            return Ok(Moved {
-                joint,
-                found,
-                dropped,
-            });
-        }
-        let (firm, soft): (Vec<_>, Vec<_>) = found.into_iter().partition(|c| is_firm(c, turns));
-        let mut best = with(&firm).ok_or("the outline falls apart under it")?;
+        let with = |found: &[Condition]| self.held(&wishes, &all(found));
         let mut kept = firm;
         for c in soft {
             if self.joint.numbers() > MOST_TRIED {
@@ -206,8 +219,8 @@ impl Stand {
             }
             kept.push(c);
             match with(&kept) {
-                Some(joint) => best = joint,
-                None => dropped.extend(kept.pop()),
+                Ok(joint) => best = joint,
+                Err(_) => dropped.extend(kept.pop()),
             }
         }
         Ok(Moved {
@@ -217,53 +230,33 @@ impl Stand {
         })
     }
 
-    /// What a hint says otherwise of the same things. Things that are alike stay so where the size asked of one is
-    /// hardly another than it had; else one is asked and the others stay what they are.
-    pub(super) fn is_replaced(&self, found: &Condition, wanted: &[Wanted<'_>]) -> bool {
-        let angle = found.constraints.iter().all(Constraint::is_angle);
-        let pattern = matches!(
-            found.kind,
-            RelationKind::HoleRow | RelationKind::HoleCircle | RelationKind::HoleRectangle
-        );
-        let asked = || wanted.iter().flat_map(|w| w.asked.conditions.iter());
-        let other = |c: &Constraint| c.off(&self.joint).is_some_and(|o| o.abs() > HARDLY);
-        let sized = |m: &(usize, Option<usize>)| {
-            let of = |a: &&Condition| a.kind == RelationKind::Size && a.of == [*m];
-            asked().filter(of).any(|a| a.constraints.iter().any(other))
-        };
-        let named = |m: &(usize, Option<usize>)| {
-            asked().any(|a| a.kind == RelationKind::Size && a.of == [*m])
-        };
-        let alike =
-            is_alike(found.kind) && (found.of.iter().any(sized) || found.of.iter().all(named));
-        let same = |a: &Condition| {
-            a.of.len() == found.of.len() && a.of.iter().all(|m| found.of.contains(m))
-        };
-        let one_size = found.kind == RelationKind::Size
-            && asked().any(|a| a.kind == RelationKind::Size && a.of == found.of);
-        alike
-            || (angle && asked().any(|a| a.constraints.iter().all(Constraint::is_angle) && same(a)))
-            || (pattern
-                && wanted
-                    .iter()
-                    .any(|w| w.asked.pattern && found.of.iter().any(|m| w.asked.names(&[m.0]))))
-            || one_size
+    /// The bodies where all of this holds, if they are sound there, or why not.
+    fn held(&self, wishes: &[Wish], all: &[Condition]) -> Result<Joint, String> {
+        let joint = least_change(&self.joint, wishes, all).ok_or(NO_OUTLINE)?;
+        match self.unsound(&joint) {
+            None => Ok(joint),
+            Some(why) => Err(why),
+        }
     }
 
-    /// As [`Self::solve`], with patterns of holes that are placed by an edge parallel to it.
-    pub(super) fn aligned(
-        &self,
-        wanted: &[Wanted<'_>],
-        asked: &[Condition],
-        found: &[Condition],
-        wishes: &[Wish],
-    ) -> Option<Joint> {
-        let square = self.square_patterns(wanted);
-        if square.is_empty() {
+    /// What was found that does not go together with what is asked.
+    fn fought(&self, wishes: &[Wish], asked: &[Condition], firm: &[Condition]) -> Option<String> {
+        if self.joint.numbers() > MOST_TRIED {
             return None;
         }
-        let joint = least_change(&self.joint, wishes, &[asked, found, &square].concat())?;
-        self.is_sound(&joint).then_some(joint)
+        let kinds = [
+            (RelationKind::Square, "right angles"),
+            (RelationKind::Parallel, "parallel sides"),
+            (RelationKind::Tangent, "smooth joints"),
+        ];
+        let without = |kind| {
+            let others = firm.iter().filter(|c| c.kind != kind).cloned();
+            let all: Vec<Condition> = asked.iter().cloned().chain(others).collect();
+            self.held(wishes, &all).is_ok()
+        };
+        let mut there = kinds.iter().filter(|k| firm.iter().any(|c| c.kind == k.0));
+        let (_, what) = there.find(|k| without(k.0))?;
+        Some(format!("it does not go together with the {what} here"))
     }
 
     /// A pattern of which one hole is placed by its distance from an edge is meant along that edge, if it was touched
@@ -324,7 +317,10 @@ impl Stand {
 
     /// Everything that should stay.
     pub(super) fn wishes(&self, wanted: &[Wanted<'_>]) -> Vec<Wish> {
-        let instead = |kind| wanted.iter().any(|w| w.asked.instead.contains(&kind));
+        let along = |m: &Measure, body: usize| {
+            let mut all = wanted.iter().flat_map(|w| &w.asked.along);
+            all.any(|(kind, b, edges)| (*kind, *b) == (m.kind, body) && *edges == m.edges)
+        };
         let mut out = Vec::new();
         let mut turned: Vec<Vec<f64>> = Vec::new();
         for (i, b) in self.joint.bodies.iter().enumerate() {
@@ -344,8 +340,8 @@ impl Stand {
                     };
                     let asked = pairs(f);
                     let parallel = |e, g| asked(e, g) && describe::parallel(f, e, g);
-                    for m in crate::relate::measures::all(f, parallel) {
-                        if instead(m.kind) {
+                    for m in measures::all(f, parallel) {
+                        if along(&m, i) {
                             continue;
                         }
                         let sure = known(&m.constraint).unwrap_or(0.3);
@@ -365,9 +361,13 @@ impl Stand {
             }
             turned.push(of_edges);
         }
-        let sure = |s: Side| turned[s.body].get(s.edge).copied().unwrap_or(1e-3);
+        let sure = |s: Side| {
+            let turns = wanted.iter().any(|w| w.asked.turned.contains(&s));
+            (!turns).then(|| turned[s.body].get(s.edge).copied().unwrap_or(1e-3))
+        };
         out.extend(wishes::places(&self.joint, sure));
-        out.extend(wishes::beside(&self.joint, &self.holders));
+        let moves = |body: usize| wanted.iter().any(|w| w.asked.moves.contains(&body));
+        out.extend(wishes::beside(&self.joint, &self.holders, moves));
         let patterned = |s: &Span| {
             let of = [s.from.body, s.to.body];
             wanted.iter().any(|w| w.asked.pattern && w.asked.names(&of))
@@ -377,24 +377,36 @@ impl Stand {
         out
     }
 
-    /// No loop crosses itself that did not, none turned over or lost an edge.
-    pub(super) fn is_sound(&self, joint: &Joint) -> bool {
+    /// What is wrong with the bodies there: a loop crosses itself that did not, turned over or lost an edge.
+    fn unsound(&self, joint: &Joint) -> Option<String> {
         let pairs = joint.bodies.iter().zip(&self.joint.bodies);
-        pairs
-            .into_iter()
-            .all(|(now, before)| match (&now.shape, &before.shape) {
-                (Form::Chain(f), Form::Chain(g)) => {
-                    let [now, before] = [f, g].map(|f| Path::Chain(f.to_chain()));
-                    let as_before = now.area() * before.area() > 0.0 || !now.is_closed();
-                    as_before
-                        && is_whole(f, LEAST_EDGE)
-                        && (crossing(&now).is_none() || crossing(&before).is_some())
+        let mut all = pairs.map(|(now, before)| match (&now.shape, &before.shape) {
+            (Form::Chain(f), Form::Chain(g)) => {
+                let [now, before] = [f, g].map(|f| Path::Chain(f.to_chain()));
+                if let Some(e) = lost(f, LEAST_EDGE) {
+                    let edge = g.to_chain().edge(e)?.point_at(0.5);
+                    let (x, y) = (edge.x, edge.y);
+                    return Some(format!(
+                        "nothing would be left of the edge at ({x:.0}, {y:.0}) mm"
+                    ));
                 }
-                (Form::Round { radius, .. }, _) => *radius > 0.0,
-                _ => true,
-            })
+                let turned = now.is_closed() && now.area() * before.area() <= 0.0;
+                let crosses = crossing(&now).is_some() && crossing(&before).is_none();
+                (turned || crosses).then(|| "the outline would cross itself".into())
+            }
+            (Form::Round { radius, .. }, _) => {
+                (*radius <= 0.0).then(|| "nothing would be left of a circle".into())
+            }
+            _ => None,
+        });
+        all.find_map(|why| why)
     }
 }
+
+const NO_OUTLINE: &str = "no outline is so and keeps what was found of it";
+
+const TOO_LONG_TO_CLIP: &str =
+    "with it the short side beside it would be too long for a clipped corner";
 
 /// Of more free numbers, it is not tried one by one what gives way and what a hint fights; nor of more hints.
 const MOST_TRIED: usize = 240;
@@ -406,9 +418,6 @@ const LEAST_EDGE: f64 = 0.2;
 
 /// By how much two touches may lie askew that are meant along an edge, mm.
 const TOUCHED_OFF: f64 = 8.0;
-
-/// A size that changes by no more than this hardly changes, mm.
-const HARDLY: f64 = 0.6;
 
 /// A hole that comes to lie no further off than this has stayed, mm.
 pub(super) const HOLE_STAYS: f64 = 0.3;
@@ -423,20 +432,6 @@ impl Asked {
                 .any(|m| m.0 == *b)
         };
         bodies.iter().all(of)
-    }
-}
-
-/// One thing is as large as another.
-pub(super) const fn is_alike(kind: RelationKind) -> bool {
-    matches!(kind, RelationKind::EqualLength | RelationKind::EqualRadius)
-}
-
-/// What was found that does not give way: a smooth joint, and to sizes a right angle and what is parallel.
-pub(super) fn is_firm(c: &Condition, turns: bool) -> bool {
-    match c.kind {
-        RelationKind::Tangent => true,
-        RelationKind::Square | RelationKind::Parallel => !turns,
-        _ => false,
     }
 }
 

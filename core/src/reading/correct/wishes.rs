@@ -21,8 +21,15 @@ const TURNS: [f64; 2] = [2e-4, 5e-3];
 /// How sure it is where a body lies on the plate, and a hole beside its nearest edge, mm.
 const PLACE: f64 = 20.0;
 const BESIDE: f64 = 0.3;
+/// How sure it is how far an arc turns, radians: hardly. But at half a turn its radius does not say so at all, and what
+/// nothing else says is not free to take up every condition.
+const SWEEP: f64 = 0.2;
+/// The same of a hole that is told to lie elsewhere.
+const MOVED: f64 = 10.0;
 /// How the holes of a pattern lie to one another, mm.
 const SPACED: f64 = 0.1;
+/// Part of a size that it may change by where all must give way.
+const IN_PROPORTION: f64 = 0.05;
 /// How much less sure it is of an edge twice as far away.
 const FARTHER: f64 = 3.0;
 
@@ -31,6 +38,20 @@ pub(super) fn size(constraint: Constraint, deviation: f64) -> Wish {
     Wish {
         constraint,
         deviation: deviation.clamp(least, most),
+    }
+}
+
+/// The same, as unsure as the thing is large.
+pub(super) fn in_proportion(wish: &Wish) -> Wish {
+    let large = IN_PROPORTION * wish.constraint.value.abs();
+    let is_size = !wish.constraint.is_angle();
+    Wish {
+        deviation: if is_size {
+            wish.deviation.max(large)
+        } else {
+            wish.deviation
+        },
+        ..wish.clone()
     }
 }
 
@@ -44,8 +65,9 @@ fn stays(joint: &Joint, quantity: Quantity, deviation: f64) -> Option<Wish> {
     })
 }
 
-/// Where every body lies, and which way its straight edges run.
-pub(super) fn places(joint: &Joint, turned: impl Fn(Side) -> f64) -> Vec<Wish> {
+/// Where every body lies, and which way its straight edges run, each so surely; nothing of those that are told to
+/// run another way.
+pub(super) fn places(joint: &Joint, ways: impl Fn(Side) -> Option<f64>) -> Vec<Wish> {
     let mut out = Vec::new();
     for (body, b) in joint.bodies.iter().enumerate() {
         let mut at = |place| {
@@ -60,10 +82,14 @@ pub(super) fn places(joint: &Joint, turned: impl Fn(Side) -> f64) -> Vec<Wish> {
                     let side = Side::new(body, e);
                     let [least, most] = TURNS;
                     let surely = match f.kinds[e] {
-                        Kind::Line => turned(side).clamp(least, most),
-                        Kind::Arc => 10.0 * most,
+                        Kind::Line => ways(side).map(|d| d.clamp(least, most)),
+                        Kind::Arc => Some(10.0 * most),
                     };
-                    out.extend(stays(joint, Quantity::Direction(side), surely));
+                    let way = |d| stays(joint, Quantity::Direction(side), d);
+                    out.extend(surely.and_then(way));
+                    if f.kinds[e] == Kind::Arc {
+                        out.extend(stays(joint, Quantity::Sweep(side), SWEEP));
+                    }
                 }
             }
             Form::Round { .. } | Form::Spot(_) => at(Place::Center(Side::new(body, 0))),
@@ -114,19 +140,25 @@ fn as_loop(shape: &Form) -> Loop {
     }
 }
 
-/// Every hole and mark keeps its distance from the edges about it, the nearest most of all.
-pub(super) fn beside(joint: &Joint, holders: &[Option<usize>]) -> Vec<Wish> {
+/// Every hole and mark keeps its distance from the edges about it, the nearest most of all; one that is told to lie
+/// elsewhere does not take them along.
+pub(super) fn beside(
+    joint: &Joint,
+    holders: &[Option<usize>],
+    moves: impl Fn(usize) -> bool,
+) -> Vec<Wish> {
     let mut out = Vec::new();
     for (body, holder) in holders.iter().enumerate() {
         let Some(holder) = *holder else { continue };
         let places = places_of(&joint.bodies[body].shape, body);
+        let beside = if moves(body) { MOVED } else { BESIDE };
         match &joint.bodies[holder].shape {
             Form::Chain(f) => {
                 let lines = lines(f, holder);
                 for (place, at) in places {
                     for (side, far) in &lines_about(f, &lines, at) {
                         let across = Quantity::Offset(*side, place);
-                        out.extend(stays(joint, across, BESIDE * far));
+                        out.extend(stays(joint, across, beside * far));
                     }
                 }
             }
@@ -140,7 +172,7 @@ pub(super) fn beside(joint: &Joint, holders: &[Option<usize>]) -> Vec<Wish> {
                             apart.value = now;
                             out.push(Wish {
                                 constraint: apart,
-                                deviation: BESIDE,
+                                deviation: beside,
                             });
                         }
                     }

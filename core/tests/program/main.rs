@@ -1,5 +1,7 @@
 //! The program as a person meets it: sentences, exit status, files left alone.
 
+mod corrections;
+
 use std::fs;
 use std::io::Write;
 use std::path::{Path, PathBuf};
@@ -601,115 +603,4 @@ fn polylines_of_a_drawing_are_touches_when_the_person_says_so() {
     let touched = shop.run(&["outline", "touched.svg", "--kind", "touched"]);
     assert_eq!(touched.status, 0, "{}", touched.said);
     assert_ne!(drawn.out, touched.out);
-}
-
-/// A hand round 80 by 50, one corner after the other, with a mark and a wobble of a tenth of a mm.
-fn blank() -> String {
-    let corners = [
-        (0.0, 0.0),
-        (80.0, 0.0),
-        (80.0, 50.0),
-        (0.0, 50.0),
-        (0.0, 0.0),
-    ];
-    let mut text = String::from("# units: mm\nx,y,stroke\n");
-    let mut k = 0.0_f64;
-    for pair in corners.windows(2) {
-        let [(ax, ay), (bx, by)] = [pair[0], pair[1]];
-        let steps = libm::hypot(bx - ax, by - ay) as usize;
-        for i in 0..steps {
-            let t = i as f64 / steps as f64;
-            k += 1.0;
-            let (dx, dy) = (0.1 * libm::sin(0.31 * k), 0.1 * libm::cos(0.23 * k));
-            let (x, y) = (ax + t * (bx - ax) + dx, ay + t * (by - ay) + dy);
-            text.push_str(&format!("{x:.3},{y:.3},1\n"));
-        }
-    }
-    text.push_str("20,15,2\n");
-    text
-}
-
-/// What the table numbers, one flag corrects; places and numbers mean the same.
-#[test]
-fn corrections_are_said_in_one_flag() {
-    let shop = Shop::new();
-    shop.put("blank.csv", blank());
-    let run = shop.run(&["outline", "blank.csv", "-o", "plain.json"]);
-    assert_eq!(run.status, 0, "{}", run.said);
-    for word in ["edge 1:", "4 lines (1-4)", "hole 1 to edge"] {
-        assert!(run.said.contains(word), "{word}: {}", run.said);
-    }
-    let sizes = |args: &[&str]| -> Vec<(String, f64)> {
-        let run = shop.run(&[&["outline", "blank.csv", "-q"], args].concat());
-        assert_eq!(run.status, 0, "{args:?}: {}", run.said);
-        let document: serde_json::Value = serde_json::from_str(&run.out).expect("a document");
-        let all = document["sizes"].as_array().expect("sizes");
-        all.iter()
-            .map(|s| (s["kind"].to_string(), s["value"].as_f64().expect("a value")))
-            .collect()
-    };
-    let has = |args: &[&str], kind: &str, value: f64| {
-        let kind = format!("\"{kind}\"");
-        let all = sizes(args);
-        let near = |s: &&(String, f64)| s.0 == kind && (s.1 - value).abs() < 1e-6;
-        assert!(all.iter().any(|s| near(&s)), "{args:?}: {all:?}");
-    };
-    has(&["--size", "40,0=82"], "length", 82.0);
-    has(&["--size", "40,0=3.25in"], "length", 82.55);
-    has(&["--size", "1=77"], "length", 77.0);
-    has(&["--radius", "c3=8"], "radius", 8.0);
-    has(
-        &["--radius", "80,50=8", "--size", "40,0=82"],
-        "length",
-        82.0,
-    );
-    has(&["--hole", "h1=9"], "diameter", 9.0);
-    has(&["--distance", "h1:0,25=22"], "to_edge", 22.0);
-    has(&["--scale", "40,0=40"], "length", 40.0);
-    let arcs = |args: &[&str]| sizes(args).iter().filter(|s| s.0 == "\"radius\"").count();
-    assert_eq!(
-        arcs(&["--square", "3", "--sharp", "2", "--straight", "1"]),
-        0
-    );
-    let run = shop.run(&["outline", "blank.csv", "--zero", "0,0", "--level", "40,0"]);
-    assert!(run.out.contains("\"placed\""), "{}", run.out);
-    for (args, sentence) in [
-        (["--size", "99=5"], "there is no edge 99; there are 4"),
-        (["--sharp", "c9"], "there is no corner c9; there are 4"),
-    ] {
-        let run = shop.run(&["outline", "blank.csv", args[0], args[1]]);
-        assert_eq!(run.status, 1, "{args:?}");
-        assert!(run.said.contains(sentence), "{args:?}: {}", run.said);
-    }
-    let run = shop.run(&["outline", "blank.csv", "--size", "1=200", "--size", "3=190"]);
-    assert!(run.said.contains("fights"), "{}", run.said);
-    let far = shop.run(&["outline", "blank.csv", "--size", "400,0=20"]);
-    assert!(far.said.contains("mm away"), "{}", far.said);
-    let usage = shop.run(&["outline", "blank.csv", "--size", "1"]);
-    assert_eq!(usage.status, 2, "{}", usage.said);
-}
-
-/// A key nobody knows, or one without what it goes with, is refused with its name.
-#[test]
-fn hints_that_nobody_knows_are_refused() {
-    let shop = Shop::new();
-    shop.put("blank.csv", blank());
-    for (hint, word) in [
-        ("{ \"at\": [0, 0], \"sise\": 5 }", "sise"),
-        ("{ \"at\": [0, 0], \"scale\": true }", "\"scale\" goes with"),
-        ("{ \"at\": [0, 0], \"distance\": 5 }", "\"to\""),
-        ("{ \"at\": [0, 0] }", "says nothing"),
-        (
-            "{ \"at\": [0, 0], \"size\": 5, \"radius\": 2 }",
-            "two things",
-        ),
-    ] {
-        shop.put(
-            "h.json",
-            format!("{{ \"trued_hints\": 1, \"hints\": [ {hint} ] }}"),
-        );
-        let run = shop.run(&["outline", "blank.csv", "--hints", "h.json"]);
-        assert_eq!(run.status, 2, "{hint}: {}", run.said);
-        assert!(run.said.contains(word), "{hint}: {}", run.said);
-    }
 }
