@@ -274,7 +274,7 @@ fn read_one(
         whole::round_sizes(&study, &mut best, step, notes);
     }
     follow::settle(&study, &mut best);
-    let refused = correct::reshape(&study, &mut best, hints);
+    let refused = correct::reshape(&study, &mut best, hints, notes);
     doubts.extend(refused.iter().map(|(h, why)| correct::refused(h, why)));
     let stations = study.forms.get(best.variant)?;
     let course = best.course.path(points_area(&stations.points) > 0.0);

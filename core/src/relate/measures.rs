@@ -67,12 +67,16 @@ fn turn(f: &Figure, e: usize, after: bool) -> f64 {
 
 /// The two sides that arc `e` rounds the corner of.
 pub(crate) fn fillet(f: &Figure, e: usize) -> Option<[usize; 2]> {
-    let smooth = |after| libm::fabs(turn(f, e, after)) < SMOOTH;
-    let rounded = f.kinds[e] == Kind::Arc
+    between_sides(f, e).filter(|_| rounds(f, e))
+}
+
+/// Arc `e` runs smoothly into what is at its ends, and turns by less than a round end does.
+pub(crate) fn rounds(f: &Figure, e: usize) -> bool {
+    let smooth = |after| beside(f, e, after).is_some() && libm::fabs(turn(f, e, after)) < SMOOTH;
+    f.kinds[e] == Kind::Arc
         && (LEAST_TURN..ROUND).contains(&libm::fabs(f.sweep(e)))
         && smooth(true)
-        && smooth(false);
-    between_sides(f, e).filter(|_| rounded)
+        && smooth(false)
 }
 
 /// The two sides that line `e` clips the corner of, next to it.

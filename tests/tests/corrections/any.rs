@@ -25,9 +25,9 @@ fn any_correction(plain: &Trued, rng: &mut Rng) -> Option<Hint> {
         s.loop_index == 0 && s.edges == [i] && own.contains(&s.kind)
     })?;
     let before = &edges[(i + edges.len() - 1) % edges.len()];
-    let lines = matches!((before, &edges[i]), (Edge::Line(_), Edge::Line(_)));
+    let turn = before.direction_at(1.0).cross(edges[i].direction_at(0.0));
     let room = before.length().min(edges[i].length());
-    if lines && rng.chance(0.3) {
+    if turn.abs() > 0.3 && rng.chance(0.3) {
         let radius = 0.25 * room * rng.range(0.3, 1.0);
         let says = Says::Corner(CornerKind::Radius(radius));
         return Some(Hint {
@@ -57,11 +57,12 @@ fn measured(trued: &Trued, h: &Hint) -> Option<f64> {
     };
     match h.says {
         Says::Corner(CornerKind::Radius(r)) => {
-            let i = nearest(&|e| matches!(e, Edge::Arc(_)))?;
-            match &edges[i] {
+            let near = |e: &&Edge| e.distance(h.at) < 10.0 * r;
+            let off = edges.iter().filter(near).filter_map(|e| match e {
                 Edge::Arc(a) => Some(a.radius - r),
                 Edge::Line(_) => None,
-            }
+            });
+            off.min_by(|a, b| a.abs().total_cmp(&b.abs()))
         }
         Says::Size(v) | Says::Diameter(v) | Says::Radius(v) => {
             let i = nearest(&|_| true)?;
@@ -114,7 +115,11 @@ fn moved_without_a_word(plain: &Trued, trued: &Trued, h: &Hint) -> Vec<String> {
             .report
             .also
             .iter()
-            .any(|a| a.kind == s.kind && a.edges == edges);
+            .any(|a| a.kind == s.kind && a.edges == edges)
+            || trued.report.notes.iter().any(|n| {
+                let at = n.at.filter(|_| n.text.starts_with("a side went"));
+                at.is_some_and(|at| after[edges[0]].distance(at) < 1e-3)
+            });
         let by = (now.value - s.value).abs();
         if !asked && !told && by > 2.0 * s.plus_minus + 0.02 {
             out.push(format!("{s:?} became {}", now.value));

@@ -168,7 +168,7 @@ impl Stand {
 }
 
 /// Smaller changes are not worth telling, mm and radians.
-const LEAST_TOLD: f64 = 0.01;
+pub(super) const LEAST_TOLD: f64 = 0.01;
 
 const LEAST_TOLD_ANGLE: f64 = 1e-4;
 

@@ -111,7 +111,11 @@ impl Looking<'_> {
     }
 
     fn sized(of: &[Side], terms: Vec<(f64, Quantity)>, value: f64) -> Asked {
-        let held = Constraint { terms, value };
+        // A diameter is said as the radius, so that a later word about either goes for both.
+        let held = match terms.as_slice() {
+            [(k, q)] => Constraint::at(*q, value / k),
+            _ => Constraint { terms, value },
+        };
         Asked {
             conditions: vec![Condition::new(RelationKind::Size, of, vec![held])],
             ..Asked::default()
@@ -143,20 +147,22 @@ impl Looking<'_> {
 
     fn corner_radius(&self, at: Point, v: f64) -> Result<Asked, String> {
         let v = positive(v, "a radius")?;
+        let round = |side| Self::sized(&[side], vec![(1.0, Quantity::Radius(side))], v);
         let found = near::any_corner(self.joint, at, Ends::Corners);
-        let (body, corner) = self.near(found, "corner")?;
-        match corner {
-            Corner::Soft(e, _)
-                if self
-                    .figure(Side::new(body, e))
-                    .is_some_and(|f| f.kinds[e] == Kind::Arc) =>
-            {
-                let side = Side::new(body, e);
-                Ok(Self::sized(&[side], vec![(1.0, Quantity::Radius(side))], v))
-            }
-            // What could not be rounded has been told by whoever tried.
-            _ => Ok(Asked::default()),
+        if let Some(f) = found.filter(|f| f.far <= self.reach)
+            && let (body, Corner::Soft(e, _)) = f.what
+            && self
+                .figure(Side::new(body, e))
+                .is_some_and(|f| f.kinds[e] == Kind::Arc)
+        {
+            return Ok(round(Side::new(body, e)));
         }
+        // Rounded a moment ago, where an arc meets something or far from where a sharp corner was.
+        if let Some(bend) = near::bend(self.joint, at, v).filter(|f| f.far <= FAR_BEND * v) {
+            return Ok(round(bend.what));
+        }
+        // What could not be rounded has been told by whoever tried.
+        self.near(found, "corner").map(|_| Asked::default())
     }
 
     fn angle(&self, at: Point, degrees: f64, kind: RelationKind) -> Result<Asked, String> {
@@ -202,6 +208,7 @@ impl Looking<'_> {
 
     fn parallel(&self, at: Point, to: Point) -> Result<Asked, String> {
         let pair = self.two_lines(at, to)?;
+        self.near_parallel(pair)?;
         Ok(Asked {
             conditions: vec![self.side_by_side(pair)],
             turns: true,
@@ -231,6 +238,7 @@ impl Looking<'_> {
 
     fn in_line(&self, at: Point, to: Point) -> Result<Asked, String> {
         let pair = self.two_lines(at, to)?;
+        self.near_parallel(pair)?;
         let [a, b] = pair;
         let mut condition = self.side_by_side(pair);
         condition.kind = RelationKind::InLine;
@@ -342,10 +350,24 @@ impl Looking<'_> {
         })
     }
 
+    /// By how much two lines are not parallel, radians.
+    fn lean(&self, [a, b]: [Side; 2]) -> f64 {
+        let way = |s: Side| self.figure(s).map_or(0.0, |f| f.start_direction(s.edge));
+        normalize_angle(2.0 * (way(a) - way(b))).abs() / 2.0
+    }
+
+    /// Two edges that run nearly across one another are hardly meant to be parallel.
+    fn near_parallel(&self, pair: [Side; 2]) -> Result<(), String> {
+        let lean = self.lean(pair);
+        match lean < ACROSS {
+            true => Ok(()),
+            false => Err(format!("they are {:.0}° from it", lean.to_degrees())),
+        }
+    }
+
     fn between(&self, pair: [Side; 2], v: f64) -> Result<Asked, String> {
         let [a, b] = pair;
-        let lean = |s: Side| self.figure(s).map_or(0.0, |f| f.start_direction(s.edge));
-        let turn = normalize_angle(2.0 * (lean(a) - lean(b))).abs() / 2.0;
+        let turn = self.lean(pair);
         if turn > NEARLY_PARALLEL {
             return Err(format!(
                 "the two edges are {:.0}° from parallel, and have no distance",
@@ -435,6 +457,12 @@ impl Looking<'_> {
 
 /// Edges told to be so far apart are made parallel where they lack no more than this, radians.
 const NEARLY_PARALLEL: f64 = 0.26;
+
+/// A fillet lies within so many radii of the corner that it rounds.
+const FAR_BEND: f64 = 10.0;
+
+/// Edges further than this from parallel are not made so, radians.
+const ACROSS: f64 = 0.8;
 
 /// Holes in the order of their pattern: along a row, round a circle.
 fn in_order(kind: PatternKind, places: &[Point]) -> Vec<usize> {

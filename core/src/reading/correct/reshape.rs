@@ -12,6 +12,7 @@ use super::super::{Course, Reading, Study};
 use super::asked::reach;
 use super::near::{Corner, Ends, corner, virtual_corner};
 use crate::fit::partition::Kind;
+use crate::geom::{Edge, normalize_angle};
 use crate::hint::{CornerKind, Hint, Says};
 use crate::relate::constraint::{Condition, Constraint};
 use crate::relate::equations::Problem;
@@ -20,12 +21,15 @@ use crate::relate::kinds::RelationKind;
 use crate::relate::measures::{fillet, over_all};
 use crate::relate::quantity::{Place, Quantity, Side};
 use crate::relate::solve::{Solved, standing};
+use crate::report::Note;
 
-/// Rounds and sharpens the corners of a reading as its hints say; gives back what could not be done, and why.
+/// Rounds and sharpens the corners of a reading as its hints say; gives back what could not be done, and why. Of sides
+/// that a fillet makes shorter for a rule, which ends them where it meets an arc, it is told.
 pub(in super::super) fn reshape<'a>(
     study: &Study,
     best: &mut Reading,
     hints: &[&'a Hint],
+    notes: &mut Vec<Note>,
 ) -> Vec<(&'a Hint, String)> {
     let mut refused = Vec::new();
     let Some(problem) = study.problem(best.variant) else {
@@ -75,6 +79,7 @@ pub(in super::super) fn reshape<'a>(
         };
         match edit {
             Ok((solved, conditions)) => {
+                notes.extend(shortened(&s.figure, &solved.figure));
                 best.course = Course::Chain(Box::new(solved));
                 best.conditions = conditions;
             }
@@ -82,6 +87,34 @@ pub(in super::super) fn reshape<'a>(
         }
     }
     refused
+}
+
+/// Sides that a rule measures otherwise on another figure that differs at one corner.
+fn shortened(before: &Figure, now: &Figure) -> Vec<Note> {
+    let sides = |f: &Figure| -> Vec<(Edge, f64)> {
+        let chain = f.to_chain();
+        let lines = (0..f.len()).filter(|e| f.kinds[*e] == Kind::Line);
+        let of = |e| {
+            let terms = over_all(f, 0, e);
+            Some((chain.edge(e)?, Constraint { terms, value: 0.0 }.off(f)?))
+        };
+        lines.filter_map(of).collect()
+    };
+    let (old, new) = (sides(before), sides(now));
+    let told = |(edge, long): &(Edge, f64)| {
+        let at = edge.point_at(0.5);
+        let same = old.iter().find(|(o, _)| {
+            o.distance(at) < STILL_SO
+                && o.direction_at(0.5).cross(edge.direction_at(0.5)).abs() < STILL_SO
+        });
+        let (_, was) = same.filter(|(_, was)| (was - long).abs() > super::also::LEAST_TOLD)?;
+        let by = long - was;
+        let text = format!(
+            "a side went from {was:.2} to {long:.2} mm ({by:+.2}), up to the fillet beside it"
+        );
+        Some(Note::at(text, at))
+    };
+    new.iter().filter_map(told).collect()
 }
 
 const FALLS_APART: &str = "the outline falls apart under it";
@@ -118,27 +151,24 @@ impl Edit {
         if !(0.1..3.0).contains(&turn.abs()) {
             return Err("the edges here hardly make a corner".into());
         }
-        let reach = radius * libm::tan(0.5 * turn.abs());
-        let room = f.edge_length(before).min(f.edge_length(next));
-        if reach >= ROOM * room {
-            let most = radius * ROOM * room / reach;
-            return Err(format!(
-                "there is room for a radius of {:.1} mm at most",
-                most
-            ));
-        }
         let chain = f.to_chain();
         let (Some(a), Some(b)) = (chain.edge(before), chain.edge(next)) else {
             return Err(FALLS_APART.into());
         };
-        let [part_a, part_b] = [before, next].map(|e| reach / f.edge_length(e));
+        let Some(Touch { parts, sweep }) = touching(&a, &b, turn, radius) else {
+            let most = largest(|r| touching(&a, &b, turn, r).is_some(), radius);
+            return Err(format!(
+                "there is room for a radius of {most:.1} mm at most"
+            ));
+        };
+        let [part_a, part_b] = parts;
         let mut figure = f.clone();
         figure.corners[next] = a.point_at(1.0 - part_a);
         figure.corners.insert(next + 1, b.point_at(part_b));
         for (e, part) in [(before, part_a), (next, part_b)] {
             figure.bulges[e] = libm::tan(0.25 * f.sweep(e) * (1.0 - part));
         }
-        figure.bulges.insert(next, libm::tan(0.25 * turn));
+        figure.bulges.insert(next, libm::tan(0.25 * sweep));
         figure.kinds.insert(next, Kind::Arc);
         Ok(Self {
             figure,
@@ -247,6 +277,67 @@ impl Edit {
     }
 }
 
+/// Where a fillet touches the edges that it rounds the corner of.
+struct Touch {
+    /// Parts of the first, from its end, and of the second, from its start, that it takes.
+    parts: [f64; 2],
+    sweep: f64,
+}
+
+/// The arc of `radius` that touches both edges where they turn by `turn`: its centre lies so far from either on the
+/// inner side. Found by Newton's steps along both; nothing where there is no room.
+fn touching(a: &Edge, b: &Edge, turn: f64, radius: f64) -> Option<Touch> {
+    let inner = radius.copysign(turn);
+    let [long_a, long_b] = [a, b].map(Edge::length);
+    let bend = |e: &Edge, long: f64| match e {
+        Edge::Arc(arc) => arc.sweep / long,
+        Edge::Line(_) => 0.0,
+    };
+    let [bend_a, bend_b] = [bend(a, long_a), bend(b, long_b)];
+    let reach = radius * libm::tan(0.5 * turn.abs());
+    let (mut s, mut t) = (reach, reach);
+    for _ in 0..STEPS {
+        let [from, to] = [1.0 - s / long_a, t / long_b];
+        let [u, v] = [a.direction_at(from), b.direction_at(to)];
+        let center_a = a.point_at(from) + u.left() * inner;
+        let center_b = b.point_at(to) + v.left() * inner;
+        let (u, v) = (u * (inner * bend_a - 1.0), v * (inner * bend_b - 1.0));
+        let off = center_b - center_a;
+        // center_a moves by u as s grows, center_b by -v as t does.
+        let sine = u.cross(v);
+        let (ds, dt) = (off.cross(v) / sine, u.cross(off) / sine);
+        (s, t) = (s + ds, t + dt);
+        if !(s.is_finite() && t.is_finite()) || s.max(t) > 2.0 * long_a.max(long_b) {
+            return None;
+        }
+        if ds.abs().max(dt.abs()) < 1e-12 * long_a.max(long_b) {
+            let [from, to] = [1.0 - s / long_a, t / long_b];
+            let sweep = normalize_angle(b.direction_at(to).angle() - a.direction_at(from).angle());
+            let fits = |part: f64| part > 0.0 && part < ROOM;
+            let parts = [s / long_a, to];
+            let touches = parts.into_iter().all(fits) && sweep * turn > 0.0;
+            return touches.then_some(Touch { parts, sweep });
+        }
+    }
+    None
+}
+
+const STEPS: usize = 40;
+
+/// The largest length up to `most` that fits, if none smaller does not.
+fn largest(fits: impl Fn(f64) -> bool, most: f64) -> f64 {
+    let (mut least, mut most) = (0.0, most);
+    for _ in 0..STEPS {
+        let middle = 0.5 * (least + most);
+        if fits(middle) {
+            least = middle;
+        } else {
+            most = middle;
+        }
+    }
+    least
+}
+
 /// A fillet takes no more than this part of either side.
 const ROOM: f64 = 0.98;
 /// A condition holds still when it is off by no more than this, mm or radians.
@@ -296,4 +387,43 @@ fn apply(
     }
     solved.residuals = residuals;
     Some((solved, kept))
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::geom::{Arc, Line, Point};
+    use core::f64::consts::{FRAC_PI_2, PI};
+
+    #[test]
+    fn a_fillet_touches_lines_and_arcs() {
+        let line = Edge::Line(Line {
+            from: Point::new(-50.0, 0.0),
+            to: Point::new(0.0, 0.0),
+        });
+        let up = Edge::Line(Line {
+            from: Point::new(0.0, 0.0),
+            to: Point::new(0.0, 50.0),
+        });
+        let plain = touching(&line, &up, FRAC_PI_2, 5.0).unwrap();
+        assert!(plain.parts.into_iter().all(|p| (p - 0.1).abs() < 1e-12));
+        assert!((plain.sweep - FRAC_PI_2).abs() < 1e-12);
+        // Half a circle of 20 above the line from its end on: the fillet lies outside of it.
+        let half = Edge::Arc(Arc {
+            from: Point::new(0.0, 0.0),
+            to: Point::new(40.0, 0.0),
+            center: Point::new(20.0, 0.0),
+            radius: 20.0,
+            sweep: -PI,
+        });
+        let Touch { parts, sweep } = touching(&line, &half, FRAC_PI_2, 5.0).unwrap();
+        let center = Point::new(-50.0 * parts[0], 5.0);
+        assert!((center.distance(Point::new(20.0, 0.0)) - 25.0).abs() < 1e-9);
+        let touch = half.point_at(parts[1]);
+        assert!((touch.distance(center) - 5.0).abs() < 1e-9);
+        assert!(sweep > 0.0 && sweep < FRAC_PI_2);
+        assert!(touching(&line, &up, FRAC_PI_2, 60.0).is_none());
+        let most = largest(|r| touching(&line, &up, FRAC_PI_2, r).is_some(), 60.0);
+        assert!((most - 49.0).abs() < 1e-6, "{most}");
+    }
 }
