@@ -71,7 +71,7 @@ pub(crate) fn fillet(f: &Figure, e: usize) -> Option<[usize; 2]> {
 }
 
 /// Arc `e` runs smoothly into what is at its ends, and turns by less than a round end does.
-pub(crate) fn rounds(f: &Figure, e: usize) -> bool {
+fn rounds(f: &Figure, e: usize) -> bool {
     let smooth = |after| beside(f, e, after).is_some() && libm::fabs(turn(f, e, after)) < SMOOTH;
     f.kinds[e] == Kind::Arc
         && (LEAST_TURN..ROUND).contains(&libm::fabs(f.sweep(e)))

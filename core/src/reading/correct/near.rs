@@ -9,7 +9,7 @@ use crate::geom::Point;
 use crate::hint::{CornerKind, Says};
 use crate::relate::across::{Form, Joint};
 use crate::relate::figure::Figure;
-use crate::relate::measures::{ROUND, rounds, softened};
+use crate::relate::measures::{ROUND, softened};
 use crate::relate::quantity::{Place, Side};
 
 /// Something found, and its distance from the place, mm.
@@ -111,11 +111,12 @@ pub(super) fn round(joint: &Joint, at: Point) -> Option<Found<Side>> {
     nearest(sides(joint, at, round))
 }
 
-/// The arc of this radius nearest to a place that rounds a corner of whatever edges.
+/// The arc of this radius nearest to a place, whatever it lies between.
 pub(super) fn bend(joint: &Joint, at: Point, radius: f64) -> Option<Found<Side>> {
     let so_large = move |f: &Figure, e: usize| (f.radius(e) - radius).abs() < 1e-6;
-    let bend =
-        move |f: Option<&Figure>, e: usize| f.is_some_and(|f| rounds(f, e) && so_large(f, e));
+    let bend = move |f: Option<&Figure>, e: usize| {
+        f.is_some_and(|f| f.kinds[e] == Kind::Arc && so_large(f, e))
+    };
     nearest(sides(joint, at, bend))
 }
 
