@@ -19,7 +19,9 @@
 //! over the longest waves of each edge (two of a line, three of an arc, `A` in all), is what the `f` free numbers
 //! of the reading give back: the modes they take up are no residuals. What makes `V` is chosen where the evidence
 //! is best, and paid for: [`SLOW_PRICE`] for each of `T` and `G`, and what an error so large against the diagonal
-//! costs under the prior. Nobody's hand errs beyond [`Prior::sizes`], whatever that would excuse.
+//! costs under the prior. Nobody's hand errs beyond [`Prior::sizes`], nor steeper off the line than
+//! [`Prior::steepest`]: errors of a few mm that come and go within a few mm are teeth, and no hand's. Where the line
+//! goes out further than people's do, each time is paid for by itself ([`Under::excursion`]).
 //!
 //! **Source.** Whittle (1953) for the spectral likelihood; the priors are those of people tracing and drawing
 //! a spiral on a tablet (sample data of an open toolkit for such recordings, 30 recordings by two people).
