@@ -16,6 +16,8 @@ use crate::reading::together::Source;
 use crate::reading::{Course, Taken};
 use crate::relate::across::Form;
 use crate::relate::constraint::{Condition, Constraint};
+use crate::relate::figure::Figure;
+use crate::relate::measures::of_edge;
 use crate::relate::quantity::{Quantity, Side};
 use crate::report::{Also, Note, Size, SizeKind};
 
@@ -71,7 +73,7 @@ impl Stand {
                         .flat_map(|c| &c.constraints)
                         .any(said)
                 });
-                let Some(by) = m.constraint.off(f).filter(|_| !is_asked) else {
+                let Some(by) = as_measured(m, f).off(f).filter(|_| !is_asked) else {
                     continue;
                 };
                 let (by, least) = match m.kind {
@@ -184,6 +186,17 @@ fn hole_at(outline: &Outline, all: &[Number], at: Point) -> String {
     let holes = all.iter().filter(|n| n.what == Numbered::Hole);
     let nearest = holes.min_by(|a, b| far(a).total_cmp(&far(b)));
     nearest.map_or("a hole".into(), |n| format!("hole {}", n.number))
+}
+
+/// A size as a rule measures it now: a side may end at a virtual corner where it did not before.
+fn as_measured(m: &Measured, f: &Figure) -> Constraint {
+    match (m.kind, m.edges.as_slice()) {
+        (SizeKind::Length, &[e]) => Constraint {
+            terms: of_edge(f, 0, e).1,
+            value: m.constraint.value,
+        },
+        _ => m.constraint.clone(),
+    }
 }
 
 /// Another sentence says it already: two edges are as far apart as a side between them is long, which is told too
