@@ -57,7 +57,10 @@ pub(super) fn doubts(study: &Study, best: &Reading, loop_index: usize) -> Vec<Do
     };
     let mut out = Vec::new();
     let (far, at) = furthest(best, stations);
-    let ever = ever(best, stations, noise);
+    // Of a line that may as well have been traced no more is excused than of one that was.
+    let mut all = study.readings.iter();
+    let traced = all.any(|r| r.instrument == Instrument::Traced);
+    let ever = ever(best, traced, stations, noise);
     // A hand that follows a line goes no further from it at one place than it does elsewhere, however far
     // others go.
     let here = match best.instrument {
@@ -91,11 +94,8 @@ pub(super) fn doubts(study: &Study, best: &Reading, loop_index: usize) -> Vec<Do
 }
 
 /// A hand goes no further than this from the line it follows, mm, nor from one it draws from memory.
-fn ever(r: &Reading, stations: &Stations, noise: &Noise) -> f64 {
-    let slow = match r.instrument {
-        Instrument::Traced => SLOW[0],
-        Instrument::Drawn => SLOW[1],
-    };
+fn ever(r: &Reading, traced: bool, stations: &Stations, noise: &Noise) -> f64 {
+    let slow = SLOW[usize::from(!traced)];
     // A line that shows no slow error excuses none.
     let slow = (slow * stations.diagonal()).min(OF_SLOW * r.slow.size + noise.unit);
     FAST * noise.size + CUT * noise.unit + slow
@@ -108,7 +108,7 @@ pub(super) fn often_leaves(r: &Reading, stations: &Stations, noise: &Noise) -> b
     if r.instrument != Instrument::Traced {
         return false;
     }
-    let bound = ever(r, stations, noise);
+    let bound = ever(r, true, stations, noise);
     let mut times = 0;
     for edge in residuals(r) {
         let sides = edge
