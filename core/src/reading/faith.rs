@@ -140,13 +140,20 @@ fn left_out(study: &Study, r: &Reading, ever: f64, diagonal: f64) -> Option<(f64
     let past_end = ever + PAST_END * diagonal;
     let places = again.iter().map(|p| (p, ever));
     let places = places.chain(past.iter().map(|p| (p, past_end)));
-    let off = places.map(|(p, bound)| {
-        let near = edges.iter().map(|e| e.distance(*p));
-        (near.fold(f64::INFINITY, f64::min), bound, *p)
-    });
-    let far = off.filter(|(off, bound, _)| off > bound);
+    beyond(places.map(|(p, bound)| (from_edges(&edges, *p), bound, *p)))
+}
+
+/// Of distances, each with its bound and place, the greatest that is out of bounds.
+fn beyond(all: impl Iterator<Item = (f64, f64, Point)>) -> Option<(f64, Point)> {
+    let far = all.filter(|(off, bound, _)| off > bound);
     far.map(|(off, _, p)| (off, p))
         .max_by(|a, b| a.0.total_cmp(&b.0))
+}
+
+/// How far a place is from the nearest of some edges, mm.
+fn from_edges(edges: &[Edge], p: Point) -> f64 {
+    let all = edges.iter().map(|e| e.distance(p));
+    all.fold(f64::INFINITY, f64::min)
 }
 
 /// The place of the outline furthest from the line, and how far, where that is further than the hand explains: the
@@ -162,13 +169,10 @@ fn away(r: &Reading, stations: &Stations, ever: f64, noise: &Noise) -> Option<(f
         let joints = (0..m).filter(|e| s.figure.joins(*e) && s.figure.turn_after(*e).abs() > BACK);
         joints.filter_map(move |e| Some((*s.figure.corners.get((e + 1) % m)?, at_tip)))
     });
-    let off = places.chain(tips).map(|(p, bound)| {
+    beyond(places.chain(tips).map(|(p, bound)| {
         let squares = stations.points.iter().map(|s| (*s - p).length_squared());
         (squares.fold(f64::INFINITY, f64::min).sqrt(), bound, p)
-    });
-    let far = off.filter(|(off, bound, _)| off > bound);
-    far.map(|(off, _, p)| (off, p))
-        .max_by(|a, b| a.0.total_cmp(&b.0))
+    }))
 }
 
 /// Whether a reading leaves the line further than a hand does that follows it, which keeps nearer than `near`, mm.
@@ -335,8 +339,7 @@ fn off(path: &Path, from: &Path, excused: impl Fn(Point, f64) -> bool) -> (f64, 
     for e in path.edges() {
         for k in 0..LOOKS {
             let p = e.point_at(k as f64 / LOOKS as f64);
-            let near = edges.iter().map(|e| e.distance(p));
-            let near = near.fold(f64::INFINITY, f64::min);
+            let near = from_edges(&edges, p);
             if near > most.0 && !excused(p, near) {
                 most = (near, p);
             }

@@ -137,7 +137,9 @@ struct Tally {
 }
 
 /// So many corrections, each of a part of its own.
-fn tally(count: usize, from: u64, draw: impl Fn(&mut Rng) -> (String, Path)) -> Tally {
+fn tally(pairs: u64, draw: impl Fn(&mut Rng) -> (String, Path)) -> Tally {
+    let count = asked_for("PAIRS").unwrap_or(pairs) as usize;
+    let from = asked_for("PAIRS_FROM").unwrap_or(0);
     let mut out = Tally {
         tried: 0,
         refused: Vec::new(),
@@ -206,24 +208,14 @@ fn of_no_list(rng: &mut Rng) -> (String, Path) {
 
 #[test]
 fn random_corrections_hold_and_change_little_else() {
-    let count = asked_for("PAIRS").unwrap_or(200);
-    let out = tally(
-        count as usize,
-        asked_for("PAIRS_FROM").unwrap_or(0),
-        of_families,
-    );
+    let out = tally(200, of_families);
     assert!(out.wrong.is_empty() && out.moved.is_empty());
     assert!(50 * out.refused.len() <= out.tried);
 }
 
 #[test]
 fn so_do_those_of_shapes_from_no_list() {
-    let count = asked_for("PAIRS").unwrap_or(60);
-    let out = tally(
-        count as usize,
-        asked_for("PAIRS_FROM").unwrap_or(0),
-        of_no_list,
-    );
+    let out = tally(60, of_no_list);
     assert!(out.wrong.is_empty() && out.moved.is_empty());
     assert!(20 * out.refused.len() <= out.tried);
 }
