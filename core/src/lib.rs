@@ -97,7 +97,7 @@ pub use error::{Refusal, RefusalKind};
 pub use geom::{Arc, Edge, Line, Point, Vec2};
 pub use hint::Hint;
 pub use outline::{Chain, Circle, Deviation, Loop, Mark, Outline, Path, Role, Shape};
-pub use reading::{Trued, true_up};
+pub use reading::{Reader, Trued, true_up};
 pub use report::{About, Doubt, Note, Relation, RelationKind, Report, Size, SizeKind};
 pub use settings::{Hand, Settings, TraceKind};
 pub use trace::{Stroke, Trace};

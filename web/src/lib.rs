@@ -22,7 +22,7 @@ use trued::cut::Accepted;
 use trued::format::look::{self, Seen};
 use trued::format::{self, Content, Document, Job, Units};
 use trued::machine::Profile;
-use trued::{Doubt, Hint, Outline, Settings, Trace, Trued};
+use trued::{Doubt, Hint, Outline, Reader, Settings, Trace, Trued};
 use wasm_bindgen::prelude::*;
 
 /// A panic says why on the console before the module traps.
@@ -38,6 +38,8 @@ fn say_panics() {
 #[derive(Default)]
 pub struct Bench {
     trace: Trace,
+    /// Reads it, and remembers how.
+    reader: Reader,
     /// The unit that its file states.
     traced_in: Option<Units>,
     /// What its file left doubtful.
@@ -102,11 +104,11 @@ impl Bench {
         // A refusal must not leave the outline of an earlier trace to be saved.
         self.trued = Trued::default();
         self.trued = match opening {
-            None => trued::true_up(&self.trace, &settings, &hints)?,
+            None => self.reader.true_up(&self.trace, &settings, &hints)?,
             Some(asked) => {
                 let (marks, settings) =
                     trued::jobs::opening::as_marks(self.trace.clone(), &settings);
-                jobs::opening(trued::true_up(&marks, &settings, &hints)?, &asked)?
+                jobs::opening(self.reader.true_up(&marks, &settings, &hints)?, &asked)?
             }
         };
         self.trued.report.traced_in = self.traced_in;

@@ -17,6 +17,7 @@ mod describe;
 pub mod evidence;
 mod faith;
 mod follow;
+mod kept;
 mod local;
 pub mod measures;
 pub mod price;
@@ -41,6 +42,7 @@ use crate::report::{Doubt, Note, Size, SizeKind, Wander};
 use crate::settings::Hand;
 use crate::trace::{CleanPath, clean, pace, untraced};
 use crate::{Outline, Refusal, Report, Settings, Trace, hint::Hint};
+use kept::Studies;
 pub use study::{Course, Reading, Study};
 
 /// The outline that was meant, and what is to be said of it.
@@ -105,18 +107,71 @@ impl Taken {
 /// # Errors
 /// Refuses, with a sentence, a trace that holds nothing to read or passes a documented limit.
 pub fn true_up(trace: &Trace, settings: &Settings, hints: &[Hint]) -> Result<Trued, Refusal> {
-    correct::frame::framed(hints, |hints, scale| {
-        let whole = settings.whole.map(|w| w / scale);
-        let settings = Settings {
-            whole,
-            ..settings.clone()
-        };
-        in_place(trace, &settings, hints)
-    })
+    Reader::default().true_up(trace, settings, hints)
+}
+
+/// Reads traces, and remembers how it read the last one: a correction of it takes a fraction of its reading.
+///
+/// ```
+/// use trued::hint::{Hint, Says};
+/// use trued::{Point, Reader, Settings, Trace, true_up};
+///
+/// let line: Vec<Point> = (0..=300)
+///     .map(|i| {
+///         let along = f64::from(i);
+///         match i {
+///             0..=90 => Point::new(along, 0.0),
+///             91..=150 => Point::new(90.0, along - 90.0),
+///             151..=240 => Point::new(240.0 - along, 60.0),
+///             _ => Point::new(0.0, 300.0 - along),
+///         }
+///     })
+///     .collect();
+/// let trace = Trace::from_strokes([line]);
+/// let (settings, mut reader) = (Settings::default(), Reader::default());
+/// let first = reader.true_up(&trace, &settings, &[])?;
+///
+/// let size = Hint { at: Point::new(45.0, 0.0), says: Says::Size(91.0) };
+/// let corrected = reader.true_up(&trace, &settings, &[size.clone()])?;
+/// assert_eq!(corrected, true_up(&trace, &settings, &[size])?);
+/// # Ok::<(), trued::Refusal>(())
+/// ```
+#[derive(Clone, Debug, Default)]
+pub struct Reader {
+    studies: Studies,
+}
+
+impl Reader {
+    /// As [`true_up`], with the same result, sooner where trace and settings are those of the last time: only what the
+    /// hints and whole sizes change is done anew.
+    ///
+    /// # Errors
+    /// Those of [`true_up`].
+    pub fn true_up(
+        &mut self,
+        trace: &Trace,
+        settings: &Settings,
+        hints: &[Hint],
+    ) -> Result<Trued, Refusal> {
+        self.studies.turn();
+        correct::frame::framed(hints, |hints, scale| {
+            let whole = settings.whole.map(|w| w / scale);
+            let settings = Settings {
+                whole,
+                ..settings.clone()
+            };
+            in_place(trace, &settings, hints, &mut self.studies)
+        })
+    }
 }
 
 /// As [`true_up`], where the trace lies.
-fn in_place(trace: &Trace, settings: &Settings, hints: &[Hint]) -> Result<Trued, Refusal> {
+fn in_place(
+    trace: &Trace,
+    settings: &Settings,
+    hints: &[Hint],
+    studies: &mut Studies,
+) -> Result<Trued, Refusal> {
     let clean = clean(trace, settings)?;
     let mut notes = clean.notes.clone();
     let by_pace = (settings.hand == Hand::Unsaid)
@@ -142,7 +197,16 @@ fn in_place(trace: &Trace, settings: &Settings, hints: &[Hint]) -> Result<Trued,
     let mut taken: Vec<Taken> = Vec::new();
     for (i, path) in clean.paths.iter().enumerate() {
         let own = follow::hints_of(i, &clean, hints);
-        taken.extend(read_one(path, settings, &own, &mut notes, &mut doubts));
+        let both = own.iter().any(|h| matches!(h.says, Says::Loop(_)));
+        let study = studies.of(path, settings, both);
+        taken.extend(read_one(
+            path,
+            study,
+            settings,
+            &own,
+            &mut notes,
+            &mut doubts,
+        ));
     }
     // What a drawing states exactly goes through as it is.
     for path in drawn {
@@ -262,13 +326,12 @@ fn within_limits(taken: &[Taken]) -> Result<(), Refusal> {
 /// The best reading of one path that follows its hints, as a loop.
 fn read_one(
     path: &CleanPath,
+    mut study: Study,
     settings: &Settings,
     hints: &[&Hint],
     notes: &mut Vec<Note>,
     doubts: &mut Vec<Doubt>,
 ) -> Option<Taken> {
-    let both = hints.iter().any(|h| matches!(h.says, Says::Loop(_)));
-    let mut study = Study::of(path, settings, both);
     let mut best = follow::choose(&mut study, hints, doubts)?;
     if let Some(step) = settings.whole {
         whole::round_sizes(&study, &mut best, step, notes);

@@ -18,7 +18,7 @@ use core::f64::consts::PI;
 /// What is read with the hints that say something of the shape, in a drawing so many times too small.
 pub(in super::super) fn framed(
     hints: &[Hint],
-    read: impl Fn(&[Hint], f64) -> Result<Trued, Refusal>,
+    mut read: impl FnMut(&[Hint], f64) -> Result<Trued, Refusal>,
 ) -> Result<Trued, Refusal> {
     let of_frame = |h: &Hint| matches!(h.says, Says::Scale(_) | Says::Level(_) | Says::Zero);
     let Some(first) = hints.iter().position(of_frame) else {

@@ -2,12 +2,13 @@
 //! trace, ratios first.
 //!
 //! `cargo run --release -p trued-tests --bin speed` prints all tables; words after `--` choose some:
-//! `million small offset plan files`, and a number says how many small files (10,000 where none does).
+//! `million small shapes offset plan files`, and a number says how many small files (10,000 where none does).
 
 mod files;
 mod million;
 mod offset;
 mod plan;
+mod shapes;
 mod small;
 mod stages;
 
@@ -18,9 +19,10 @@ fn main() {
     let numbers: Vec<usize> = asked.iter().filter_map(|a| a.parse().ok()).collect();
     let all = asked.len() == numbers.len();
     let small_files = numbers.first().copied().unwrap_or(10_000);
-    let tables: [(&str, &dyn Fn()); 5] = [
+    let tables: [(&str, &dyn Fn()); 6] = [
         ("million", &million::table),
         ("small", &small::table),
+        ("shapes", &shapes::table),
         ("offset", &offset::table),
         ("plan", &plan::table),
         ("files", &|| files::table(small_files)),
