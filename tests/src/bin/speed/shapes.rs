@@ -82,7 +82,14 @@ fn timed(path: &Path) -> Option<(f64, f64)> {
 fn a_size(trace: &Trace, settings: &Settings) -> Option<Hint> {
     let trued = true_up(trace, settings, &[]).ok()?;
     let size = trued.report.sizes.first();
-    let at = trued.outline.loops.first()?.path.edges().first()?.point_at(0.5);
+    let at = trued
+        .outline
+        .loops
+        .first()?
+        .path
+        .edges()
+        .first()?
+        .point_at(0.5);
     let (at, value) = size.map_or((at, 50.0), |s| (s.at, 1.01 * s.value));
     Some(Hint {
         at: Point::new(at.x, at.y),
