@@ -89,7 +89,7 @@ pub fn blanks(
     figures: &Figures,
     scrap: Option<&Trace>,
 ) -> Result<BlanksMade, Refusal> {
-    let settings = settings(figures, scrap)?;
+    let (settings, doubts) = settings(figures, scrap)?;
     let stock = settings
         .stock
         .clone()
@@ -112,9 +112,12 @@ pub fn blanks(
     };
     let laid = jobs::blanks(&blank.outline, &stock, &wanted)?;
     let fits = laid.layout.fits_in_all();
-    let plan = (fits > 0)
+    let mut plan = (fits > 0)
         .then(|| planned(&[blank], &laid.layout, &settings))
         .transpose()?;
+    if let Some(plan) = &mut plan {
+        plan.doubts.splice(0..0, doubts);
+    }
     Ok(BlanksMade {
         made: Made::of(plan, count, fits),
         sentence: laid.sentence,

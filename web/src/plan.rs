@@ -68,21 +68,33 @@ impl Made {
     }
 }
 
-/// The settings of the cut that the figures and the scrap amount to.
-pub fn settings(figures: &Figures, scrap: Option<&Trace>) -> Result<CutSettings, Refusal> {
-    let stock = scrap.map(|scrap| {
-        let read = true_up(scrap, &Settings::default(), &[])?;
-        let touched = figures.scrap_hole.unwrap_or(TOUCHED_HOLE);
-        Stock::from_outline(&read.outline, touched)
-    });
-    figures.settings(stock.transpose()?)
+/// The settings of the cut that the figures and the scrap amount to, and what is doubtful of the scrap.
+pub fn settings(
+    figures: &Figures,
+    scrap: Option<&Trace>,
+) -> Result<(CutSettings, Vec<Doubt>), Refusal> {
+    let Some(scrap) = scrap else {
+        return Ok((figures.settings(None)?, Vec::new()));
+    };
+    let read = true_up(scrap, &Settings::default(), &[])?;
+    let touched = figures.scrap_hole.unwrap_or(TOUCHED_HOLE);
+    let stock = Stock::from_outline(&read.outline, touched)?;
+    let of_scrap = |d: Doubt| Doubt {
+        text: format!("the scrap: {}", d.text),
+        ..d
+    };
+    let doubts = read.report.doubts.into_iter().map(of_scrap).collect();
+    Ok((figures.settings(Some(stock))?, doubts))
 }
 
 /// Lays the outline out where there is a stock or more than one copy, and plans the cuts.
 pub fn make(read: &Trued, figures: &Figures, scrap: Option<&Trace>) -> Result<Made, Refusal> {
-    let settings = settings(figures, scrap)?;
+    let (settings, doubts) = settings(figures, scrap)?;
     let lay = figures.lay(&settings);
-    let made = job(&[Group::from(read)], lay, &settings)?;
+    let mut made = job(&[Group::from(read)], lay, &settings)?;
+    if let Some(plan) = &mut made.plan {
+        plan.doubts.splice(0..0, doubts);
+    }
     let (asked, fits) = match lay {
         None => (1, 1),
         Some(_) => (made.layout.asked_in_all(), made.layout.fits_in_all()),

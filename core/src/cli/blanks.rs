@@ -1,11 +1,12 @@
 //! `trued blanks`: one tab and a scrap in, as many true blanks as fit out.
 
-use super::cutting::{CutFlags, usage, whole};
+use super::cutting::{CutFlags, plate, usage, whole};
 use super::door::{Door, DoorFlags, Out, PaperFlags};
 use super::lengths::{self, Length};
 use super::reading::ReadingFlags;
 use super::{Finish, Stop, cut};
 use std::path::{Path, PathBuf};
+use trued::cut::stock::TOUCHED_HOLE;
 use trued::cut::{Group, job::planned};
 use trued::format::look::Seen;
 use trued::jobs::blanks::rectangle;
@@ -67,9 +68,11 @@ pub fn run(args: &Args) -> Result<Finish, Stop> {
     let tab = args.tab.as_deref().map(|tab| reader.read(tab)).transpose();
     let tab: Vec<_> = tab.map_err(Stop::Failed)?.into_iter().collect();
     let units = reader.units(&tab);
-    let mut settings = args.cutting.settings(units, &door.title("blanks"))?;
-    let scrap = args.cutting.stock(&args.scrap, &reader, units)?;
-    settings.stock = Some(scrap.stock.clone());
+    let title = door.title("blanks");
+    let figures = args.cutting.figures(units, &title, &CutFlags::unsaid())?;
+    let touched = figures.scrap_hole.unwrap_or(TOUCHED_HOLE);
+    let scrap = plate(&args.scrap, &reader, units, touched)?;
+    let settings = figures.settings(Some(scrap.stock.clone())).map_err(usage)?;
     let mut group = Group::default();
     let mut seen = Seen::default();
     match (args.size, tab.first()) {
@@ -88,9 +91,9 @@ pub fn run(args: &Args) -> Result<Finish, Stop> {
     let wanted = BlanksSettings {
         count: args.count,
         kerf: settings.kerf,
-        gap: args.cutting.gap(units).unwrap_or(lead),
+        gap: figures.gap.unwrap_or(lead),
         edge: args.edge.map_or(lead, |e| e.in_mm(units)),
-        turns: args.cutting.turns(),
+        turns: figures.turns,
         missing: !args.quick,
         thorough: !args.quick,
     };

@@ -1,15 +1,17 @@
 //! `trued cut`: outlines or traces in, a plan for the torch out.
 
-use super::cutting::{CutFlags, whole};
+use super::cutting::{CutFlags, Plate, plate, traced, usage, whole};
 use super::door::{Door, DoorFlags, Out, PaperFlags};
-use super::reading::{Read, ReadingFlags};
+use super::reading::{Read, ReadingFlags, Saved};
 use super::said::{RoleFlags, SaidFlags};
 use super::{Finish, Stop, io};
 use clap::ValueEnum;
 use std::path::PathBuf;
+use trued::cut::stock::TOUCHED_HOLE;
 use trued::cut::{self, Group, Keep, Lay};
 use trued::format::Units;
 use trued::format::look::Seen;
+use trued::{Settings, Trace};
 
 /// Make outlines ready for the torch: kerf, leads, order, layout on stock
 ///
@@ -73,6 +75,15 @@ enum KeepFlag {
     Outside,
 }
 
+impl From<KeepFlag> for Keep {
+    fn from(flag: KeepFlag) -> Self {
+        match flag {
+            KeepFlag::Inside => Self::Inside,
+            KeepFlag::Outside => Self::Outside,
+        }
+    }
+}
+
 /// Runs the command.
 pub fn run(args: &Args) -> Result<Finish, Stop> {
     let mut read: Vec<&str> = args.inputs.iter().map(String::as_str).collect();
@@ -94,24 +105,32 @@ pub fn run(args: &Args) -> Result<Finish, Stop> {
     }
     let inputs = all_of(&args.inputs, |input| corrects.read(input))?;
     let units = reader.units(&inputs);
-    let mut settings = args.cutting.settings(units, &door.title("cut plan"))?;
-    settings.keep = args.keep.map(|flag| match flag {
-        KeepFlag::Inside => Keep::Inside,
-        KeepFlag::Outside => Keep::Outside,
-    });
-    let mut notes = notes_of(&inputs);
-    let mut doubts = Vec::new();
-    if let Some(said) = &args.stock {
-        let mut plate = args.cutting.stock(said, &reader, units)?;
-        settings.stock = Some(plate.stock);
+    let (saved, mut notes) = saved(&inputs);
+    let unsaid = CutFlags::unsaid();
+    let own = saved.map_or(&unsaid, |s| &s.figures);
+    let mut figures = args.cutting.figures(units, &door.title("cut plan"), own)?;
+    figures.copies = args.copies.or(figures.copies.filter(|n| *n > 1));
+    figures.keep = args.keep.map(Keep::from).or(figures.keep);
+    let touched = figures.scrap_hole.unwrap_or(TOUCHED_HOLE);
+    let plate = match (&args.stock, saved.and_then(|s| s.scrap.as_ref())) {
+        (Some(said), _) => Some(plate(said, &reader, units, touched)?),
+        (None, Some(scrap)) => Some(of_scrap(scrap, touched)?),
+        (None, None) => None,
+    };
+    notes.extend(notes_of(&inputs));
+    let (mut doubts, mut stock) = (Vec::new(), None);
+    if let Some(mut plate) = plate {
+        stock = Some(plate.stock);
         notes.append(&mut plate.notes);
         doubts = plate.doubts;
     }
+    let settings = figures.settings(stock).map_err(usage)?;
     let (groups, seen) = groups(&inputs, args.apart, door.units(units));
-    let lay = (args.stock.is_some() || args.copies.is_some() || args.apart).then(|| Lay {
-        copies: args.copies.unwrap_or(1),
-        gap: args.cutting.gap(units),
-        turns: args.cutting.turns(),
+    let laid = settings.stock.is_some() || figures.copies.is_some() || args.apart;
+    let lay = laid.then(|| Lay {
+        copies: figures.copies.unwrap_or(1).max(1),
+        gap: figures.gap,
+        turns: figures.turns,
     });
     let failed = |e: trued::Refusal| Stop::Failed(units.said(&e.to_string()));
     let job = cut::job(&groups, lay, &settings).map_err(failed)?;
@@ -135,6 +154,40 @@ pub fn run(args: &Args) -> Result<Finish, Stop> {
         machine_name: reader.machine_name(),
         units,
     })
+}
+
+/// How a job was to be cut when it was saved, where one job alone is cut, and what is said of that.
+fn saved(inputs: &[Read]) -> (Option<&Saved>, Vec<String>) {
+    let jobs = inputs.iter().filter_map(|r| Some((r, r.saved.as_ref()?)));
+    let jobs: Vec<(&Read, &Saved)> = jobs.collect();
+    match (inputs, jobs.as_slice()) {
+        ([_], [(read, saved)]) => {
+            let mut names = saved.figures.names();
+            names.extend(saved.scrap.as_ref().map(|_| "the traced scrap"));
+            let text = format!(
+                "how {} is cut was saved with it and holds where no flag says otherwise: {}",
+                read.name,
+                names.join(", ")
+            );
+            (Some(saved), vec![text])
+        }
+        (_, []) => (None, Vec::new()),
+        _ => {
+            let names: Vec<&str> = jobs.iter().map(|(r, _)| r.name.as_str()).collect();
+            let text = format!(
+                "several inputs are cut together: how to cut that was saved with {} is passed over",
+                names.join(" and ")
+            );
+            (None, vec![text])
+        }
+    }
+}
+
+/// The scrap that was saved with a job.
+fn of_scrap(scrap: &Trace, touched: f64) -> Result<Plate, Stop> {
+    let read = trued::true_up(scrap, &Settings::default(), &[]);
+    let plate = read.and_then(|read| traced("the saved scrap", read, touched));
+    plate.map_err(|e| Stop::Failed(format!("the saved scrap: {e}")))
 }
 
 /// Every input read, or all the sentences of those that could not be: what a machine runs is made of all of

@@ -5,12 +5,9 @@ use super::reading::{Read, Reader};
 use super::{Stop, io};
 use clap::{Args, ValueEnum};
 use std::path::{Path, PathBuf};
-use trued::cut::stock::TOUCHED_HOLE;
-use trued::cut::{
-    CutSettings, Heights, LeadStyle, Material, Stock, Turns, Way, material, tolerance::Class,
-};
+use trued::cut::{Figures, LeadStyle, Material, Stock, Turns, Way, material, tolerance::Class};
 use trued::format::Units;
-use trued::{Doubt, Refusal};
+use trued::{Doubt, Refusal, Trued};
 
 /// What cutter, plate and machine ask for.
 #[derive(Args, Clone, Debug)]
@@ -33,9 +30,9 @@ pub struct CutFlags {
     /// Length of the lead-in; without it one is chosen and shortened to what fits
     #[arg(long, value_name = "LENGTH", value_parser = lengths::parse_or_zero)]
     lead: Option<Length>,
-    /// Shape of the leads
-    #[arg(long, value_enum, default_value_t, value_name = "SHAPE")]
-    lead_style: LeadFlag,
+    /// Shape of the leads; a quarter arc where not said
+    #[arg(long, value_enum, value_name = "SHAPE")]
+    lead_style: Option<LeadFlag>,
     /// Length of the lead-out of outsides; without it half the lead-in
     #[arg(long, value_name = "LENGTH", value_parser = lengths::parse_or_zero)]
     lead_out: Option<Length>,
@@ -45,31 +42,31 @@ pub struct CutFlags {
     /// Cut every mark as a round hole of this diameter
     #[arg(long, value_name = "DIA", value_parser = lengths::parse)]
     hole: Option<Length>,
-    /// Which way round outsides run; holes run the other way
-    #[arg(long, value_enum, default_value_t, value_name = "WAY")]
-    outside: WayFlag,
+    /// Which way round outsides run, clockwise where not said; holes run the other way
+    #[arg(long, value_enum, value_name = "WAY")]
+    outside: Option<WayFlag>,
     /// Metal between pieces besides the kerf; without it as much as the leads need
     #[arg(long, value_name = "LENGTH", value_parser = lengths::parse_or_zero)]
     gap: Option<Length>,
-    /// Which turns pieces may be given on the stock; none keeps the grain
-    #[arg(long, value_enum, default_value_t, value_name = "TURNS")]
-    turns: TurnsFlag,
+    /// Which turns pieces may be given on the stock, along its edges too where not said; none keeps the grain
+    #[arg(long, value_enum, value_name = "TURNS")]
+    turns: Option<TurnsFlag>,
     /// Holes of a traced scrap that were touched, not traced, are this wide; without it 12 mm
     #[arg(long, value_name = "DIA", value_parser = lengths::parse)]
     scrap_hole: Option<Length>,
     /// Bridges that hold each part in the plate
-    #[arg(long, value_name = "N", default_value_t = 0)]
-    bridges: usize,
+    #[arg(long, value_name = "N")]
+    bridges: Option<usize>,
     /// Metal left standing at a bridge; without it one kerf, half the thickness, at least 1.5 mm
     #[arg(long, value_name = "LENGTH", value_parser = lengths::parse)]
     bridge_width: Option<Length>,
     /// Speed while travelling with the torch off, a minute, to count it in the time
     #[arg(long, value_name = "SPEED", value_parser = lengths::parse_speed)]
     rapid: Option<Length>,
-    /// How much longer the travel may become so that neighbours are not cut in a row, percent; more
-    /// spreads the heat further
-    #[arg(long, value_name = "PERCENT", default_value_t = 5.0)]
-    spread: f64,
+    /// How much longer the travel may become so that neighbours are not cut in a row, percent, 5 where not
+    /// said; more spreads the heat further
+    #[arg(long, value_name = "PERCENT")]
+    spread: Option<f64>,
     /// Reach of the machine from its zero
     #[arg(long, value_name = "WxH", value_parser = lengths::parse_pair)]
     reach: Option<lengths::Pair>,
@@ -99,27 +96,25 @@ pub struct BookFlags {
 }
 
 /// How the torch comes onto the path.
-#[derive(Clone, Copy, Debug, Default, ValueEnum)]
+#[derive(Clone, Copy, Debug, ValueEnum)]
 enum LeadFlag {
     /// A quarter arc, straight where none fits
-    #[default]
     Arc,
     /// Straight
     Straight,
 }
 
 /// Which way round outsides run.
-#[derive(Clone, Copy, Debug, Default, ValueEnum)]
+#[derive(Clone, Copy, Debug, ValueEnum)]
 enum WayFlag {
     /// Clockwise: right for the usual swirl
-    #[default]
     Cw,
     /// Counter-clockwise
     Ccw,
 }
 
 /// Which turns pieces may be given.
-#[derive(Clone, Copy, Debug, Default, ValueEnum)]
+#[derive(Clone, Copy, Debug, ValueEnum)]
 enum TurnsFlag {
     /// None
     None,
@@ -128,7 +123,6 @@ enum TurnsFlag {
     /// Quarter turns
     Quarter,
     /// Quarter turns, and along the sides of the stock
-    #[default]
     Edges,
 }
 
@@ -187,73 +181,75 @@ impl BookFlags {
 }
 
 impl CutFlags {
-    /// The settings these flags amount to; bare numbers are in `units`, `title` names the job.
-    pub fn settings(&self, units: Units, title: &str) -> Result<CutSettings, Stop> {
+    /// The figures these flags amount to, before those of the material file, before those that were `saved`; bare
+    /// numbers are in `units`, `title` names the job where nothing else does.
+    pub fn figures(&self, units: Units, title: &str, saved: &Figures) -> Result<Figures, Stop> {
         let mm = |l: Option<Length>| l.map(|l| l.in_mm(units));
-        let row = self.book.row()?;
-        let mut s = material::settings(row.as_ref(), mm(self.kerf), mm(self.feed), self.pierce)
-            .map_err(usage)?;
-        s.thickness = mm(self.thickness).or(s.thickness);
-        s.lead = mm(self.lead);
-        s.lead_style = match self.lead_style {
+        let row = self.book.row()?.unwrap_or_default();
+        let mut f = saved.clone();
+        let figures = [
+            (&mut f.kerf, mm(self.kerf).or(row.kerf)),
+            (&mut f.feed, mm(self.feed).or(row.feed)),
+            (&mut f.pierce, self.pierce.or(row.pierce)),
+            (&mut f.thickness, mm(self.thickness).or(row.thickness)),
+            (&mut f.density, row.density),
+            (&mut f.lead, mm(self.lead)),
+            (&mut f.lead_out, mm(self.lead_out)),
+            (&mut f.overlap, mm(self.overlap)),
+            (&mut f.hole, mm(self.hole)),
+            (&mut f.gap, mm(self.gap)),
+            (&mut f.scrap_hole, mm(self.scrap_hole)),
+            (&mut f.bridge_width, mm(self.bridge_width)),
+            (&mut f.rapid, mm(self.rapid)),
+            (&mut f.spread, self.spread),
+            (&mut f.reach_width, self.reach.map(|r| r.in_mm(units).0)),
+            (&mut f.reach_height, self.reach.map(|r| r.in_mm(units).1)),
+            (&mut f.cut_height, mm(self.cut_height)),
+            (&mut f.pierce_height, mm(self.pierce_height)),
+            (&mut f.safe_height, mm(self.safe_height)),
+        ];
+        for (figure, said) in figures {
+            *figure = said.or(*figure);
+        }
+        f.bridges = self.bridges.or(f.bridges);
+        f.lead_style = self.lead_style.map_or(f.lead_style, |flag| match flag {
             LeadFlag::Arc => LeadStyle::Arc,
             LeadFlag::Straight => LeadStyle::Straight,
-        };
-        s.lead_out = mm(self.lead_out);
-        s.overlap = mm(self.overlap);
-        s.hole = mm(self.hole);
-        s.outside = match self.outside {
+        });
+        f.outside = self.outside.map_or(f.outside, |flag| match flag {
             WayFlag::Cw => Way::Clockwise,
             WayFlag::Ccw => Way::CounterClockwise,
-        };
-        s.bridges = self.bridges;
-        s.bridge_width = mm(self.bridge_width);
-        s.rapid = mm(self.rapid);
-        s.heat_share = 0.01 * self.spread;
-        s.reach = self.reach.map(|r| r.in_mm(units));
-        s.tolerance = self.tolerance.map(|flag| match flag {
+        });
+        f.turns = self.turns.map_or(f.turns, |flag| match flag {
+            TurnsFlag::None => Turns::None,
+            TurnsFlag::Half => Turns::Half,
+            TurnsFlag::Quarter => Turns::Quarter,
+            TurnsFlag::Edges => Turns::QuarterAndEdges,
+        });
+        let class = self.tolerance.map(|flag| match flag {
             ToleranceFlag::F => Class::Fine,
             ToleranceFlag::M => Class::Medium,
             ToleranceFlag::C => Class::Coarse,
             ToleranceFlag::V => Class::VeryCoarse,
         });
-        s.heights = match (
-            mm(self.cut_height),
-            mm(self.pierce_height),
-            mm(self.safe_height),
-        ) {
-            (Some(cut), Some(pierce), Some(safe)) => Some(Heights { cut, pierce, safe }),
-            _ => None,
-        };
-        s.title = title.to_owned();
-        s.check().map_err(usage)?;
-        Ok(s)
+        f.tolerance = class.or(f.tolerance);
+        if f.title.is_empty() {
+            title.clone_into(&mut f.title);
+        }
+        Ok(f)
     }
 
-    /// Metal between pieces, where it is said, mm.
-    pub fn gap(&self, units: Units) -> Option<f64> {
-        self.gap.map(|g| g.in_mm(units))
-    }
-
-    /// Which turns pieces may be given.
-    pub fn turns(&self) -> Turns {
-        match self.turns {
-            TurnsFlag::None => Turns::None,
-            TurnsFlag::Half => Turns::Half,
-            TurnsFlag::Quarter => Turns::Quarter,
-            TurnsFlag::Edges => Turns::QuarterAndEdges,
+    /// What holds where neither a flag nor a saved job says anything.
+    pub fn unsaid() -> Figures {
+        Figures {
+            turns: Turns::QuarterAndEdges,
+            ..Figures::default()
         }
     }
 
     /// Files that these flags read.
     pub fn read(&self) -> Option<&Path> {
         self.book.material.is_some().then(|| self.book.file())
-    }
-
-    /// The plate: a size, or a traced scrap, with what is doubtful about that.
-    pub fn stock(&self, said: &str, reader: &Reader, units: Units) -> Result<Plate, Stop> {
-        let touched = self.scrap_hole.map_or(TOUCHED_HOLE, |d| d.in_mm(units));
-        plate(said, reader, units, touched)
     }
 }
 
@@ -283,8 +279,12 @@ pub fn plate(said: &str, reader: &Reader, units: Units, touched: f64) -> Result<
         )));
     }
     let Read { name, trued, .. } = reader.read(said).map_err(Stop::Failed)?;
-    let stock = Stock::from_outline(&trued.outline, touched)
-        .map_err(|e| Stop::Failed(format!("{said}: {e}")))?;
+    traced(&name, trued, touched).map_err(|e| Stop::Failed(format!("{said}: {e}")))
+}
+
+/// The plate that was read of a traced scrap.
+pub fn traced(name: &str, trued: Trued, touched: f64) -> Result<Plate, Refusal> {
+    let stock = Stock::from_outline(&trued.outline, touched)?;
     let mut notes: Vec<String> = trued.report.notes.into_iter().map(|n| n.text).collect();
     let marks = trued.outline.marks.len();
     if marks > 0 {

@@ -5,6 +5,7 @@ use super::said::{RoleFlags, Said, SaidFlags};
 use super::{Stop, io, lengths};
 use clap::{Args, ValueEnum};
 use std::path::Path;
+use trued::cut::Figures;
 use trued::format::{self, Content, Decimal, Document, Units, Wanted};
 use trued::hint::Hint;
 use trued::jobs;
@@ -128,6 +129,16 @@ pub struct Read {
     pub trued: Trued,
     /// What the hand left, where the input was a trace.
     pub trace: Option<Trace>,
+    /// How it was to be cut, where the input was a job that says so.
+    pub saved: Option<Saved>,
+}
+
+/// How a saved job is to be cut.
+pub struct Saved {
+    /// The figures that were said.
+    pub figures: Box<Figures>,
+    /// The scrap to cut from, where one was traced.
+    pub scrap: Option<Trace>,
 }
 
 impl ReadingFlags {
@@ -352,6 +363,7 @@ impl Reader {
         let mut settings = self.settings.clone();
         let whole = |step: lengths::Length| step.in_mm(self.said().or(units).unwrap_or_default());
         settings.whole = self.whole.map(whole);
+        let mut saved = None;
         let (mut trued, trace) = match input.content {
             Content::Document(_) if !self.corrections.is_empty() => {
                 return Err(Refusal::File(
@@ -382,7 +394,14 @@ impl Reader {
                 let read = |hints: &[Hint]| trued::true_up(&job.trace, &settings, hints);
                 let spoken = self.said().or(units).unwrap_or_default();
                 let hints = self.corrected(&hints, spoken, read)?;
-                (read(&hints)?, Some(job.trace))
+                let trued = read(&hints)?;
+                if *job.cut != Figures::default() || job.scrap.is_some() {
+                    saved = Some(Saved {
+                        figures: job.cut,
+                        scrap: job.scrap,
+                    });
+                }
+                (trued, Some(job.trace))
             }
             Content::Trace(trace) => {
                 let read = |hints: &[Hint]| true_up(&trace, &settings, hints);
@@ -404,6 +423,7 @@ impl Reader {
             name: source.name.clone(),
             trued,
             trace,
+            saved,
         })
     }
 }

@@ -15,6 +15,11 @@ use crate::outline::{Bounds, Outline, Path, Role};
 const NOT_REACHED: f64 = 0.05;
 /// A cut deeper than this into another piece is named, mm.
 const EATEN: f64 = 1e-3;
+/// An open cut within half a kerf of an edge for longer than this, in kerfs, follows it: one that crosses at a
+/// quarter of a right angle is there for less than three.
+const ALONG: f64 = 4.0;
+/// So many places of an edge are looked at.
+const MOST_LOOKS: f64 = 2000.0;
 
 /// All checks, in the order of their kinds.
 pub(super) fn all(
@@ -33,6 +38,7 @@ pub(super) fn all(
     let outlines = Near::new(edges);
     closed_mouths(cuts, outline, settings, warnings);
     eaten(cuts, outline, &outlines, settings, warnings);
+    eaten_along(cuts, outline, &outlines, settings, warnings);
     webs(outline, &outlines, settings, warnings);
     small_holes(outline, settings, warnings);
     short_edges(outline, settings, warnings);
@@ -176,6 +182,52 @@ fn eaten(
             settings.kerf
         );
         warn(warnings, WarningKind::Eaten, text, at, depth);
+    }
+}
+
+/// Open cuts that run along the edge of a loop: they begin or end there, or cross it, but do not follow it.
+fn eaten_along(
+    cuts: &[Cut],
+    outline: &Outline,
+    outlines: &Near,
+    settings: &CutSettings,
+    warnings: &mut Vec<Warning>,
+) {
+    let (half, step) = (0.5 * settings.kerf, 0.5 * settings.kerf);
+    for cut in cuts.iter().filter(|c| c.role == Role::Open) {
+        let mut along: Vec<(usize, f64, Point)> = Vec::new();
+        for edge in &cut.path {
+            let parts = (edge.length() / step).ceil().clamp(1.0, MOST_LOOKS);
+            for k in 0..parts as usize {
+                let at = edge.point_at((k as f64 + 0.5) / parts);
+                let dot = Edge::Line(crate::geom::Line { from: at, to: at });
+                let mut owners: Vec<usize> = outlines
+                    .within(&dot, half - EATEN)
+                    .iter()
+                    .map(|h| h.owner)
+                    .collect();
+                owners.dedup();
+                for owner in owners {
+                    let long = edge.length() / parts;
+                    match along.iter_mut().find(|a| a.0 == owner) {
+                        Some(a) => a.1 += long,
+                        None => along.push((owner, long, at)),
+                    }
+                }
+            }
+        }
+        for (owner, long, at) in along {
+            if long > ALONG * settings.kerf {
+                let text = format!(
+                    "{} is cut along its middle, and follows the edge of {} for {long:.1} mm from {} on: it cuts into it; \
+                     leave it out, or move it off",
+                    name(outline, cut.loop_index),
+                    name(outline, owner),
+                    place(at)
+                );
+                warn(warnings, WarningKind::Eaten, text, at, long);
+            }
+        }
     }
 }
 

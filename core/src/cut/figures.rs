@@ -345,6 +345,15 @@ impl Figures {
         said
     }
 
+    /// The names of those that were said, in the order of the form: "the kerf".
+    #[must_use]
+    pub fn names(&self) -> Vec<&'static str> {
+        let whole = |f: &Self| serde_json::to_value(f).unwrap_or_default();
+        let (said, unsaid) = (whole(self), whole(&Self::default()));
+        let is_said = |row: &&Row| said.get(row.key) != unsaid.get(row.key);
+        FORM.iter().filter(is_said).map(|row| row.name).collect()
+    }
+
     fn heights(&self) -> Result<Option<Heights>, Refusal> {
         match (self.cut_height, self.pierce_height, self.safe_height) {
             (None, None, None) => Ok(None),
@@ -409,6 +418,7 @@ mod tests {
         let settings = least.settings(None).unwrap();
         assert_eq!(settings, CutSettings::new(1.5, 2400.0, 0.4));
         assert!(least.lay(&settings).is_none());
+        assert_eq!(least.names(), ["the kerf", "the feed", "the pierce delay"]);
         for (key, is) in [
             ("spread", format!("{} %", 100.0 * settings.heat_share)),
             ("heat_distance", format!("{} mm", settings.heat_distance)),

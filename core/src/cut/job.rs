@@ -6,7 +6,7 @@
 //! were traced.
 
 use super::layout::{Layout, Placement, Spacing, Turns, layout};
-use super::plan::roles::marks_beside;
+use super::plan::roles::{marks_beside, marks_swallowing};
 use super::plan::{Plan, plan, with_marks};
 use super::ranges::MOST_COPIES;
 use super::settings::CutSettings;
@@ -170,9 +170,11 @@ fn ready(group: &Group, settings: &CutSettings) -> Group {
         Some(_) => None,
         None => marks_beside(&outline),
     };
+    let swallowing = marks_swallowing(&outline, settings);
+    let told = beside.into_iter().chain(swallowing);
     Group {
+        doubts: group.doubts.iter().cloned().chain(told).collect(),
         outline: with_marks(outline, settings),
-        doubts: group.doubts.iter().cloned().chain(beside).collect(),
         name: group.name.clone(),
     }
 }

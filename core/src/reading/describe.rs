@@ -10,7 +10,7 @@
 
 use super::evidence::Under;
 use super::faith;
-use super::{Course, Reading, Study, kinds};
+use super::{Course, Reading, Study, kinds, unsure};
 use crate::fit::partition::Kind;
 use crate::geom::{Edge, Point, normalize_angle};
 use crate::hint::{EdgeKind, Hint, LoopKind, Says};
@@ -74,7 +74,14 @@ pub(super) fn loop_report(
     });
     report.relations.extend(relations(best, index, &number));
     let sizes = sizes(best, index, slow.1, &number, &known);
-    report.doubts.extend(faith::of_sizes(best, &sizes, &number));
+    let spread = unsure::Spread {
+        best,
+        factor: slow.1,
+        known: &known,
+    };
+    let apart = faith::apart(study, best).unwrap_or_default();
+    let unsure = unsure::of_sizes(best, &sizes, &number, &spread, apart);
+    report.doubts.extend(unsure);
     for size in sizes {
         // A ± larger than the thing says that nothing is known of it.
         if size.plus_minus < size.value {

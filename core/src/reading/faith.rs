@@ -1,7 +1,7 @@
 //! Whether a reading can be trusted: what is said, as data, where it may be wrong.
 //!
-//! A loop is doubted where the trace goes further from it than a hand does, where another reading is as likely
-//! and lies elsewhere, and where a size is hardly known. An ordinary trace has none of these.
+//! A loop is doubted where the trace goes further from it than a hand does, and where another reading is as likely
+//! and lies elsewhere. An ordinary trace has none of these.
 //!
 //! **Fails** where a wrong reading keeps as near to the trace as the right one and is plainly cheaper.
 
@@ -13,7 +13,7 @@ use crate::geom::{Edge, Point, Sorted as _};
 use crate::outline::Path;
 use crate::relate::blocks::{EdgeResiduals, Noise};
 use crate::relate::equations::stretch;
-use crate::report::{About, Doubt, Size, SizeKind};
+use crate::report::{About, Doubt};
 use crate::trace::Stations;
 
 /// A hand goes this far from the line it follows, against its fast error, and besides against the diagonal.
@@ -30,7 +30,7 @@ const OUTLYING: f64 = 4.3;
 /// Readings are as likely within this, nats; they lie elsewhere from so many times the hand's error on, and so many
 /// units: first of those by the same instrument, then of those by the other.
 const AS_LIKELY: [f64; 2] = [4.0, 3.0];
-const ELSEWHERE: [(f64, f64); 2] = [(3.0, 1.0), (4.0, 2.0)];
+const ELSEWHERE: [(f64, f64); 2] = [(4.0, 1.5), (4.0, 2.0)];
 /// A hand that follows a line is nowhere further from it, in its errors and in units.
 const FOLLOWS: (f64, f64) = (4.0, 1.0);
 /// What it errs by, rms against the diagonal, is taken for no more than this: the better of the hands measured.
@@ -41,11 +41,6 @@ const BY_ITSELF: f64 = 2.0;
 const PAST_END: f64 = 0.06;
 /// Of so many readings it is looked whether they lie elsewhere.
 const COMPARED: usize = 12;
-/// A size is hardly known where its ± is this part of it, and more than a hand leaves of the end of a slit, mm.
-const HARDLY: f64 = 0.2;
-const LEAST: f64 = 1.5;
-/// Edges run into one another where they turn by less than this, radians.
-const RUNS_ON: f64 = 0.15;
 
 /// What is doubtful of a loop read so.
 #[must_use]
@@ -195,32 +190,12 @@ fn wander(r: &Reading, stations: &Stations, noise: &Noise) -> f64 {
     noise.size.max(middling(r).min(most))
 }
 
-/// What is doubtful of the sizes of a reading, whose edges are numbered by `number`: those that are hardly known. An
-/// edge that runs into its neighbours at both ends is a piece of a curve; where it ends there nobody measures.
-pub(super) fn of_sizes(
-    best: &Reading,
-    sizes: &[Size],
-    number: impl Fn(usize) -> usize,
-) -> Vec<Doubt> {
-    let curve: Vec<usize> = best.chain().map_or_else(Vec::new, |s| {
-        let m = s.figure.len();
-        let runs_on = |e: usize| s.figure.joins(e) && s.figure.turn_after(e).abs() < RUNS_ON;
-        let within = |e: &usize| runs_on(*e) && runs_on((e + m - 1) % m);
-        (0..m).filter(within).map(&number).collect()
-    });
-    let hardly = |s: &&Size| {
-        let bound = LEAST.max(HARDLY * s.value.abs());
-        let of_curve = matches!(s.edges.as_slice(), [e] if curve.contains(e));
-        s.kind == SizeKind::Length && !s.fixed && !of_curve && s.plus_minus > bound
-    };
-    let doubts = sizes.iter().filter(hardly).map(|s| {
-        let text = format!(
-            "this edge is {:.1} mm ± {:.1}, hardly known: measure it and say its size",
-            s.value, s.plus_minus
-        );
-        Doubt::at(About::Reading, text, s.at)
-    });
-    doubts.collect()
+/// How far apart the readings by either instrument may lie, mm, before that is another place.
+pub(super) fn apart(study: &Study, best: &Reading) -> Option<f64> {
+    let stations = study.forms.get(best.variant)?;
+    let noise = &study.hands.get(best.variant)?.1;
+    let (wanders, units) = ELSEWHERE[1];
+    Some(wanders * wander(best, stations, noise) + units * noise.unit)
 }
 
 /// How far the line goes from a reading on most of it: the standard deviation of a normal error with the same

@@ -27,6 +27,7 @@ mod starts;
 mod study;
 mod together;
 mod touched;
+mod unsure;
 mod whole;
 
 use crate::fit::partition::Kind;

@@ -186,8 +186,11 @@ pub fn clean(trace: &Trace, settings: &Settings) -> Result<CleanTrace, Refusal> 
         let path = finish(run, unit, &mut out.notes);
         out.paths.push(path);
     }
-    for place in twice::join(&mut out.paths, unit) {
-        let text = "a loop that was gone round again was taken once";
+    for (place, round) in twice::join(&mut out.paths, unit) {
+        let text = match round {
+            true => "a loop that was gone round again was taken once",
+            false => "a piece that was gone over again in another stroke was taken once",
+        };
         out.notes.push(Note::at(text, place));
     }
     Ok(out)

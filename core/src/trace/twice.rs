@@ -1,22 +1,25 @@
-//! One line traced in two strokes: a loop gone round again after lifting, a stroke that a file holds twice.
+//! One line traced in two strokes: a loop gone round again after lifting, a side of it gone over again, a stroke that
+//! a file holds twice.
 //!
-//! Taken for two loops, each would be cut, the second into the first one's kerf.
+//! Taken for two lines, each would be cut, the second into the first one's kerf and into the part.
 //!
 //! 1. Strokes that agree point for point are one ([`dropped`]).
 //! 2. Two closed paths are one line where each lies along the other all the way ([`join`]): the first stays, the
-//!    other says once more where the line is.
+//!    other says once more where the line is. So does an open path that lies along another all its way.
 //!
-//! Fails on: a loop gone round again half in one stroke and half in another; two loops really meant closer together
-//! than [`REACH`], which no torch could cut apart.
+//! Fails on: two lines really meant closer together than [`REACH`], which no torch could cut apart.
 
-use super::measure::at;
+use super::measure::{at, length};
 use super::{CleanPath, PathKind, Stroke};
-use crate::geom::{Line, Point};
+use crate::geom::{Line, Point, Sorted as _};
 use crate::outline::Bounds;
+use core::cmp::Ordering;
 
 /// Two passes of one line lie within this of one another, in stations.
 const REACH: f64 = 2.5;
-/// Places on either loop that are looked at.
+/// An open path shorter than this, in stations, may as well cross another as run along it.
+const LEAST_ALONG: f64 = 10.0;
+/// Places on either path that are looked at.
 const PLACES: usize = 64;
 /// Pairs of loops of one size in one place that are looked at, so that no trace takes long.
 const MOST_PAIRS: usize = 20_000;
@@ -44,37 +47,22 @@ pub(super) fn dropped(strokes: &[&Stroke]) -> Vec<bool> {
     out
 }
 
-/// Makes closed paths that lie along one another one; says where each was that is no loop of its own any more.
-pub(super) fn join(paths: &mut Vec<CleanPath>, unit: f64) -> Vec<Point> {
-    let bounds = |p: &CleanPath| Bounds::of_points(p.points.iter().copied());
-    let bounds: Vec<Option<Bounds>> = paths.iter().map(bounds).collect();
-    let reach = REACH * unit;
-    let mut left = MOST_PAIRS;
-    let mut into: Vec<Option<usize>> = vec![None; paths.len()];
-    for (i, a) in paths.iter().enumerate() {
-        for (k, b) in paths.iter().enumerate().take(i) {
-            let both = bounds.get(i).copied().flatten();
-            let both = both.zip(bounds.get(k).copied().flatten());
-            let near = both.is_some_and(|(a, b)| alike(&a, &b, reach));
-            if !near || left == 0 || into.get(k).is_none_or(Option::is_some) || !may_be_one(a, b) {
-                continue;
-            }
-            left -= 1;
-            if along(&a.points, &b.points, reach) && along(&b.points, &a.points, reach) {
-                if let Some(slot) = into.get_mut(i) {
-                    *slot = Some(k);
-                }
-                break;
-            }
-        }
+/// Makes paths that lie along one another one; says where each was that is no line of its own any more, and whether
+/// it went round.
+pub(super) fn join(paths: &mut Vec<CleanPath>, unit: f64) -> Vec<(Point, bool)> {
+    if paths.len() < 2 {
+        return Vec::new();
     }
+    let into = owners(paths, unit);
     let mut places = Vec::new();
     for (i, k) in into.iter().enumerate() {
-        let Some(k) = *k else { continue };
-        let mut points = paths.get(i).map(|p| p.points.clone()).unwrap_or_default();
+        let (Some(k), Some(path)) = (*k, paths.get(i)) else {
+            continue;
+        };
+        let (mut points, closed) = (path.points.clone(), path.closed);
         let start = at(&points, 0);
-        points.push(start);
-        places.push(start);
+        points.extend(closed.then_some(start));
+        places.push((start, closed));
         if let Some(first) = paths.get_mut(k) {
             first.again.push(points);
         }
@@ -84,9 +72,82 @@ pub(super) fn join(paths: &mut Vec<CleanPath>, unit: f64) -> Vec<Point> {
     places
 }
 
-fn may_be_one(a: &CleanPath, b: &CleanPath) -> bool {
-    let sampled = |p: &CleanPath| p.closed && p.kind == PathKind::Sampled && p.points.len() > 2;
-    sampled(a) && sampled(b)
+/// Which path each one is a part of, where it is.
+fn owners(paths: &[CleanPath], unit: f64) -> Vec<Option<usize>> {
+    let looked: Vec<Looked<'_>> = paths.iter().map(Looked::of).collect();
+    // Loops as they were traced, then lines, the longest first.
+    let mut order: Vec<(usize, &Looked<'_>)> = looked.iter().enumerate().collect();
+    order.order_by(|(_, a), (_, b)| match (a.path.closed, b.path.closed) {
+        (true, true) => Ordering::Equal,
+        (false, false) => b.length.total_cmp(&a.length),
+        (closed, other) => other.cmp(&closed),
+    });
+    let mut left = MOST_PAIRS;
+    let mut into: Vec<Option<usize>> = vec![None; paths.len()];
+    for (rank, (i, b)) in order.iter().enumerate() {
+        for (k, a) in order.iter().take(rank) {
+            let stays = into.get(*k).is_some_and(Option::is_none);
+            if left == 0 || !stays || !a.may_hold(b, unit) {
+                continue;
+            }
+            left -= 1;
+            let reach = REACH * unit;
+            if b.lies_along(a, reach) && (!b.path.closed || a.lies_along(b, reach)) {
+                if let Some(slot) = into.get_mut(*i) {
+                    *slot = Some(*k);
+                }
+                break;
+            }
+        }
+    }
+    into
+}
+
+/// A path as it is held against others.
+struct Looked<'a> {
+    path: &'a CleanPath,
+    bounds: Option<Bounds>,
+    length: f64,
+}
+
+impl<'a> Looked<'a> {
+    fn of(path: &'a CleanPath) -> Self {
+        Self {
+            path,
+            bounds: Bounds::of_points(path.points.iter().copied()),
+            length: length(&path.points),
+        }
+    }
+
+    /// The other path may be this one gone over again.
+    fn may_hold(&self, other: &Self, unit: f64) -> bool {
+        let (Some(own), Some(theirs)) = (self.bounds, other.bounds) else {
+            return false;
+        };
+        let reach = REACH * unit;
+        let near = match other.path.closed {
+            true => self.path.closed && alike(&own, &theirs, reach),
+            false => other.length > LEAST_ALONG * unit && within(&theirs, &own, reach),
+        };
+        let sampled = |p: &CleanPath| p.kind == PathKind::Sampled && p.points.len() > 2;
+        near && sampled(self.path) && sampled(other.path)
+    }
+
+    /// Every place of it lies within reach of the other.
+    fn lies_along(&self, other: &Self, reach: f64) -> bool {
+        let line = &other.path.points;
+        let off = |p: Point| {
+            let next = line.iter().skip(1);
+            let next = next.chain(line.first().filter(|_| other.path.closed));
+            let steps = line.iter().zip(next).map(|(&from, &to)| Line { from, to });
+            let square = steps.map(|l| (l.nearest(p).0 - p).length_squared());
+            square.fold(f64::INFINITY, f64::min)
+        };
+        let points = &self.path.points;
+        let stride = points.len().div_ceil(PLACES).max(1);
+        let places = points.iter().step_by(stride).chain(points.last());
+        places.into_iter().all(|p| off(*p) < reach * reach)
+    }
 }
 
 /// The same rectangle, each side within reach.
@@ -95,16 +156,10 @@ fn alike(a: &Bounds, b: &Bounds, reach: f64) -> bool {
     off.iter().all(|d| d.x.abs().max(d.y.abs()) < reach)
 }
 
-/// Every place of one closed path lies within reach of the other.
-fn along(a: &[Point], b: &[Point], reach: f64) -> bool {
-    let stride = a.len().div_ceil(PLACES).max(1);
-    let off = |p: Point| {
-        let next = b.iter().skip(1).chain(b.first());
-        let steps = b.iter().zip(next).map(|(&from, &to)| Line { from, to });
-        let square = steps.map(|l| (l.nearest(p).0 - p).length_squared());
-        square.fold(f64::INFINITY, f64::min)
-    };
-    a.iter().step_by(stride).all(|p| off(*p) < reach * reach)
+/// A rectangle lies in another, within reach.
+fn within(a: &Bounds, of: &Bounds, reach: f64) -> bool {
+    let (low, high) = (a.min - of.min, of.max - a.max);
+    [low.x, low.y, high.x, high.y].iter().all(|d| *d > -reach)
 }
 
 #[cfg(test)]
@@ -132,6 +187,29 @@ mod tests {
         assert_eq!(cleaned(vec![lap(40.0, 0.0, 0.4), lap(40.3, 2.0, -0.4)]), 1);
         assert_eq!(cleaned(vec![lap(40.0, 0.0, 0.4), lap(40.0, 0.0, 0.4)]), 1);
         assert_eq!(cleaned(vec![lap(40.0, 0.0, 0.4), lap(36.0, 2.0, 0.4)]), 2);
+    }
+
+    #[test]
+    fn a_side_traced_again_in_a_stroke_of_its_own_is_no_line_of_its_own() {
+        let arc = |radius: f64, to: f64| -> Vec<Point> {
+            let all = lap(radius, 1.0, 0.3);
+            all.into_iter().take((to * 200.0) as usize).collect()
+        };
+        assert_eq!(cleaned(vec![lap(40.0, 0.0, 0.4), arc(40.5, 0.3)]), 1);
+        assert_eq!(cleaned(vec![arc(39.5, 0.1), lap(40.0, 0.0, 0.4)]), 1);
+        // A line of its own: further in, or leaving the loop.
+        assert_eq!(cleaned(vec![lap(40.0, 0.0, 0.4), arc(36.0, 0.3)]), 2);
+        let chord: Vec<Point> = (0..60)
+            .map(|k| Point::new(f64::from(k) - 39.0, 3.0))
+            .collect();
+        assert_eq!(cleaned(vec![lap(40.0, 0.0, 0.4), chord]), 2);
+        // A slit gone over again.
+        let slit =
+            |y: f64| -> Vec<Point> { (0..80).map(|k| Point::new(f64::from(k), y)).collect() };
+        assert_eq!(
+            cleaned(vec![slit(0.0), slit(0.6).into_iter().take(50).collect()]),
+            1
+        );
     }
 
     #[test]

@@ -10,6 +10,7 @@ mod plate;
 #[allow(dead_code, reason = "the programs are cut, not held against a plan")]
 #[path = "../../../tests/src/rs274.rs"]
 mod rs274;
+mod slips;
 
 use bench::{Bench, FIGURES, mm};
 use std::fs;

@@ -6,7 +6,7 @@
 //! opening with its bolt holes), a part on the metal of another, a hole in no metal, an open path that goes
 //! all but round.
 
-use super::{Warning, WarningKind, name};
+use super::{CutSettings, Warning, WarningKind, name};
 use crate::geom::near::{crossings, inside};
 use crate::geom::{Edge, Point};
 use crate::outline::nesting::parents;
@@ -131,6 +131,31 @@ pub fn marks_beside(outline: &Outline) -> Option<Doubt> {
          part: say which side is kept (--keep inside or --keep outside)"
     );
     Some(Doubt::at(About::Role, text, first.at))
+}
+
+/// A mark in a part whose hole would be larger than the part about it: nothing of that hole would be in the part.
+#[must_use]
+pub fn marks_swallowing(outline: &Outline, settings: &CutSettings) -> Option<Doubt> {
+    let radius = 0.5 * settings.hole?;
+    let reach = |p: &[Edge], m: &Mark| {
+        let places = p.iter().flat_map(|e| [e.from(), e.point_at(0.5)]);
+        places.map(|q| q.distance(m.at)).fold(0.0, f64::max)
+    };
+    outline.loops.iter().enumerate().find_map(|(i, l)| {
+        let edges = l.path.edges();
+        let mut marks = outline.marks.iter();
+        let mark = marks.find(|m| {
+            l.role == Role::Part && inside(&edges, m.at) && reach(&edges, m) < radius
+        })?;
+        let text = format!(
+            "the hole of {} mm at a mark in {} is larger than {}, which would come out without it: look whether the \
+             figure is right (--hole)",
+            2.0 * radius,
+            name(outline, i),
+            name(outline, i)
+        );
+        Some(Doubt::at(About::Plan, text, mark.at))
+    })
 }
 
 /// Why an open path looks as if it were meant to be closed.

@@ -36,7 +36,7 @@ use self::asked::{Asked, asked};
 use super::Taken;
 use super::together::{Source, Together};
 use crate::hint::{Hint, Says};
-use crate::outline::{Loop, Mark, Path};
+use crate::outline::{Bounds, Loop, Mark, Path};
 use crate::relate::constraint::Condition;
 use crate::relate::quantity::Bodies as _;
 use crate::report::{About, Also, Doubt, Note};
@@ -115,11 +115,42 @@ pub(super) fn apply(
         return out;
     };
     let before = stand.sizes(taken);
+    let reached = bounds(taken);
     stand.write_back(&done, &solved, taken, holes, marks);
     out.also = stand.also(&before, &done, &solved, taken);
     out.notes.extend(stand.undone(&solved));
+    out.doubts.extend(stretched(&reached, &bounds(taken)));
     out.together = stand.tied(&done, &solved, taken, holes, marks);
     out
+}
+
+/// A loop stretched by more than this one way and not the other is a slip of a figure.
+const STRETCHED: f64 = 5.0;
+
+fn bounds(taken: &[Taken]) -> Vec<Option<Bounds>> {
+    let all = taken.iter().map(|t| Bounds::of_path(&t.made.path));
+    all.collect()
+}
+
+/// Loops that came out of all proportion: a nought too many in one size, say.
+fn stretched(before: &[Option<Bounds>], after: &[Option<Bounds>]) -> Vec<Doubt> {
+    let pairs = before.iter().zip(after).enumerate();
+    let doubt = |(i, pair): (usize, (&Option<Bounds>, &Option<Bounds>))| {
+        let (was, is) = (pair.0.as_ref()?, pair.1.as_ref()?);
+        let [wider, higher] = [is.width() / was.width(), is.height() / was.height()];
+        let most = (wider / higher).max(higher / wider);
+        let text = format!(
+            "loop {} was read {:.1} x {:.1} mm large, and corrections make it {:.1} x {:.1} mm: look whether their \
+             figures are right",
+            i + 1,
+            was.width(),
+            was.height(),
+            is.width(),
+            is.height()
+        );
+        (most > STRETCHED).then(|| Doubt::at(About::Hint, text, is.min.midpoint(is.max)))
+    };
+    pairs.filter_map(doubt).collect()
 }
 
 const TOO_MANY: &str = "the drawing has more edges than are corrected together";
