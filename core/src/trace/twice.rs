@@ -18,7 +18,7 @@ use core::cmp::Ordering;
 /// Two passes of one line lie within this of one another, in stations.
 const REACH: f64 = 2.5;
 /// An open path shorter than this, in stations, may as well cross another as run along it.
-const LEAST_ALONG: f64 = 10.0;
+const LEAST_ALONG: f64 = 6.0;
 /// Places on either path that are looked at.
 const PLACES: usize = 64;
 /// Pairs of loops of one size in one place that are looked at, so that no trace takes long.

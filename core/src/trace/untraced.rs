@@ -9,7 +9,7 @@
 
 use super::clean::{CleanPath, PathKind};
 use super::measure::at;
-use crate::geom::{Point, Sorted as _};
+use crate::geom::{Line, Point, Sorted as _};
 use crate::report::{About, Doubt, Note};
 
 /// A closing gap longer than this and a step is doubted, units: a hand stops short by as much.
@@ -23,6 +23,10 @@ const TOLD: f64 = 3.0;
 const WANDERS: f64 = 4.0;
 /// Nor by more than so many of the pen's steps.
 const STEPS: f64 = 2.5;
+/// A piece lies along a gap within this, units; looked at in so many steps for each such stretch, and at most so many.
+const BESIDE: f64 = 2.5;
+const LOOKS: f64 = 4.0;
+const MOST_PLACES: f64 = 200.0;
 /// So many gaps of one path are told one by one, the longest; the rest are counted.
 const MOST: usize = 4;
 
@@ -42,7 +46,7 @@ pub(crate) fn told(path: &CleanPath, wander: f64, unit: f64) -> (Vec<Note>, Vec<
         return (notes, doubts);
     }
     let explained = (WANDERS * wander).max(STEPS * path.step);
-    let gaps = gaps(path);
+    let gaps = gaps(path, unit);
     let long = |g: &&Gap| {
         let most = if g.closing { CLOSED } else { CARRIED_ON };
         g.length > explained.max(most * unit + path.step)
@@ -79,21 +83,62 @@ pub(crate) fn told(path: &CleanPath, wander: f64, unit: f64) -> (Vec<Note>, Vec<
     (notes, doubts)
 }
 
-/// The bridged steps of a path.
-fn gaps(path: &CleanPath) -> Vec<Gap> {
+/// The bridged steps of a path, less what was traced all the same: by a piece that goes over the line there and was
+/// taken out where strokes were joined.
+fn gaps(path: &CleanPath, unit: f64) -> Vec<Gap> {
     let n = path.points.len();
     let one = |&i: &usize| {
         let closing = i + 1 >= n;
         let next = if closing { 0 } else { i + 1 };
         let (a, b) = (at(&path.points, i), at(&path.points, next));
+        let (from, to) = untraced(path, a, b, BESIDE * unit);
         Gap {
-            length: a.distance(b),
-            middle: a.midpoint(b),
+            length: from.distance(to),
+            middle: from.midpoint(to),
             closing,
         }
     };
     let real = |&&i: &&usize| path.closed || i + 1 < n;
     path.bridged.iter().filter(real).map(one).collect()
+}
+
+/// The longest stretch between two places that no piece gone over again lies along, within `reach`.
+fn untraced(path: &CleanPath, a: Point, b: Point, reach: f64) -> (Point, Point) {
+    let steps = || path.again.iter().flat_map(|piece| piece.windows(2));
+    if steps().next().is_none() {
+        return (a, b);
+    }
+    let along = |step: &[Point], p: Point| {
+        let [from, to] = step else { return false };
+        let line = Line {
+            from: *from,
+            to: *to,
+        };
+        (line.nearest(p).0 - p).length_squared() < reach * reach
+    };
+    let places = (a.distance(b) * LOOKS / reach.max(1e-9)).ceil();
+    let places = places.clamp(1.0, MOST_PLACES) as usize;
+    let place = |k: usize| a + (b - a) * (k as f64 / places as f64);
+    let (mut longest, mut from) = (None, None);
+    for k in 0..=places {
+        if steps().any(|step| along(step, place(k))) {
+            from = None;
+            continue;
+        }
+        let start = *from.get_or_insert(k);
+        if longest.is_none_or(|(s, e)| k - start > e - s) {
+            longest = Some((start, k));
+        }
+    }
+    // A piece is within reach for a while after its end.
+    let beyond = (reach * places as f64 / a.distance(b).max(1e-9)) as usize;
+    match longest {
+        None => (a, a),
+        Some((start, end)) => (
+            place(start.saturating_sub(beyond)),
+            place((end + beyond).min(places)),
+        ),
+    }
 }
 
 #[cfg(test)]
@@ -149,6 +194,17 @@ mod tests {
         let path = arc(0, 360, 100..120);
         assert_eq!(counts(&path), (0, 1));
         assert_eq!(told(&path, 4.0, 1.0).1.len(), 0);
+    }
+
+    #[test]
+    fn what_a_piece_taken_out_goes_over_was_traced() {
+        let mut path = arc(0, 360, 100..120);
+        let whole = arc(0, 360, 0..0).points;
+        path.again.push(whole[95..125].to_vec());
+        assert_eq!(counts(&path), (0, 0));
+        // What lies elsewhere says nothing of it, nor does one that goes over an end of it.
+        path.again = vec![whole[200..240].to_vec(), whole[94..102].to_vec()];
+        assert_eq!(counts(&path), (0, 1));
     }
 
     /// A rectangle of 120 by 80 with 12 mm of its lower side left out, as a hand that wanders slowly traces it.

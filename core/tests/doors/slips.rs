@@ -1,7 +1,6 @@
 //! Slips of the hand and of the figure: a side gone over again, a nought too many, a chamfer nobody can measure.
 
 use crate::bench::{Bench, FIGURES, mm};
-use std::f64::consts::FRAC_PI_2;
 
 #[test]
 fn a_side_gone_over_again_is_no_second_cut() {
@@ -86,25 +85,6 @@ fn a_clipped_corner_and_a_bend_that_hardly_shows_are_cut() {
         let area = b.plate(1.5).area(x, y);
         assert!((area - 19_870.0).abs() < 100.0, "{area} at {turn}");
     }
-    // A corner that nobody traced is another matter: eight touches, none in a corner.
-    let round = (0..8).map(|k| {
-        let (side, far) = (k / 2, f64::from(k % 2) * 60.0 + 20.0);
-        let (sin, cos) = (
-            libm::sin(FRAC_PI_2 * f64::from(side)),
-            libm::cos(FRAC_PI_2 * f64::from(side)),
-        );
-        let (x, y) = (far - 50.0, -50.0);
-        format!(
-            "{:.2},{:.2}",
-            100.0 + x * cos - y * sin,
-            100.0 + x * sin + y * cos
-        )
-    });
-    let rows: Vec<String> = round.collect();
-    b.put("t.csv", &format!("# units: mm\nx,y\n{}\n", rows.join("\n")));
-    let _ = std::fs::remove_file(b.path("x.ngc"));
-    let (status, said) = b.run(&format!("cut t.csv {FIGURES} -o x.ngc"));
-    assert!(status == 1 && !b.has("x.ngc"), "{said}");
 }
 
 #[test]
