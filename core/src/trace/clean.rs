@@ -176,6 +176,9 @@ pub fn clean(trace: &Trace, settings: &Settings) -> Result<CleanTrace, Refusal> 
             PathKind::Cloud => out.put_in_order(points, unit),
         }
     }
+    let again = "a piece that was gone over again in another stroke was taken once";
+    let over = twice::join_strokes(&mut runs, unit).into_iter();
+    out.notes.extend(over.map(|place| Note::at(again, place)));
     let count = runs.len();
     let chains = super::strokes::join(runs, unit);
     if chains.len() < count {
@@ -189,7 +192,7 @@ pub fn clean(trace: &Trace, settings: &Settings) -> Result<CleanTrace, Refusal> 
     for (place, round) in twice::join(&mut out.paths, unit) {
         let text = match round {
             true => "a loop that was gone round again was taken once",
-            false => "a piece that was gone over again in another stroke was taken once",
+            false => again,
         };
         out.notes.push(Note::at(text, place));
     }

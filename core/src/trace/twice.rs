@@ -10,6 +10,7 @@
 //! Fails on: two lines really meant closer together than [`REACH`], which no torch could cut apart.
 
 use super::measure::{at, length};
+use super::strokes::Run;
 use super::{CleanPath, PathKind, Stroke};
 use crate::geom::{Line, Point, Sorted as _};
 use crate::outline::Bounds;
@@ -18,11 +19,13 @@ use core::cmp::Ordering;
 /// Two passes of one line lie within this of one another, in stations.
 const REACH: f64 = 2.5;
 /// An open path shorter than this, in stations, may as well cross another as run along it.
-const LEAST_ALONG: f64 = 6.0;
+const LEAST_ALONG: f64 = 5.5;
+/// A stroke whose ends lie nearer to one another than this part of its length comes back.
+const COMES_BACK: f64 = 0.2;
 /// Places on either path that are looked at.
 const PLACES: usize = 64;
-/// Pairs of loops of one size in one place that are looked at, so that no trace takes long.
-const MOST_PAIRS: usize = 20_000;
+/// Points of lines that others are held against, so that no trace takes long.
+const MOST_HELD: usize = 20_000_000;
 
 /// Which strokes are there once already, point for point; places touched again stay.
 pub(super) fn dropped(strokes: &[&Stroke]) -> Vec<bool> {
@@ -53,7 +56,7 @@ pub(super) fn join(paths: &mut Vec<CleanPath>, unit: f64) -> Vec<(Point, bool)> 
     if paths.len() < 2 {
         return Vec::new();
     }
-    let into = owners(paths, unit);
+    let into = owners(paths.iter().map(Looked::of).collect(), unit);
     let mut places = Vec::new();
     for (i, k) in into.iter().enumerate() {
         let (Some(k), Some(path)) = (*k, paths.get(i)) else {
@@ -72,27 +75,49 @@ pub(super) fn join(paths: &mut Vec<CleanPath>, unit: f64) -> Vec<(Point, bool)> 
     places
 }
 
+/// The same of strokes that are not yet joined: one that lies along another all its way is joined to nothing. Those
+/// that come back to where they began are left to [`join`].
+pub(super) fn join_strokes(runs: &mut Vec<Run>, unit: f64) -> Vec<Point> {
+    if runs.len() < 2 {
+        return Vec::new();
+    }
+    let into = owners(runs.iter().map(Looked::of_run).collect(), unit);
+    let mut places = Vec::new();
+    for (i, k) in into.iter().enumerate() {
+        let piece = runs.get(i).filter(|_| k.is_some());
+        let Some(piece) = piece.map(|run| run.points.clone()) else {
+            continue;
+        };
+        places.push(at(&piece, 0));
+        if let Some(first) = k.and_then(|k| runs.get_mut(k)) {
+            first.again.push(piece);
+        }
+    }
+    let mut gone = into.iter();
+    runs.retain(|_| gone.next().is_none_or(Option::is_none));
+    places
+}
+
 /// Which path each one is a part of, where it is.
-fn owners(paths: &[CleanPath], unit: f64) -> Vec<Option<usize>> {
-    let looked: Vec<Looked<'_>> = paths.iter().map(Looked::of).collect();
+fn owners(looked: Vec<Looked<'_>>, unit: f64) -> Vec<Option<usize>> {
     // Loops as they were traced, then lines, the longest first.
     let mut order: Vec<(usize, &Looked<'_>)> = looked.iter().enumerate().collect();
-    order.order_by(|(_, a), (_, b)| match (a.path.closed, b.path.closed) {
+    order.order_by(|(_, a), (_, b)| match (a.closed, b.closed) {
         (true, true) => Ordering::Equal,
         (false, false) => b.length.total_cmp(&a.length),
         (closed, other) => other.cmp(&closed),
     });
-    let mut left = MOST_PAIRS;
-    let mut into: Vec<Option<usize>> = vec![None; paths.len()];
+    let mut left = MOST_HELD;
+    let mut into: Vec<Option<usize>> = vec![None; looked.len()];
     for (rank, (i, b)) in order.iter().enumerate() {
         for (k, a) in order.iter().take(rank) {
             let stays = into.get(*k).is_some_and(Option::is_none);
             if left == 0 || !stays || !a.may_hold(b, unit) {
                 continue;
             }
-            left -= 1;
+            left = left.saturating_sub(a.points.len());
             let reach = REACH * unit;
-            if b.lies_along(a, reach) && (!b.path.closed || a.lies_along(b, reach)) {
+            if b.lies_along(a, reach) && (!b.closed || a.lies_along(b, reach)) {
                 if let Some(slot) = into.get_mut(*i) {
                     *slot = Some(*k);
                 }
@@ -105,17 +130,38 @@ fn owners(paths: &[CleanPath], unit: f64) -> Vec<Option<usize>> {
 
 /// A path as it is held against others.
 struct Looked<'a> {
-    path: &'a CleanPath,
+    points: &'a [Point],
     bounds: Option<Bounds>,
     length: f64,
+    closed: bool,
+    /// Others may lie along it, and it along others.
+    holds: bool,
+    asked: bool,
 }
 
 impl<'a> Looked<'a> {
     fn of(path: &'a CleanPath) -> Self {
         Self {
-            path,
+            points: &path.points,
             bounds: Bounds::of_points(path.points.iter().copied()),
             length: length(&path.points),
+            closed: path.closed,
+            holds: path.kind == PathKind::Sampled && path.points.len() > 2,
+            asked: path.kind == PathKind::Sampled && path.points.len() > 2,
+        }
+    }
+
+    fn of_run(run: &'a Run) -> Self {
+        let points = run.points.as_slice();
+        let long = length(points);
+        let ends = at(points, 0).distance(at(points, points.len().saturating_sub(1)));
+        Self {
+            points,
+            bounds: Bounds::of_points(points.iter().copied()),
+            length: long,
+            closed: false,
+            holds: points.len() > 2,
+            asked: points.len() > 2 && ends > COMES_BACK * long,
         }
     }
 
@@ -125,25 +171,24 @@ impl<'a> Looked<'a> {
             return false;
         };
         let reach = REACH * unit;
-        let near = match other.path.closed {
-            true => self.path.closed && alike(&own, &theirs, reach),
+        let near = match other.closed {
+            true => self.closed && alike(&own, &theirs, reach),
             false => other.length > LEAST_ALONG * unit && within(&theirs, &own, reach),
         };
-        let sampled = |p: &CleanPath| p.kind == PathKind::Sampled && p.points.len() > 2;
-        near && sampled(self.path) && sampled(other.path)
+        near && self.holds && other.asked
     }
 
     /// Every place of it lies within reach of the other.
     fn lies_along(&self, other: &Self, reach: f64) -> bool {
-        let line = &other.path.points;
+        let line = other.points;
         let off = |p: Point| {
             let next = line.iter().skip(1);
-            let next = next.chain(line.first().filter(|_| other.path.closed));
+            let next = next.chain(line.first().filter(|_| other.closed));
             let steps = line.iter().zip(next).map(|(&from, &to)| Line { from, to });
             let square = steps.map(|l| (l.nearest(p).0 - p).length_squared());
             square.fold(f64::INFINITY, f64::min)
         };
-        let points = &self.path.points;
+        let points = self.points;
         let stride = points.len().div_ceil(PLACES).max(1);
         let places = points.iter().step_by(stride).chain(points.last());
         places.into_iter().all(|p| off(*p) < reach * reach)
@@ -203,7 +248,17 @@ mod tests {
             .map(|k| Point::new(f64::from(k) - 39.0, 3.0))
             .collect();
         assert_eq!(cleaned(vec![lap(40.0, 0.0, 0.4), chord]), 2);
-        // A slit gone over again.
+        // Over the corner where two strokes meet; and one of several again.
+        let of = |from: f64, to: f64| -> Vec<Point> {
+            let all = lap(40.0, 0.0, 0.3);
+            all[(from * 200.0) as usize..=(to * 200.0) as usize].to_vec()
+        };
+        assert_eq!(cleaned(vec![of(0.0, 0.5), of(0.5, 1.0), arc(40.3, 0.4)]), 1);
+        assert_eq!(cleaned(vec![of(0.0, 0.5), of(0.1, 0.3), of(0.5, 1.0)]), 1);
+        // A slit gone over again, and back.
+        let there: Vec<Point> = (0..80).map(|k| Point::new(f64::from(k), 0.0)).collect();
+        let back: Vec<Point> = there.iter().rev().map(|p| Point::new(p.x, 0.9)).collect();
+        assert_eq!(cleaned(vec![there, back]), 1);
         let slit =
             |y: f64| -> Vec<Point> { (0..80).map(|k| Point::new(f64::from(k), y)).collect() };
         assert_eq!(
