@@ -29,20 +29,37 @@ const FOCAL_SPREAD: f64 = 0.4;
 impl Camera {
     /// The likeliest camera.
     pub fn of(view: &View, long_side: f64) -> Self {
+        // In the plane's columns the focal length is a factor of two of three numbers: each product of columns is a sum of
+        // two parts, one of them over its square.
+        let [p, q, _] = columns(view, 1.0);
+        let parts = |a: [f64; 3], b: [f64; 3]| {
+            let ([a0, a1, a2], [b0, b1, b2]) = (a, b);
+            (a0 * b0 + a1 * b1, a2 * b2)
+        };
+        let (pp, qq, pq) = (parts(p, p), parts(q, q), parts(p, q));
         let (mut best, mut least) = (Self::at(view, long_side), f64::INFINITY);
-        for step in 0..=60 {
-            // From half to three and a half times the long side.
-            let off = -0.7 + f64::from(step) * (1.95 / 60.0);
-            let unusual = (off - libm::log(USUAL_FOCAL)) / FOCAL_SPREAD;
-            let camera = Self {
-                unusual,
-                ..Self::at(view, long_side * libm::exp(off))
-            };
-            let m = camera.misfit / USUAL_MISFIT;
+        // From half to three and a half times the long side.
+        const STEPS: i32 = 60;
+        let (from, step) = (-0.7, 1.95 / f64::from(STEPS));
+        let grows = libm::exp(step);
+        let mut focal = long_side * libm::exp(from);
+        for i in 0..=STEPS {
+            let unusual = (from + f64::from(i) * step - libm::log(USUAL_FOCAL)) / FOCAL_SPREAD;
+            let over = 1.0 / (focal * focal);
+            let [pp, qq, pq] = [pp, qq, pq].map(|(a, b)| a * over + b);
+            let mean = 0.5 * (pp + qq);
+            let misfit = libm::hypot(pq / mean, 0.5 * (pp - qq) / mean);
+            let m = misfit / USUAL_MISFIT;
             let cost = m * m + unusual * unusual;
             if cost < least {
-                (best, least) = (camera, cost);
+                least = cost;
+                best = Self {
+                    focal,
+                    misfit,
+                    unusual,
+                };
             }
+            focal *= grows;
         }
         best
     }

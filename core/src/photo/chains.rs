@@ -21,6 +21,8 @@ pub(super) struct Chain {
 const RUNS_ON: f64 = 0.77;
 /// And over a gap each end looks at the other within this, cosine (about 50°).
 const LOOKS: f64 = 0.64;
+/// Or they meet at a corner, at this much of an angle at least, sine (about 30°).
+const TURNS: f64 = 0.5;
 
 #[derive(Clone, Debug)]
 struct Branch {
@@ -326,7 +328,8 @@ impl Net {
                 let far = p.distance(*q);
                 let across = (*q - *p).unit().unwrap_or(*u);
                 let sees = u.dot(across) > LOOKS && v.dot(-across) > LOOKS;
-                if far < gap && (sees || far < 1.5 * self.wide) {
+                if far < gap && (sees || far < 1.5 * self.wide || self.corner(*p, *u, *q, *v, gap))
+                {
                     pairs.push((far, *a, *b));
                 }
             }
@@ -338,6 +341,14 @@ impl Net {
                 self.on.insert(b, a);
             }
         }
+    }
+
+    /// Whether two ends, carried on, meet at a corner that was not seen.
+    fn corner(&self, p: Point, u: Vec2, q: Point, v: Vec2, gap: f64) -> bool {
+        let sine = u.cross(v);
+        let (s, t) = ((q - p).cross(v) / sine, (q - p).cross(u) / sine);
+        let ahead = |t: f64| t > -0.5 * self.wide && t < gap;
+        sine.abs() > TURNS && ahead(s) && ahead(t)
     }
 
     /// Runs of branches from end to end.

@@ -14,6 +14,9 @@ use crate::geom::{Point, Vec2};
 
 /// Most spots of one kind that are tried.
 const MOST: usize = 36;
+/// Most spots of one size that are tried, and how many times as large as the least of them the largest is.
+const MOST_SIZED: usize = 24;
+const SIZED: f64 = 3.0;
 /// Least share of the picture's area that a frame takes.
 const LEAST_AREA: f64 = 0.06;
 /// Standard deviations of what marks of one hand and one camera differ by.
@@ -85,17 +88,29 @@ pub(super) fn candidates(seen: &[Seen], w: f64, h: f64, lens: Lens) -> Vec<Frame
         for dark in [true, false] {
             let alike = seen.iter().filter(|s| s.kind == kind && s.dark == dark);
             let alike: Vec<&Seen> = alike.collect();
-            let tried = alike.get(..MOST).unwrap_or(&alike);
-            fours(tried, &mut |four, last| {
-                if let Some(mut frame) = judged(four, w, h, lens) {
-                    let crowd = last.max(as_plain(&alike, last)) as f64 / CROWD;
-                    frame.cost += 3.0 * libm::log(crowd.max(1.0));
-                    frames.push(frame);
-                }
-            });
+            of_list(&alike, MOST, (w, h), lens, &mut frames);
+            // Texture makes small spots by the hundred: those of about one size are tried by themselves too.
+            let mut least = 1.0;
+            while alike.len() > MOST && least < lens.reach {
+                let sized = |s: &&&Seen| s.radius >= least && s.radius < SIZED * least;
+                let sized: Vec<&Seen> = alike.iter().filter(sized).copied().collect();
+                of_list(&sized, MOST_SIZED, (w, h), lens, &mut frames);
+                least *= 2.0;
+            }
         }
     }
     frames
+}
+
+/// The fours of a list, the plainest first.
+fn of_list(list: &[&Seen], most: usize, (w, h): (f64, f64), lens: Lens, frames: &mut Vec<Frame>) {
+    fours(list.get(..most).unwrap_or(list), &mut |four, last| {
+        if let Some(mut frame) = judged(four, w, h, lens) {
+            let crowd = last.max(as_plain(list, last)) as f64 / CROWD;
+            frame.cost += 3.0 * libm::log(crowd.max(1.0));
+            frames.push(frame);
+        }
+    });
 }
 
 /// How many spots of a list, the plainest first, are about as plain as one of it.

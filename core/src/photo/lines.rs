@@ -32,12 +32,14 @@ pub(super) struct Lines {
     pub left: Vec<Point>,
     /// Nothing was closed.
     pub open: bool,
+    /// Where an open line runs that is longer than all that were taken, and like them.
+    pub broken: Option<Point>,
     score: f64,
 }
 
 impl Lines {
     fn is_plain(&self) -> bool {
-        !self.open && self.taken.iter().all(|m| m.share > 0.7)
+        !self.open && self.broken.is_none() && self.taken.iter().all(|m| m.share > 0.7)
     }
 }
 
@@ -63,6 +65,13 @@ pub(super) fn find(
             if best.as_ref().is_some_and(Lines::is_plain) {
                 break 'all;
             }
+        }
+        // A guide line that is longer than the outline is one in every colour.
+        if best
+            .as_ref()
+            .is_some_and(|b| !b.open && b.taken.iter().all(|m| m.share > 0.7))
+        {
+            break;
         }
     }
     best.ok_or_else(|| {
@@ -191,14 +200,13 @@ fn chosen(
             dots: Vec::new(),
             left: Vec::new(),
             open: true,
+            broken: None,
             score: 0.0,
         };
     };
-    let mut score = main.map_or(0.0, worth);
-    if !closed {
-        score *= 0.15;
-    }
     let (mut taken, mut left) = (Vec::new(), Vec::new());
+    let mut score = main.map_or(0.0, |m| if closed { 0.0 } else { 0.15 * worth(m) });
+    let mut broken = None;
     for one in all {
         let like = (one.line.width / width - 1.0).abs() < 0.4
             && one.strength > 0.45 * strength
@@ -209,8 +217,14 @@ fn chosen(
         };
         let place = one.line.places.get(one.line.places.len() / 2).map(|p| p.at);
         if fits && (like || one.length >= longest) {
+            if closed {
+                score += worth(&one);
+            }
             taken.push(one.line);
         } else if one.strength > 0.45 * strength {
+            if closed && like && !one.line.closed && one.length > longest {
+                broken = broken.or(place);
+            }
             left.extend(place);
         }
     }
@@ -228,6 +242,7 @@ fn chosen(
         dots,
         left,
         open: !closed,
+        broken,
         score,
     }
 }

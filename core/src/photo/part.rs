@@ -18,7 +18,7 @@ use super::grid::{Grid, quantile};
 use super::ink::Pieces;
 use super::profile::{even, smooth};
 use crate::Refusal;
-use crate::geom::{Point, Vec2};
+use crate::geom::{Point, Sorted as _, Vec2};
 use std::collections::BTreeMap;
 
 /// Pixels of the grid the part is first seen on, about.
@@ -38,14 +38,20 @@ pub(super) struct Above {
     pub thickness: f64,
 }
 
+/// A place of a rim as it is seen in the plane of the frame, and the way out of the part there.
+#[derive(Clone, Copy, Debug)]
+pub(super) struct Rim {
+    pub at: Point,
+    pub outward: Vec2,
+}
+
 /// Finds the part in an area and measures its rims, the outer one first; closed runs, end on start.
 pub(super) fn find(
     flat: &Flat,
     light: &Grid,
     area: Area,
     keep: &dyn Fn(Point) -> bool,
-    above: Option<Above>,
-) -> Result<Vec<Vec<Point>>, Refusal> {
+) -> Result<Vec<Vec<Rim>>, Refusal> {
     let (w, h) = flat.size();
     let by = (libm::sqrt(w as f64 * h as f64 / COARSE) as usize).max(1);
     let tones = light
@@ -71,20 +77,21 @@ pub(super) fn find(
         }
     }
     let (_, mask, _) = best.ok_or_else(none)?;
-    let mut rims: Vec<Vec<Point>> = Vec::new();
+    let mut rims: Vec<(f64, Vec<Rim>)> = Vec::new();
     for rim in rims_of(&mask, tones.width) {
         let path: Vec<Point> = rim.iter().map(|p| flat.plate(p.x, p.y, by)).collect();
-        if path.len() < 8 || area_of(&path).abs() < SPECK {
+        let area = area_of(&path).abs();
+        if path.len() < 8 || area < SPECK {
             continue;
         }
-        if let Some(measured) = measured(flat, light, &path, above) {
-            rims.push(measured);
+        if let Some(measured) = measured(flat, light, &path) {
+            rims.push((area, measured));
         }
     }
-    rims.sort_by(|a, b| area_of(b).abs().total_cmp(&area_of(a).abs()));
+    rims.order_by(|a, b| b.0.total_cmp(&a.0));
     match rims.is_empty() {
         true => Err(none()),
-        false => Ok(rims),
+        false => Ok(rims.into_iter().map(|r| r.1).collect()),
     }
 }
 
@@ -149,7 +156,14 @@ fn largest(differs: &Grid, inside: &[bool], pixel: f64) -> Option<(f64, Vec<bool
                 .any(|j| j.is_none_or(|j| !inside.get(j).copied().unwrap_or(false)))
         })
     };
-    let whole = |p: &&Vec<u32>| p.iter().filter(|i| edge(i)).count() * 50 < p.len();
+    // The ground round a part of the other tone stands out as well, but runs along the area's own rim.
+    let inner =
+        (0..inside.len() as u32).filter(|i| inside.get(*i as usize).copied().unwrap_or(false));
+    let around = inner.filter(|i| edge(i)).count();
+    let whole = |p: &&Vec<u32>| {
+        let beside = p.iter().filter(|i| edge(i)).count();
+        beside * 50 < p.len() && beside * 25 < around
+    };
     let piece = pieces
         .pixels
         .iter()
@@ -230,7 +244,7 @@ fn area_of(path: &[Point]) -> f64 {
 }
 
 /// A rim to a small part of a pixel, closed; `None` where it is no rim.
-fn measured(flat: &Flat, light: &Grid, path: &[Point], above: Option<Above>) -> Option<Vec<Point>> {
+fn measured(flat: &Flat, light: &Grid, path: &[Point]) -> Option<Vec<Rim>> {
     let path = even(&smooth(path, true, 0.6), true, STEP);
     let n = path.len();
     let value = |p: Point| f64::from(light.between(flat.pixel(p)));
@@ -273,7 +287,10 @@ fn measured(flat: &Flat, light: &Grid, path: &[Point], above: Option<Above>) -> 
             crossed.map(|(k, (a, b))| fine * (k as f64 - f64::from(steps) + (level - a) / (b - a)));
         let nearest = place.min_by(|a, b| a.abs().total_cmp(&b.abs()));
         if let Some(d) = nearest.filter(|d| d.abs() < reach) {
-            out.push(lowered(*p + outward * d, outward, above));
+            out.push(Rim {
+                at: *p + outward * d,
+                outward,
+            });
         }
     }
     let first = *out.first()?;
@@ -281,12 +298,13 @@ fn measured(flat: &Flat, light: &Grid, path: &[Point], above: Option<Above>) -> 
     (out.len() * 2 > n).then_some(out)
 }
 
-/// A place of the rim brought down to the plane of the frame.
-fn lowered(p: Point, outward: Vec2, above: Option<Above>) -> Point {
-    let Some(a) = above else { return p };
-    let from = p - a.foot;
-    match from.dot(outward) > 0.0 {
-        true => a.foot + from * ((a.height - a.thickness) / a.height),
-        false => p,
+impl Above {
+    /// A place of the rim brought down to the plane of the frame.
+    pub fn lowered(&self, Rim { at, outward }: Rim) -> Point {
+        let from = at - self.foot;
+        match from.dot(outward) > 0.0 {
+            true => self.foot + from * ((self.height - self.thickness) / self.height),
+            false => at,
+        }
     }
 }

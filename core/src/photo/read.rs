@@ -5,11 +5,11 @@ use super::flat::{Area, Flat};
 use super::frame::Frame;
 use super::ink::Tint;
 use super::lines::{self, Lines};
-use super::part::{self, Above};
+use super::part::{self, Above, Rim};
 use super::profile::{Light, Measured};
 use super::say::{scale_error, tell, tell_scale};
 use super::scale::frame_of;
-use super::straight::straighten;
+use super::straight::{straighten, stretches};
 use super::{Ask, Photo, Picture, Scale, Wanted, Watch, tips};
 use crate::geom::Point;
 use crate::report::{Doubt, Note};
@@ -47,7 +47,7 @@ pub fn read(
     let on_mark = mark_areas(&frame, size, ask);
     let keep = |p: Point| !on_mark.iter().any(|a| a.holds(p));
     let mut found = match ask.part {
-        true => part_of(picture, &flat, &frame, size, &keep, ask)?,
+        true => part_of(picture, &flat, &mut frame, size, &keep, ask)?,
         false => line_of(&flat, &mut frame, size, &keep, ask, &mut watch)?,
     };
     let plus_minus = scale_error(&frame, size, ask);
@@ -94,16 +94,8 @@ fn line_of(
         grid: &grid,
         sign: if lines.dark { 1.0 } else { -1.0 },
     };
-    let before = frame.view;
-    // A sheet and the target have told the lens already.
-    if matches!(ask.scale, Scale::Frame(..)) || ask.corners.is_some() {
-        straighten(frame, size, &lines);
-    }
-    let after = frame.view;
-    let again = |p: Point| match before == after {
-        true => p,
-        false => after.plate(before.sees(p)),
-    };
+    let runs: Vec<Vec<Point>> = lines.taken.iter().flat_map(stretches).collect();
+    let again = unbowed(frame, size, ask, &runs);
     let mut found = Found {
         strokes: Vec::new(),
         width: 0.0,
@@ -116,7 +108,7 @@ fn line_of(
         if run.len() > 1 {
             found
                 .strokes
-                .push(Stroke::new(run.into_iter().map(again).collect()));
+                .push(Stroke::new(run.into_iter().map(&again).collect()));
         }
     }
     if found.strokes.is_empty() {
@@ -130,15 +122,47 @@ fn line_of(
     Ok(found)
 }
 
+/// Takes the lens's bend out of the view by what is straight in runs of points, where nothing has told it yet, and moves
+/// points of the plate as they were seen before to where they are.
+fn unbowed(
+    frame: &mut Frame,
+    size: (f64, f64),
+    ask: &Ask,
+    runs: &[Vec<Point>],
+) -> impl Fn(Point) -> Point + use<> {
+    let before = frame.view;
+    // A sheet and the target have told the lens already.
+    if matches!(ask.scale, Scale::Frame(..)) || ask.corners.is_some() {
+        straighten(frame, size, runs);
+    }
+    let after = frame.view;
+    move |p| match before == after {
+        true => p,
+        false => after.plate(before.sees(p)),
+    }
+}
+
 /// A part's silhouette.
 fn part_of(
     picture: &Picture,
     flat: &Flat,
-    frame: &Frame,
+    frame: &mut Frame,
     size: (f64, f64),
     keep: &dyn Fn(Point) -> bool,
     ask: &Ask,
 ) -> Result<Found, Refusal> {
+    let area = Area {
+        low: Point::new(0.0, 0.0),
+        high: Point::new(size.0, size.1),
+    }
+    .grown(-0.005 * size.0.max(size.1));
+    let mut rims = part::find(flat, &Tint::Grey.light(flat), area, keep)?;
+    let places = |r: &Vec<Rim>| r.iter().map(|p| p.at).collect();
+    let runs: Vec<Vec<Point>> = rims.iter().map(places).collect();
+    let again = unbowed(frame, size, ask, &runs);
+    for p in rims.iter_mut().flatten() {
+        p.at = again(p.at);
+    }
     let long = picture.width().max(picture.height()) as f64;
     let camera = match ask.camera {
         Some(height) => focal_for_height(&frame.view, height, long),
@@ -157,16 +181,10 @@ fn part_of(
             ask.thickness
         )));
     }
-    let area = Area {
-        low: Point::new(0.0, 0.0),
-        high: Point::new(size.0, size.1),
-    }
-    .grown(-0.005 * size.0.max(size.1));
-    let rims = part::find(flat, &Tint::Grey.light(flat), area, keep, above)?;
     let far = rims
         .iter()
         .flatten()
-        .map(|p| p.distance(foot))
+        .map(|p| p.at.distance(foot))
         .fold(0.0, f64::max);
     let each = far / height;
     let text = match above {
@@ -184,8 +202,12 @@ fn part_of(
             "the part's thickness is not said: for each mm of it, its upper edge comes out up to {each:.2} mm too far out; say --thickness"
         ),
     };
+    let lowered = |p: Rim| above.map_or(p.at, |a| a.lowered(p));
     Ok(Found {
-        strokes: rims.into_iter().map(Stroke::new).collect(),
+        strokes: rims
+            .into_iter()
+            .map(|rim| Stroke::new(rim.into_iter().map(lowered).collect()))
+            .collect(),
         width: 0.0,
         notes: vec![Note::new(text)],
         doubts: Vec::new(),
@@ -260,5 +282,77 @@ fn shift_of(line: &Measured, wanted: Wanted, found: &Lines) -> f64 {
         Wanted::Middle => 0.0,
         Wanted::Inside => 0.5 * line.width * material,
         Wanted::Outside => -0.5 * line.width * material,
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    /// 800 x 600 pixels that show 200 x 150 mm of a grained ground, dark where a rule (mm, y down) says so.
+    fn read_of(dark: impl Fn(f64, f64) -> bool, part: bool) -> Photo {
+        let (mut bytes, mut seed) = (Vec::new(), 5u32);
+        for i in 0..800 * 600 {
+            let (x, y) = (f64::from(i % 800) / 4.0, f64::from(i / 800) / 4.0);
+            seed = seed.wrapping_mul(1_664_525).wrapping_add(1_013_904_223);
+            let tone = if dark(x, y) { 40 } else { 190 };
+            bytes.extend([tone + (seed >> 28) as u8; 3]);
+        }
+        let picture = Picture::from_rgb(800, 600, bytes).unwrap();
+        let ask = Ask {
+            part,
+            ..Ask::of(Scale::Across(200.0))
+        };
+        read(&picture, &ask, &mut |_| true).unwrap()
+    }
+
+    /// A line round a rectangle of 120 x 90 mm, and one round a hole in it.
+    fn drawn(x: f64, y: f64) -> bool {
+        let rim = ((x - 100.0).abs() - 60.0).max((y - 75.0).abs() - 45.0);
+        rim.abs() < 1.5 || (libm::hypot(x - 80.0, y - 75.0) - 15.0).abs() < 1.5
+    }
+
+    fn extents(photo: &Photo) -> Vec<(f64, f64)> {
+        let range = |v: Vec<f64>| {
+            let low = v.iter().copied().fold(f64::INFINITY, f64::min);
+            v.iter().copied().fold(f64::NEG_INFINITY, f64::max) - low
+        };
+        let extent = |s: &Stroke| {
+            let across = range(s.points.iter().map(|p| p.x).collect());
+            (across, range(s.points.iter().map(|p| p.y).collect()))
+        };
+        photo.trace.strokes.iter().map(extent).collect()
+    }
+
+    fn is_near(of: (f64, f64), to: (f64, f64)) -> bool {
+        (of.0 - to.0).abs() < 0.6 && (of.1 - to.1).abs() < 0.6
+    }
+
+    #[test]
+    fn an_outline_with_a_gap_at_a_corner_is_not_left_out_for_its_hole() {
+        let gap = |x: f64, y: f64| (x - 160.0).abs() < 3.0 && y > 32.5 && y < 39.0;
+        let photo = read_of(|x, y| drawn(x, y) && !gap(x, y), false);
+        let found = extents(&photo);
+        assert_eq!(found.len(), 2, "{found:?}");
+        assert!(
+            found.iter().any(|e| is_near(*e, (120.0, 90.0))),
+            "{found:?}"
+        );
+    }
+
+    #[test]
+    fn a_longer_line_that_is_left_open_is_a_doubt() {
+        let gap = |x: f64, y: f64| x > 150.0 && y > 50.0 && y < 90.0;
+        let photo = read_of(|x, y| drawn(x, y) && !gap(x, y), false);
+        assert_eq!(photo.trace.strokes.len(), 1);
+        assert!(photo.doubts.iter().any(|d| d.text.contains("longer")));
+    }
+
+    #[test]
+    fn the_ground_round_a_large_part_is_no_part() {
+        let inside = |x: f64, y: f64| (x - 100.0).abs() < 60.0 && (y - 75.0).abs() < 45.0;
+        let found = extents(&read_of(inside, true));
+        assert_eq!(found.len(), 1, "{found:?}");
+        assert!(is_near(*found.first().unwrap(), (120.0, 90.0)), "{found:?}");
     }
 }

@@ -33,6 +33,13 @@ pub(super) fn tell(found: &Lines, ask: &Ask, notes: &mut Vec<Note>, doubts: &mut
             None => Doubt::new(About::Closing, text),
         });
     }
+    if let Some(at) = found.broken {
+        doubts.push(Doubt::at(
+            About::Closing,
+            "an open line is longer than what was taken, and like it: if it is the outline, close its gaps and take the picture again",
+            at,
+        ));
+    }
     if found.open && ask.line != Wanted::Middle {
         notes.push(Note::new(
             "an open line has no inside: its left side as found was taken for it",

@@ -1,24 +1,26 @@
-//! Stretches of the drawn line that are straight: what they bow by is the lens's doing.
+//! Stretches of a drawn line or a part's rim that are straight: what they bow by is the lens's doing.
 
 use super::frame::Frame;
 use super::lens::bend_of;
-use super::lines::Lines;
 use super::profile::Measured;
 use super::view::{Lens, View};
 use crate::geom::Point;
 
-/// What is straight in the line tells how the lens bends; the view is made anew with it.
-pub(super) fn straighten(frame: &mut Frame, size: (f64, f64), found: &Lines) {
-    let runs: Vec<Vec<Point>> = found
-        .taken
-        .iter()
-        .flat_map(straight_runs)
-        .map(|run| run.iter().map(|p| frame.view.sees(*p)).collect())
-        .collect();
-    if runs.is_empty() {
+/// What is straight in runs of points on the plate tells how the lens bends; the view is made anew with it.
+pub(super) fn straighten(frame: &mut Frame, size: (f64, f64), runs: &[Vec<Point>]) {
+    let mut straight = Vec::new();
+    for run in runs {
+        let (one, other) = run.split_at(halfway(run));
+        cut_straight(one, &mut straight, 0);
+        cut_straight(other, &mut straight, 0);
+    }
+    if straight.is_empty() {
         return;
     }
-    let (bend, _) = bend_of(&runs, frame.view.lens());
+    for p in straight.iter_mut().flatten() {
+        *p = frame.view.sees(*p);
+    }
+    let (bend, _) = bend_of(&straight, frame.view.lens());
     let lens = Lens {
         bend,
         ..frame.view.lens()
@@ -28,15 +30,22 @@ pub(super) fn straighten(frame: &mut Frame, size: (f64, f64), found: &Lines) {
     }
 }
 
-/// Long stretches of a line that are straight but for what a lens does.
-fn straight_runs(line: &Measured) -> Vec<Vec<Point>> {
-    let mut out = Vec::new();
+/// Where a run that ends near where it began is farthest from there; nowhere in one that leads on.
+fn halfway(run: &[Point]) -> usize {
+    let (Some(first), Some(last)) = (run.first(), run.last()) else {
+        return 0;
+    };
+    let far = |p: &Point| p.distance(*first);
+    let most = run.iter().enumerate();
+    let most = most.max_by(|a, b| far(a.1).total_cmp(&far(b.1)));
+    most.filter(|(_, p)| far(p) > 2.0 * far(last))
+        .map_or(0, |m| m.0)
+}
+
+/// Stretches of a line that were measured.
+pub(super) fn stretches(line: &Measured) -> impl Iterator<Item = Vec<Point>> {
     let spans = line.places.split(|p| p.half.is_none());
-    for span in spans {
-        let points: Vec<Point> = span.iter().map(|p| p.at).collect();
-        cut_straight(&points, &mut out, 0);
-    }
-    out
+    spans.map(|span| span.iter().map(|p| p.at).collect())
 }
 
 /// Shortest straight stretch that says anything of a lens, mm.
