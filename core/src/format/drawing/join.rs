@@ -212,6 +212,15 @@ mod tests {
         course
     }
 
+    /// A find of the fuzzer: beyond all numbers of cells a place still has neighbours.
+    #[test]
+    fn ends_as_far_away_as_numbers_go_are_looked_at() {
+        for far in [1e30, -1e30, f64::MAX, f64::MIN] {
+            let runs = vec![line((far, 0.0), (0.0, 0.0)), line((0.0, 0.0), (0.0, far))];
+            assert_eq!(joined(runs).courses.len(), 1, "{far}");
+        }
+    }
+
     #[test]
     fn four_lines_in_any_order_and_direction_are_a_rectangle() {
         let runs = vec![
