@@ -100,6 +100,35 @@ pub fn read_path(
     (out, noise)
 }
 
+/// The readings of one partition, cheapest first, priced as [`read_path`] prices its own: what a partition costs that
+/// was not among its candidates.
+#[must_use]
+pub fn read_as(
+    partition: &Partition,
+    stations: &Stations,
+    noise: &Noise,
+    instrument: Instrument,
+) -> Vec<Reading> {
+    let mut problem = Problem::new(stations, noise);
+    let table = SpanTable::measure(stations, NODES, FINEST * noise.scale());
+    glance(&mut problem, &table, instrument);
+    let mut tried = Tried::default();
+    let proposed = Proposed::free(partition.clone());
+    let mut out: Vec<Reading> = tried
+        .read(&problem, &proposed, instrument)
+        .into_iter()
+        .collect();
+    let solved = out.iter().filter_map(varied);
+    let meant: Vec<Proposed> = solved.flat_map(|s| as_meant(s, noise.unit)).collect();
+    out.extend(
+        meant
+            .iter()
+            .filter_map(|p| tried.read(&problem, p, instrument)),
+    );
+    in_order(&mut out);
+    out
+}
+
 /// Nodes of the table of spans, and the misfit below which no arc is tried, against the wander's own scale.
 pub(super) const NODES: usize = 90;
 pub(super) const FINEST: f64 = 0.25;

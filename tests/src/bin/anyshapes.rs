@@ -1,13 +1,16 @@
 //! The board of outlines from no list: how many are read whole, how many grossly wrong, kind by kind and hand by hand.
 //!
 //! `anyshapes [--cases N] [--seed S] [--kind K] [--hand H] [--form F] [--input I] [--errors FILE] [--said]
-//! [--failures] [--why CASE] [--rows FILE]`. `--errors` lays recorded errors of people along the path, `--said` says to the reader
-//! that the line was traced, `--rows` writes every reading as `readings` does.
+//! [--failures] [--told] [--why CASE] [--rows FILE]`. `--errors` lays recorded errors of people along the path, `--said` says to the reader
+//! that the line was traced, `--told` tells of each failure what the true edges would have cost, `--rows` writes every reading as `readings` does.
 
 use rayon::prelude::*;
 use std::fmt::Write as _;
+use trued::fit::partition;
+use trued::reading::evidence::Instrument;
 use trued::reading::measures::Measure;
-use trued::trace::clean;
+use trued::reading::search;
+use trued::trace::{Stations, clean};
 use trued::{Hand as Said, Path, Settings, Trace, reading, true_up};
 use trued_tests::anyshape::{Kind, judge};
 use trued_tests::hand::{self, Errors, Extra, Form, Hand, Input, Level};
@@ -23,6 +26,7 @@ struct Args {
     errors: Option<Errors>,
     said: bool,
     failures: bool,
+    told: bool,
     rows: Option<String>,
     why: Option<String>,
 }
@@ -187,6 +191,11 @@ fn judged(args: &Args, job: (Kind, Level, u64)) -> Seen {
     let furthest = judge::furthest(&truth, &path);
     let whole = kind != Kind::Curve && is_whole(&path);
     let offered = whole || (kind != Kind::Curve && offers(&trace, &settings, is_whole));
+    let true_cost = if args.told && !whole && kind != Kind::Curve {
+        told(&trace, &settings, &truth)
+    } else {
+        String::new()
+    };
     let letters = trued_tests::shapes::kinds;
     let (over_wander, over_least) = if kind == Kind::Curve {
         let least = judge::least_chain(&truth.flatten(0.05), 2.0 * wander).max(1);
@@ -209,10 +218,53 @@ fn judged(args: &Args, job: (Kind, Level, u64)) -> Seen {
         over_least,
         seconds,
         told: format!(
-            "{name}: {got}, furthest {furthest:.1}{}{}",
+            "{name}: {got}, furthest {furthest:.1}{}{}{true_cost}",
             if offered { ", offered" } else { "" },
             if furthest >= bound { ", GROSS" } else { "" }
         ),
+    }
+}
+
+/// What the true edges cost against the cheapest reading, joints where the true corners are: less than nothing where
+/// they were not found, more where they were not believed.
+fn told(trace: &Trace, settings: &Settings, truth: &Path) -> String {
+    let Ok(clean) = clean(trace, settings) else {
+        return String::new();
+    };
+    let [path] = clean.paths.as_slice() else {
+        return String::new();
+    };
+    let unit = settings.station;
+    let stations = Stations::along(&path.points, path.closed, &path.bridged, path.step, unit);
+    let (_, noise) = search::hand_of(&stations, settings);
+    let nearest = |p: trued::Point| {
+        let far = |i: &usize| stations.points[*i].distance(p);
+        (0..stations.len()).min_by(|i, j| far(i).total_cmp(&far(j)))
+    };
+    let next = stations.points.iter().cycle().skip(1);
+    let pairs = stations.points.iter().zip(next);
+    let area: f64 = pairs.map(|(a, b)| a.x * b.y - a.y * b.x).sum();
+    let from = if area > 0.0 { 0.0 } else { 1.0 };
+    let edges = truth.edges();
+    let starts = edges.iter().filter_map(|e| {
+        let kind = match e {
+            trued::Edge::Line(_) => partition::Kind::Line,
+            trued::Edge::Arc(_) => partition::Kind::Arc,
+        };
+        Some((nearest(e.point_at(from))?, kind))
+    });
+    let mut starts: Vec<(usize, partition::Kind)> = starts.collect();
+    starts.sort_by_key(|s| s.0);
+    let (starts, kinds) = starts.into_iter().unzip();
+    let edges = partition::Partition { starts, kinds };
+    let told = search::read_as(&edges, &stations, &noise, Instrument::Traced);
+    let right = told
+        .iter()
+        .find(|r| judge::is_whole(truth, &r.course.path(true)));
+    let (readings, _) = reading::read_clean(path, settings);
+    match (right, readings.first()) {
+        (Some(r), Some(best)) => format!(", the true edges {:+.1} nats", r.price - best.price),
+        _ => ", the true edges no reading".into(),
     }
 }
 
@@ -327,6 +379,7 @@ fn parsed() -> Result<Args, String> {
         errors: None,
         said: false,
         failures: false,
+        told: false,
         rows: None,
         why: None,
     };
@@ -368,6 +421,7 @@ fn parsed() -> Result<Args, String> {
             }
             "--said" => args.said = true,
             "--failures" => args.failures = true,
+            "--told" => args.told = true,
             "--why" => args.why = Some(value()?),
             "--rows" => args.rows = Some(value()?),
             other => return Err(format!("there is no {other}")),
