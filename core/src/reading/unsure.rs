@@ -2,17 +2,19 @@
 //!
 //! A length is as unsure as the corners at its ends. Where two edges hardly turn into one another nobody can tell
 //! where one ends and the other begins, and nobody has to: the outline lies where it lies. So a length is doubted
-//! only where a corner of it may lie off to the side, seen along either edge that meets there. Nor is the short
+//! only where a corner of it may lie off to the side, seen along either edge that meets there, or where the outline
+//! turns back there. Nor is the short
 //! edge that clips a corner by less than readings may lie apart: that corner is as near, clipped, rounded or sharp.
 
 use super::Reading;
 use super::describe::SPREAD_95;
-use crate::fit::partition::Kind;
+use crate::fit::partition::{BACK, Kind};
 use crate::geom::Vec2;
 use crate::relate::constraint::Constraint;
 use crate::relate::figure::Figure;
 use crate::relate::quantity::{Axis, Place, Quantity, Side};
 use crate::report::{About, Doubt, Size, SizeKind};
+use core::f64::consts::FRAC_PI_2;
 
 /// A size is hardly known where its ± is this part of it, and more than a hand leaves of the end of a slit, mm.
 const HARDLY: f64 = 0.2;
@@ -97,6 +99,12 @@ fn aside(f: &Figure, e: usize, spread: &Spread<'_>, apart: f64) -> f64 {
     }
     if f.joins(e) && !clips(f, after, apart) {
         all.push(at(to, f.start_direction(after)));
+    }
+    // Where the outline turns back, as at the end of a slit, it lies elsewhere when the corner slides along it.
+    for (corner, joint) in [(from, before), (to, e)] {
+        if f.joins(joint) && f.turn_after(joint).abs() > BACK {
+            all.push(at(corner, f.end_direction(joint) + FRAC_PI_2));
+        }
     }
     all.into_iter().fold(0.0, f64::max)
 }
