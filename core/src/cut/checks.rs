@@ -193,11 +193,11 @@ fn eaten_along(
     settings: &CutSettings,
     warnings: &mut Vec<Warning>,
 ) {
-    let (half, step) = (0.5 * settings.kerf, 0.5 * settings.kerf);
+    let half = 0.5 * settings.kerf;
     for cut in cuts.iter().filter(|c| c.role == Role::Open) {
         let mut along: Vec<(usize, f64, Point)> = Vec::new();
         for edge in &cut.path {
-            let parts = (edge.length() / step).ceil().clamp(1.0, MOST_LOOKS);
+            let parts = (edge.length() / half).ceil().clamp(1.0, MOST_LOOKS);
             for k in 0..parts as usize {
                 let at = edge.point_at((k as f64 + 0.5) / parts);
                 let dot = Edge::Line(crate::geom::Line { from: at, to: at });

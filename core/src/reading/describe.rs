@@ -80,7 +80,7 @@ pub(super) fn loop_report(
         known: &known,
     };
     let apart = faith::apart(study, best).unwrap_or_default();
-    let unsure = unsure::of_sizes(best, &sizes, &number, &spread, apart);
+    let unsure = unsure::of_sizes(&sizes, &number, &spread, apart);
     report.doubts.extend(unsure);
     for size in sizes {
         // A ± larger than the thing says that nothing is known of it.

@@ -194,8 +194,13 @@ fn wander(r: &Reading, stations: &Stations, noise: &Noise) -> f64 {
 pub(super) fn apart(study: &Study, best: &Reading) -> Option<f64> {
     let stations = study.forms.get(best.variant)?;
     let noise = &study.hands.get(best.variant)?.1;
-    let (wanders, units) = ELSEWHERE[1];
-    Some(wanders * wander(best, stations, noise) + units * noise.unit)
+    Some(apart_by(best, stations, noise)[1])
+}
+
+/// From how far apart on readings lie elsewhere, mm: first those by one instrument, then those by two.
+fn apart_by(r: &Reading, stations: &Stations, noise: &Noise) -> [f64; 2] {
+    let wander = wander(r, stations, noise);
+    ELSEWHERE.map(|(wanders, units)| wanders * wander + units * noise.unit)
 }
 
 /// How far the line goes from a reading on most of it: the standard deviation of a normal error with the same
@@ -261,12 +266,12 @@ fn elsewhere(
     stations: &Stations,
     noise: &Noise,
 ) -> Option<(f64, Point)> {
-    let (wander, unit) = (wander(best, stations, noise), noise.unit);
+    let apart = apart_by(best, stations, noise);
     let own = best.course.path(true);
     let before = origin(study, best).map_or_else(|| own.clone(), |r| r.course.path(true));
     let ends = best
         .chain()
-        .map_or_else(Vec::new, |s| narrow_ends(&s.figure, unit));
+        .map_or_else(Vec::new, |s| narrow_ends(&s.figure, noise.unit));
     let at_end = |p: Point, off: f64| {
         let mut ends = ends.iter();
         ends.any(|(end, wide)| end.distance(p) < *wide && off < 0.5 * wide)
@@ -276,12 +281,10 @@ fn elsewhere(
     let others = study.readings.iter().filter(near).take(COMPARED);
     let mut most: Option<(f64, Point)> = None;
     for r in others {
-        let (wanders, units) = ELSEWHERE[other(r)];
-        let apart = wanders * wander + units * unit;
         let path = r.course.path(true);
         let (now, was) = (off(&path, &own, at_end), off(&path, &before, at_end));
         let (off, at) = if was.0 < now.0 { was } else { now };
-        if off > apart && most.is_none_or(|m| off > m.0) {
+        if off > apart[other(r)] && most.is_none_or(|m| off > m.0) {
             most = Some((off, at));
         }
     }
@@ -295,7 +298,7 @@ pub(super) fn instead(study: &Study, before: &Reading, taken: &Reading) -> Optio
         study.forms.get(before.variant)?,
         &study.hands.get(before.variant)?.1,
     );
-    let apart = ELSEWHERE[0].0 * wander(before, stations, noise) + ELSEWHERE[0].1 * noise.unit;
+    let [apart, _] = apart_by(before, stations, noise);
     let (was, now) = (before.course.path(true), taken.course.path(true));
     let here = |_, _| false;
     let (there, back) = (off(&was, &now, here), off(&now, &was, here));

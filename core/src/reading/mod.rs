@@ -108,7 +108,7 @@ impl Taken {
 /// # Errors
 /// Refuses, with a sentence, a trace that holds nothing to read or passes a documented limit.
 pub fn true_up(trace: &Trace, settings: &Settings, hints: &[Hint]) -> Result<Trued, Refusal> {
-    Reader::default().true_up(trace, settings, hints)
+    read(trace, settings, hints, Study::of)
 }
 
 /// Reads traces, and remembers how it read the last one: a correction of it takes a fraction of its reading.
@@ -155,15 +155,26 @@ impl Reader {
         hints: &[Hint],
     ) -> Result<Trued, Refusal> {
         self.studies.turn();
-        correct::frame::framed(hints, |hints, scale| {
-            let whole = settings.whole.map(|w| w / scale);
-            let settings = Settings {
-                whole,
-                ..settings.clone()
-            };
-            in_place(trace, &settings, hints, &mut self.studies)
-        })
+        let studied = |path: &_, settings: &_, both| self.studies.of(path, settings, both);
+        read(trace, settings, hints, studied)
     }
+}
+
+/// As [`true_up`], with the study of each path from `studied`.
+fn read(
+    trace: &Trace,
+    settings: &Settings,
+    hints: &[Hint],
+    mut studied: impl FnMut(&CleanPath, &Settings, bool) -> Study,
+) -> Result<Trued, Refusal> {
+    correct::frame::framed(hints, |hints, scale| {
+        let whole = settings.whole.map(|w| w / scale);
+        let settings = Settings {
+            whole,
+            ..settings.clone()
+        };
+        in_place(trace, &settings, hints, &mut studied)
+    })
 }
 
 /// As [`true_up`], where the trace lies.
@@ -171,7 +182,7 @@ fn in_place(
     trace: &Trace,
     settings: &Settings,
     hints: &[Hint],
-    studies: &mut Studies,
+    mut studied: impl FnMut(&CleanPath, &Settings, bool) -> Study,
 ) -> Result<Trued, Refusal> {
     let clean = clean(trace, settings)?;
     let mut notes = clean.notes.clone();
@@ -199,7 +210,7 @@ fn in_place(
     for (i, path) in clean.paths.iter().enumerate() {
         let own = follow::hints_of(i, &clean, hints);
         let both = own.iter().any(|h| matches!(h.says, Says::Loop(_)));
-        let study = studies.of(path, settings, both);
+        let study = studied(path, settings, both);
         taken.extend(read_one(
             path,
             study,

@@ -3,8 +3,8 @@
 //! A length is as unsure as the corners at its ends. Where two edges hardly turn into one another nobody can tell
 //! where one ends and the other begins, and nobody has to: the outline lies where it lies. So a length is doubted
 //! only where a corner of it may lie off to the side, seen along either edge that meets there, or where the outline
-//! turns back there. Nor is the short
-//! edge that clips a corner by less than readings may lie apart: that corner is as near, clipped, rounded or sharp.
+//! turns back there. Nor is the short edge that clips a corner by less than readings may lie apart: that corner is as
+//! near, clipped, rounded or sharp.
 
 use super::Reading;
 use super::describe::SPREAD_95;
@@ -44,17 +44,16 @@ impl Spread<'_> {
     }
 }
 
-/// What is doubtful of the sizes of a reading, whose edges are numbered by `number`: those that are hardly known and
+/// What is doubtful of the sizes of the reading of a `spread`, whose edges are numbered by `number`: those that are hardly known and
 /// change the outline. Readings lie no further apart than `apart`, mm. An edge that runs into its neighbours at both
 /// ends is a piece of a curve; where it ends there nobody measures.
 pub(super) fn of_sizes(
-    best: &Reading,
     sizes: &[Size],
     number: impl Fn(usize) -> usize,
     spread: &Spread<'_>,
     apart: f64,
 ) -> Vec<Doubt> {
-    let Some(s) = best.chain() else {
+    let Some(s) = spread.best.chain() else {
         return Vec::new();
     };
     let f = &s.figure;

@@ -4,7 +4,7 @@
 //! corrected, five times by turns; the least of each counts. The table gives medians and the slowest.
 
 use trued::hint::{Hint, Says};
-use trued::{Path, Point, Reader, Settings, Trace, true_up};
+use trued::{Path, Reader, Settings, Trace, true_up};
 use trued_tests::anyshape::Kind;
 use trued_tests::hand::{Extra, Form, Hand, Input, Level, trace_of};
 use trued_tests::pace::{Timed, shown, take_turns};
@@ -78,7 +78,7 @@ fn timed(path: &Path) -> Option<(f64, f64)> {
     Some((reading.least(), correction.least()))
 }
 
-/// A size of the outline, said anew a little larger: of a loop without one a corner on its line.
+/// A size of the outline said anew, a little larger; of an outline without one, of its first edge.
 fn a_size(trace: &Trace, settings: &Settings) -> Option<Hint> {
     let trued = true_up(trace, settings, &[]).ok()?;
     let size = trued.report.sizes.first();
@@ -92,7 +92,7 @@ fn a_size(trace: &Trace, settings: &Settings) -> Option<Hint> {
         .point_at(0.5);
     let (at, value) = size.map_or((at, 50.0), |s| (s.at, 1.01 * s.value));
     Some(Hint {
-        at: Point::new(at.x, at.y),
+        at,
         says: Says::Size(value),
     })
 }
