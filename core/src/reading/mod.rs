@@ -108,7 +108,7 @@ impl Taken {
 /// # Errors
 /// Refuses, with a sentence, a trace that holds nothing to read or passes a documented limit.
 pub fn true_up(trace: &Trace, settings: &Settings, hints: &[Hint]) -> Result<Trued, Refusal> {
-    read(trace, settings, hints, Study::of)
+    read(trace, settings, hints, &mut Study::of)
 }
 
 /// Reads traces, and remembers how it read the last one: a correction of it takes a fraction of its reading.
@@ -155,17 +155,20 @@ impl Reader {
         hints: &[Hint],
     ) -> Result<Trued, Refusal> {
         self.studies.turn();
-        let studied = |path: &_, settings: &_, both| self.studies.of(path, settings, both);
-        read(trace, settings, hints, studied)
+        let mut studied = |path: &_, settings: &_, both| self.studies.of(path, settings, both);
+        read(trace, settings, hints, &mut studied)
     }
 }
+
+/// Studies a path with settings, by both instruments or by the one that was said.
+type Studied<'a> = &'a mut dyn FnMut(&CleanPath, &Settings, bool) -> Study;
 
 /// As [`true_up`], with the study of each path from `studied`.
 fn read(
     trace: &Trace,
     settings: &Settings,
     hints: &[Hint],
-    mut studied: impl FnMut(&CleanPath, &Settings, bool) -> Study,
+    studied: Studied<'_>,
 ) -> Result<Trued, Refusal> {
     correct::frame::framed(hints, |hints, scale| {
         let whole = settings.whole.map(|w| w / scale);
@@ -173,7 +176,7 @@ fn read(
             whole,
             ..settings.clone()
         };
-        in_place(trace, &settings, hints, &mut studied)
+        in_place(trace, &settings, hints, studied)
     })
 }
 
@@ -182,7 +185,7 @@ fn in_place(
     trace: &Trace,
     settings: &Settings,
     hints: &[Hint],
-    mut studied: impl FnMut(&CleanPath, &Settings, bool) -> Study,
+    studied: Studied<'_>,
 ) -> Result<Trued, Refusal> {
     let clean = clean(trace, settings)?;
     let mut notes = clean.notes.clone();
