@@ -1,7 +1,7 @@
 // From pen-up to the outline on the plate, over the scoreboard's shapes at 1,000 points each: `npm run pen` in tests/page
 // (`npm run pen -- ordinary 2 5`: which hand, the seed, and how many strokes a shape; `-- … file` in the one file).
 // Each shape is drawn on a page just opened, a second after it is ready: its first outline, which a browser has to make
-// fast code for; then again and again, each stroke after an undo. Of each span, how much is the reading itself, by the
+// fast code for; then other lines of that shape, each after an undo. Of each span, how much is the reading itself, by the
 // worker's own clock; the rest is what the page costs. The span ends when the outline is painted on its canvas.
 
 import { execFileSync } from "node:child_process";
@@ -19,9 +19,9 @@ const PAUSE = 1_000;
 
 const families = [...readFileSync(join(root, "tests/src/shapes.rs"), "utf8").matchAll(/^ {8}name: "([^"]+)"/gm)].map((m) => m[1]);
 
-/** A shape's trace as so many places of the screen. */
-function course(family) {
-  const text = execFileSync(join(target, "checks/scoreboard"), ["--dump", family, seed, "--hand", hand], { encoding: "utf8" });
+/** A shape's trace, of those the one with that number, as so many places of the screen. */
+function course(family, number) {
+  const text = execFileSync(join(target, "checks/scoreboard"), ["--dump", family, String(number), "--hand", hand], { encoding: "utf8" });
   const rows = text.split("\n").filter((l) => /^[-\d]/.test(l)).map((l) => l.split(",").slice(0, 2).map(Number));
   const points = Array.from({ length: COUNT }, (_, i) => {
     const at = (i / (COUNT - 1)) * (rows.length - 1);
@@ -42,13 +42,13 @@ for (const family of families) {
   await hearReadings(browser.context);
   const page = await openPage(browser.context, address);
   await page.waitForTimeout(PAUSE);
-  const spans = await page.evaluate(async ({ points, times }) => {
+  const spans = await page.evaluate(async (courses) => {
     const plate = document.getElementById("plate");
     const send = (type, [clientX, clientY]) => plate.dispatchEvent(new PointerEvent(type, { pointerId: 7, pointerType: "pen", clientX, clientY, button: 0, bubbles: true }));
     const read = () => Number(document.documentElement.dataset.read ?? 0);
     const task = () => new Promise((done) => { const c = new MessageChannel(); c.port1.onmessage = done; c.port2.postMessage(0); });
     const spans = [];
-    for (let k = 0; k < times; k += 1) {
+    for (const points of courses) {
       send("pointerdown", points[0]);
       for (const p of points.slice(1)) send("pointermove", p);
       for (let f = 0; f < 3; f += 1) await new Promise(requestAnimationFrame);
@@ -64,7 +64,7 @@ for (const family of families) {
       await new Promise((done) => setTimeout(done, 150));
     }
     return spans;
-  }, { points: course(family), times: 1 + Number(again) });
+  }, Array.from({ length: 1 + Number(again) }, (_, k) => course(family, Number(seed) + k)));
   await browser.close();
   const [first, ...later] = spans;
   const of = (key) => median(later.map((s) => s[key]));
