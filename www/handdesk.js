@@ -28,8 +28,8 @@ export class HandDesk {
     this.page = page;
     /** @type {Hand} */
     this.hand = "draw";
-    /** The last tap. */
-    this.tapped = { when: -Infinity, x: 0, y: 0 };
+    /** The last tap, and what it left: the job, and whether the slip lies open. */
+    this.tapped = { when: -Infinity, x: 0, y: 0, job: at.history.job, open: false };
     /** Where the keys have got to, though what was chosen there is closed. @type {Thing | null} */
     this.stepped = null;
   }
@@ -69,17 +69,26 @@ export class HandDesk {
 
   /**
    * A tap looks, but with the punch in hand, which says so beforehand. The echo of a tap, as a bouncing finger or a
-   * double click leaves it, is none.
+   * double click leaves it, is none; where something else was done meanwhile it is no echo.
    * @param {Place} at
    * @param {number} when ms
    */
   tap(at, when) {
+    const [x, y] = this.at.plate.toScreen(at);
+    const { tapped } = this;
+    const soon = when - tapped.when < ECHO.soon && Math.hypot(x - tapped.x, y - tapped.y) < ECHO.near;
+    if (!soon || tapped.job !== this.at.history.job || tapped.open !== this.isOpen()) this.look(at);
+    this.tapped = { when, x, y, job: this.at.history.job, open: this.isOpen() };
+  }
+
+  isOpen() {
+    return !this.at.chit.element.hidden;
+  }
+
+  /** What a tap does that is no echo. @param {Place} at */
+  look(at) {
     const { plate, chit } = this.at;
-    const [x, y] = plate.toScreen(at);
-    const { tapped, hand } = this;
-    const echo = when - tapped.when < ECHO.soon && Math.hypot(x - tapped.x, y - tapped.y) < ECHO.near;
-    this.tapped = { when, x, y };
-    if (echo) return;
+    const { hand } = this;
     const { outcome } = plate;
     const thing = outcome && (pick(outcome, at, plate.reach) ?? plate.labelAt(at));
     if (hand === "mark" && !(outcome && thing && isPunched(outcome, thing))) this.draw({ points: Float64Array.from(at), times: null });

@@ -44,9 +44,9 @@ impl Spread<'_> {
     }
 }
 
-/// What is doubtful of the sizes of the reading of a `spread`, whose edges are numbered by `number`: those that are hardly known and
-/// change the outline. Readings lie no further apart than `apart`, mm. An edge that runs into its neighbours at both
-/// ends is a piece of a curve; where it ends there nobody measures.
+/// What is doubtful of the sizes of the reading of a `spread`, whose edges are numbered by `number`: those that are
+/// hardly known and change the outline. Readings lie no further apart than `apart`, mm. An edge that runs into its
+/// neighbours at both ends is a piece of a curve; where it ends there nobody measures.
 pub(super) fn of_sizes(
     sizes: &[Size],
     number: impl Fn(usize) -> usize,
