@@ -77,16 +77,17 @@ export class HandDesk {
     const [x, y] = this.at.plate.toScreen(at);
     const { tapped } = this;
     const soon = when - tapped.when < ECHO.soon && Math.hypot(x - tapped.x, y - tapped.y) < ECHO.near;
-    if (!soon || tapped.job !== this.at.history.job || tapped.open !== this.isOpen()) this.look(at);
+    if (!soon || tapped.job !== this.at.history.job || tapped.open !== this.isOpen()) this.act(at);
     this.tapped = { when, x, y, job: this.at.history.job, open: this.isOpen() };
   }
 
+  /** Whether the slip lies open. */
   isOpen() {
     return !this.at.chit.element.hidden;
   }
 
   /** What a tap does that is no echo. @param {Place} at */
-  look(at) {
+  act(at) {
     const { plate, chit } = this.at;
     const { hand } = this;
     const { outcome } = plate;

@@ -108,7 +108,7 @@ impl Taken {
 /// # Errors
 /// Refuses, with a sentence, a trace that holds nothing to read or passes a documented limit.
 pub fn true_up(trace: &Trace, settings: &Settings, hints: &[Hint]) -> Result<Trued, Refusal> {
-    read(trace, settings, hints, &mut Study::of)
+    Reader::default().true_up(trace, settings, hints)
 }
 
 /// Reads traces, and remembers how it read the last one: a correction of it takes a fraction of its reading.
@@ -155,29 +155,15 @@ impl Reader {
         hints: &[Hint],
     ) -> Result<Trued, Refusal> {
         self.studies.turn();
-        let mut studied = |path: &_, settings: &_, both| self.studies.of(path, settings, both);
-        read(trace, settings, hints, &mut studied)
+        correct::frame::framed(hints, |hints, scale| {
+            let whole = settings.whole.map(|w| w / scale);
+            let settings = Settings {
+                whole,
+                ..settings.clone()
+            };
+            in_place(trace, &settings, hints, &mut self.studies)
+        })
     }
-}
-
-/// Studies a path with settings, by both instruments or by the one that was said.
-type Studied<'a> = &'a mut dyn FnMut(&CleanPath, &Settings, bool) -> Study;
-
-/// As [`true_up`], with the study of each path from `studied`.
-fn read(
-    trace: &Trace,
-    settings: &Settings,
-    hints: &[Hint],
-    studied: Studied<'_>,
-) -> Result<Trued, Refusal> {
-    correct::frame::framed(hints, |hints, scale| {
-        let whole = settings.whole.map(|w| w / scale);
-        let settings = Settings {
-            whole,
-            ..settings.clone()
-        };
-        in_place(trace, &settings, hints, studied)
-    })
 }
 
 /// As [`true_up`], where the trace lies.
@@ -185,7 +171,7 @@ fn in_place(
     trace: &Trace,
     settings: &Settings,
     hints: &[Hint],
-    studied: Studied<'_>,
+    studies: &mut Studies,
 ) -> Result<Trued, Refusal> {
     let clean = clean(trace, settings)?;
     let mut notes = clean.notes.clone();
@@ -213,7 +199,7 @@ fn in_place(
     for (i, path) in clean.paths.iter().enumerate() {
         let own = follow::hints_of(i, &clean, hints);
         let both = own.iter().any(|h| matches!(h.says, Says::Loop(_)));
-        let study = studied(path, settings, both);
+        let study = studies.of(path, settings, both);
         taken.extend(read_one(
             path,
             study,

@@ -11,8 +11,8 @@
 //! half its last digit ([`traces`]). A file of any kind whose bytes were flipped, cut, or glued must
 //! give what it is read for or a sentence, within ten times its own memory and 64 MB ([`files`]);
 //! `--files` of each kind are tried. None may panic, none may take more than five seconds of the
-//! processor; a watchdog names the one that hangs. Status 1 when anything panicked, or when more traces failed than `--most`
-//! (none, when it is not given). The slowest and the largest are named.
+//! processor; a watchdog names the one that hangs. Status 1 when anything panicked, or when more traces failed
+//! than `--most` (none, when it is not given). The slowest and the largest are named.
 
 use rayon::prelude::*;
 use std::collections::BTreeMap;
