@@ -52,6 +52,8 @@ Example:
 pub fn run(args: &Args) -> Result<Finish, Stop> {
     if let Some(path) = &args.output {
         io::check_file(path)?;
+        // A profile that is there is kept up to date; touches are lost.
+        io::check_apart([args.touches.as_str()], &[path])?;
     }
     let believed = reading::profile(&args.machine)?;
     let arm = believed.arm.clone().ok_or_else(|| {

@@ -79,7 +79,7 @@ fn before(args: &Args, output: &Path, feeds: lengths::Pair) -> Result<Finish, St
     let read = args.machine.as_deref().into_iter();
     let read: Vec<&str> = read.chain(args.book.file().to_str()).collect();
     let door = Door::new(output, &args.door, &PaperFlags::default(), &read)?;
-    io::check_apart([], &[output, &paper])?;
+    io::check_apart(read.iter().copied(), &[output, &paper])?;
     let machine = args.machine.as_deref().map(reading::profile).transpose()?;
     let units = Units::from(args.units);
     let (feed_from, feed_to) = feeds.in_mm(units);
@@ -131,6 +131,7 @@ fn after(args: &Args, file: &str) -> Result<Finish, Stop> {
     let book = args.book.file();
     if args.book.material.is_some() {
         io::check_file(book)?;
+        io::check_apart([file], &[book])?;
     }
     let source = io::read_source(file).map_err(Stop::Failed)?;
     let failed = |e: trued::Refusal| Stop::Failed(format!("{}: {e}", source.name));

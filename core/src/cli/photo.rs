@@ -192,9 +192,16 @@ pub fn input(bytes: &[u8], ask: Option<Option<&Ask>>) -> Result<Input, Refusal> 
 
 /// Runs the command.
 pub fn run(args: &Args) -> Result<Finish, Stop> {
-    for file in args.output.iter().chain(&args.flat) {
+    let written: Vec<&Path> = args
+        .output
+        .iter()
+        .chain(&args.flat)
+        .map(PathBuf::as_path)
+        .collect();
+    for file in &written {
         io::check_file(file)?;
     }
+    io::check_apart(args.picture.as_deref(), &written)?;
     if let (Some(paper), Some(output)) = (args.target, &args.output) {
         let paper = match paper {
             PaperFlag::A4 => Paper::A4,

@@ -51,6 +51,7 @@ const MOST_NAMED: usize = 10;
 /// Runs the command.
 pub fn run(args: &Args) -> Result<Finish, Stop> {
     io::check_file(&args.output)?;
+    io::check_apart([args.trace.as_str(), &args.machine], &[&args.output])?;
     let profile = reading::profile(&args.machine)?;
     let arm = profile.arm.ok_or_else(|| {
         Stop::Usage(format!(

@@ -2,6 +2,7 @@
 //! numbers. Each test ends right: cut right where right can be known, else refused with exit 1, nothing
 //! written, and a numbered sentence that says what, where, and what to do about it.
 
+mod again;
 mod bench;
 mod figures;
 mod narrow;
