@@ -107,12 +107,13 @@ pub fn run(args: &Args) -> Result<Finish, Stop> {
     let mut notes = cut::notes_of(&tab);
     notes.extend(scrap.notes);
     notes.push(laid.sentence);
-    door.deliver(&Out {
+    door.deliver(Out {
         plan: &plan,
         seen: Seen::laid(&[seen], &laid.layout),
         notes,
         machine: reader.machine(),
         machine_name: reader.machine_name(),
         units,
+        beside: Vec::new(),
     })
 }

@@ -102,27 +102,26 @@ fn before(args: &Args, output: &Path, feeds: lengths::Pair) -> Result<Finish, St
         .map(|(i, feed)| format!("rung {}: {feed} mm/min", i + 1))
         .collect();
     // A sheet that was filled in already must not be lost.
+    let mut beside = Vec::new();
     notes.push(match paper.exists() {
         true => format!(
             "{}: is there already and was left as it is",
             paper.display()
         ),
         false => {
-            io::replace_file(
-                &paper,
-                sheet(&ladder, &settings, &made.feeds, units).as_bytes(),
-            )
-            .map_err(Stop::Failed)?;
+            let text = sheet(&ladder, &settings, &made.feeds, units);
+            beside.push((paper.as_path(), text));
             format!("write what you measure into {}", paper.display())
         }
     });
-    door.deliver(&Out {
+    door.deliver(Out {
         plan: &made.plan,
         seen: Seen::default(),
         notes,
         machine: &machine.unwrap_or_default(),
         machine_name: args.machine.as_deref(),
         units,
+        beside,
     })
 }
 

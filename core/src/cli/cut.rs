@@ -146,13 +146,14 @@ pub fn run(args: &Args) -> Result<Finish, Stop> {
             job.layout.asked_in_all()
         ));
     }
-    door.deliver(&Out {
+    door.deliver(Out {
         plan: &plan,
         seen: Seen::laid(&seen, &job.layout),
         notes,
         machine: reader.machine(),
         machine_name: reader.machine_name(),
         units,
+        beside: Vec::new(),
     })
 }
 

@@ -110,6 +110,8 @@ pub struct Out<'a> {
     pub machine_name: Option<&'a str>,
     /// The unit of the person.
     pub units: Units,
+    /// What goes with the file for the machine: without that it is not written either.
+    pub beside: Vec<(&'a Path, String)>,
 }
 
 impl<'a> Door<'a> {
@@ -156,14 +158,16 @@ impl<'a> Door<'a> {
     }
 
     /// Says and writes all of it, the file for the machine only when no doubt stands.
-    pub fn deliver(&self, out: &Out<'_>) -> Result<Finish, Stop> {
+    pub fn deliver(&self, mut out: Out<'_>) -> Result<Finish, Stop> {
         let units = self.units(out.units);
         let accept = self.flags.accepted();
         let sent = out.plan.corrected(out.machine);
         let text = self.text(&sent, &accept, units);
-        let mut files = self.sheets(out, units);
+        let beside = core::mem::take(&mut out.beside);
+        let mut files = self.sheets(&out, units);
         let refused = match text {
             Ok(text) => {
+                files.extend(beside);
                 files.push((self.output, text));
                 None
             }
@@ -171,7 +175,7 @@ impl<'a> Door<'a> {
         };
         io::replace_files(&files).map_err(Stop::Failed)?;
         let written: Vec<&Path> = files.iter().map(|f| f.0).collect();
-        self.say(out, units, refused.is_some());
+        self.say(&out, units, refused.is_some());
         match refused {
             None => Ok(Finish::Done),
             Some(_) => Err(Stop::Failed(self.refusal(&sent, &accept, &written))),

@@ -4,6 +4,7 @@
 
 use super::figures::row;
 use super::settings::CutSettings;
+use crate::Refusal;
 use crate::report::{About, Doubt};
 use serde::Serialize;
 
@@ -138,6 +139,16 @@ pub fn doubts(s: &CutSettings) -> Vec<Doubt> {
         Range { least, ..usual }.doubt(row.name, value)
     });
     unusual.collect()
+}
+
+/// The doubt about one figure of the form alone, by its key.
+///
+/// # Errors
+/// What no cut takes at all.
+pub fn figure_doubt(key: &str, value: f64) -> Result<Option<Doubt>, Refusal> {
+    let Some(row) = row(key) else { return Ok(None) };
+    row.check(value)?;
+    Ok(row.usual.and_then(|usual| usual.doubt(row.name, value)))
 }
 
 /// The doubt about a kerf alone.

@@ -45,3 +45,27 @@ fn no_door_writes_over_what_it_reads() {
         assert_eq!(b.run(line).0, 2, "{line}");
     }
 }
+
+#[test]
+fn wild_figures_of_a_coupon_are_not_kept() {
+    let b = Bench::new();
+    b.put("book.csv", "name,kerf,feed\nhood 2,1.45,2500\n");
+    for (pierce, thickness, words) in [
+        ("40", "2", "the pierce delay is 40 s"),
+        ("0.4", "200", "the thickness is 200 mm"),
+        ("-1", "2", "the pierce delay is -1 s"),
+    ] {
+        let sheet = format!(
+            "what,value\nunits,mm\nfeed_from,1800\nfeed_to,3000\nrungs,6\nkerf,1.5\npierce,{pierce}\n\
+             thickness,{thickness}\nrung,3\nslot,1.6\n"
+        );
+        b.put("c.csv", &sheet);
+        let line = "coupon --measured c.csv --materials book.csv --material new";
+        kept(&b, line, "book.csv", &[words]);
+    }
+    // A coupon that is refused leaves no sheet either.
+    let line = "coupon --feeds 1800..3000 --kerf 16 --pierce 0.4 -o c16.ngc";
+    kept(&b, line, "c16.csv", &["the kerf is 16 mm"]);
+    b.good(&format!("{line} --accept-doubts"));
+    assert!(b.has("c16.csv") && b.has("c16.ngc"));
+}

@@ -25,7 +25,7 @@ mod sheet;
 pub use sheet::{read_sheet, sheet};
 
 use crate::Refusal;
-use crate::cut::ranges::kerf_doubt;
+use crate::cut::ranges::{figure_doubt, kerf_doubt};
 use crate::cut::{CutSettings, Material, Plan, WarningKind, plan};
 use crate::geom::Point;
 use crate::machine::{Measured, SquareFit, squareness};
@@ -273,6 +273,14 @@ pub fn measured(
     let mut notes = Vec::new();
     let mut doubts = Vec::new();
     let kerf = kerf(m, &mut doubts)?;
+    // What is kept is cut with ever after, by people who never saw this sheet.
+    let cut_with = [
+        ("pierce", m.cut_with.pierce),
+        ("thickness", m.cut_with.thickness),
+    ];
+    for (key, value) in cut_with {
+        doubts.extend(value.map(|v| figure_doubt(key, v)).transpose()?.flatten());
+    }
     let feed = match (m.rung, ladder) {
         (None, _) => None,
         (Some(_), None) => {
