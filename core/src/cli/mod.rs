@@ -26,6 +26,7 @@ pub mod outline;
 pub mod photo;
 pub mod reading;
 pub mod said;
+pub mod said_twice;
 pub mod sketch;
 pub mod square;
 pub mod table;

@@ -2,7 +2,7 @@
 
 use super::photo::{self, PhotoFlags};
 use super::said::{RoleFlags, Said, SaidFlags};
-use super::{Stop, io, lengths};
+use super::{Stop, io, lengths, said_twice};
 use clap::{Args, ValueEnum};
 use std::path::Path;
 use trued::cut::Figures;
@@ -11,6 +11,7 @@ use trued::hint::Hint;
 use trued::jobs;
 use trued::machine::Profile;
 use trued::photo::{Ask, decode};
+use trued::report::Placed;
 use trued::{About, Hand, Note, Outline, Refusal, Settings, Trace, TraceKind, Trued};
 
 /// `mm` or `in`.
@@ -320,6 +321,7 @@ impl Reader {
         };
         let outline = seen.as_ref().map(|s| s.outline.clone()).unwrap_or_default();
         let before = seen.and_then(|s| s.report.placed).unwrap_or_default();
+        self.once(hints, &outline, before, units, &read)?;
         let mut moved = before;
         for (i, said) in self.corrections.iter().enumerate() {
             let hint = said.hint(&outline, units).map_err(Refusal::File)?;
@@ -331,6 +333,31 @@ impl Reader {
             }
         }
         Ok(out)
+    }
+
+    /// Refuses two sizes of one thing among what the command line and its hints file say; `outline` is what its numbers
+    /// name. What a saved job says gives way to them.
+    fn once(
+        &self,
+        hints: &[Hint],
+        outline: &Outline,
+        before: Placed,
+        units: Units,
+        read: impl Fn(&[Hint]) -> Result<Trued, Refusal>,
+    ) -> Result<(), Refusal> {
+        let own = self
+            .hints
+            .iter()
+            .map(|h| Ok(h.placed(|p| before.place(p), 1.0)));
+        let said = self.corrections.iter();
+        let said = said.map(|s| s.hint(outline, units).map_err(Refusal::File));
+        let all = own.chain(said).collect::<Result<Vec<Hint>, Refusal>>()?;
+        if !said_twice::may_differ(&all) {
+            return Ok(());
+        }
+        let bare = outline.loops.is_empty() && outline.marks.is_empty();
+        let seen = bare.then(|| read(hints)).transpose()?;
+        said_twice::check(&all, seen.as_ref().map_or(outline, |s| &s.outline), units)
     }
 
     fn read_by(

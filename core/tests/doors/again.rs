@@ -69,3 +69,45 @@ fn wild_figures_of_a_coupon_are_not_kept() {
     b.good(&format!("{line} --accept-doubts"));
     assert!(b.has("c16.csv") && b.has("c16.ngc"));
 }
+
+#[test]
+fn two_sizes_of_one_thing_are_refused() {
+    let b = Bench::new();
+    let plate = mm().rectangle(20.0, 30.0, 120.0, 80.0);
+    b.put("a.csv", &plate.circle(70.0, 70.0, 5.0).rows);
+    let hint =
+        |says: &str| format!("{{ \"trued_hints\": 1, \"units\": \"mm\", \"hints\": [ {says} ] }}");
+    b.put(
+        "h.json",
+        &hint("{ \"at\": [80, 30], \"size\": 120 }, { \"at\": [81, 30], \"size\": 80 }"),
+    );
+    for (said, words) in [
+        (
+            "--size 80,30=120 --size 75,30=80",
+            "is given as 120 mm and as 80 mm: say one",
+        ),
+        (
+            "--size 1=120 --size 1=80",
+            "side 1 is given as 120 mm and as 80 mm: say one",
+        ),
+        (
+            "--diameter h1=8 --diameter h1=10",
+            "hole h1 is given as 8 mm and as 10 mm",
+        ),
+        (
+            "--radius c1=5 --radius c1=8",
+            "corner c1 is given as 5 mm and as 8 mm",
+        ),
+        ("--hints h.json", "is given as 120 mm and as 80 mm: say one"),
+    ] {
+        let line = format!("cut a.csv {FIGURES} {said} -o x.ngc");
+        kept(&b, &line, "x.ngc", &[words]);
+    }
+    for said in [
+        "--size 1=120 --size 1=120",
+        "--size 1=120 --size 2=80",
+        "--radius c1=5 --radius c2=8 --diameter h1=10",
+    ] {
+        b.good(&format!("cut a.csv {FIGURES} {said} -o x.ngc"));
+    }
+}
