@@ -6,6 +6,7 @@ use super::kerf::{Offset, Side, offset};
 use super::lead::on_plate;
 use super::plan::{Cut, Warning, WarningKind, name};
 use super::settings::CutSettings;
+use super::twice;
 use crate::geom::near::{crossings, inside, nearest};
 use crate::geom::{Edge, Point};
 use crate::outline::nesting::parents;
@@ -37,7 +38,8 @@ pub(super) fn all(
         .collect();
     let outlines = Near::new(edges);
     closed_mouths(cuts, outline, settings, warnings);
-    eaten(cuts, outline, &outlines, settings, warnings);
+    let twice = twice::find(outline, settings, warnings);
+    eaten(cuts, outline, &outlines, &twice, settings, warnings);
     eaten_along(cuts, outline, &outlines, settings, warnings);
     webs(outline, &outlines, settings, warnings);
     small_holes(outline, settings, warnings);
@@ -134,6 +136,7 @@ fn eaten(
     cuts: &[Cut],
     outline: &Outline,
     outlines: &Near,
+    twice: &[(usize, usize)],
     settings: &CutSettings,
     warnings: &mut Vec<Warning>,
 ) {
@@ -160,7 +163,7 @@ fn eaten(
     let mut crossed: Vec<(usize, usize)> = Vec::new();
     for (by, of, depth, at) in found {
         let pair = (by.min(of), by.max(of));
-        if crossed.contains(&pair) {
+        if crossed.contains(&pair) || twice.contains(&pair) {
             continue;
         }
         if let Some(at) = crossing(outline, by, of) {

@@ -29,6 +29,7 @@ pub mod stock;
 #[cfg(test)]
 mod tests;
 pub mod tolerance;
+mod twice;
 
 pub use cleared::{Accepted, Cleared};
 pub use figures::Figures;

@@ -111,3 +111,31 @@ fn two_sizes_of_one_thing_are_refused() {
         b.good(&format!("cut a.csv {FIGURES} {said} -o x.ngc"));
     }
 }
+
+#[test]
+fn the_same_piece_twice_at_one_place_is_asked_about() {
+    let b = Bench::new();
+    let plate = mm().rectangle(20.0, 30.0, 120.0, 80.0);
+    b.put("a.csv", &plate.circle(70.0, 70.0, 10.0).rows);
+    b.put("b.csv", &b.get("a.csv"));
+    let words = [
+        "part 1 and part 2 are the same piece at one place",
+        "leave one out",
+        "doubt 1 stands",
+    ];
+    for inputs in ["a.csv a.csv", "a.csv b.csv"] {
+        b.doubted(&format!("cut {inputs} {FIGURES} -o x.ngc"), &words);
+    }
+    let edges = "\"edges\": [ { \"line\": { \"from\": [0,0], \"to\": [80,0] } }, { \"line\": { \"from\": [80,0], \"to\": \
+                 [80,50] } }, { \"line\": { \"from\": [80,50], \"to\": [0,0] } } ]";
+    let one = format!("{{ \"closed\": true, \"role\": \"part\", {edges} }}");
+    b.put(
+        "twice.json",
+        &format!("{{ \"trued\": 1, \"units\": \"mm\", \"loops\": [ {one}, {one} ] }}"),
+    );
+    b.doubted(&format!("cut twice.json {FIGURES} -o x.ngc"), &words);
+    // Laid on a stock they are two.
+    b.good(&format!(
+        "cut a.csv b.csv {FIGURES} --stock 400x300 -o x.ngc"
+    ));
+}
