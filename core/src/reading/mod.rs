@@ -20,6 +20,7 @@ mod follow;
 mod kept;
 mod local;
 pub mod measures;
+mod outgrown;
 pub mod price;
 mod proposed;
 pub mod search;
@@ -44,6 +45,7 @@ use crate::settings::Hand;
 use crate::trace::{CleanPath, clean, pace, untraced};
 use crate::{Outline, Refusal, Report, Settings, Trace, hint::Hint};
 use kept::Studies;
+use outgrown::clockwise;
 pub use study::{Course, Reading, Study};
 
 /// The outline that was meant, and what is to be said of it.
@@ -228,6 +230,7 @@ fn in_place(
             together::tie(&mut taken, &mut holes, &mut marks, whole, hints, &mut notes)
         })
         .flatten();
+    let held = outgrown::held(&taken, &holes, hints);
     let corrected = correct::apply(&mut taken, &mut holes, &mut marks, together, hints);
     let together = corrected.together;
     notes.extend(corrected.notes);
@@ -257,6 +260,7 @@ fn in_place(
             deviation: None,
         };
     }
+    outgrown::outgrown(&mut out.outline, &held, &mut doubts);
     follow::roles(&mut out.outline, hints, &mut notes);
     for (i, t) in taken.iter().enumerate() {
         describe::loop_report(
@@ -462,14 +466,6 @@ fn open_where_crossed(course: Path, notes: &mut Vec<Note>) -> Path {
     chain.corners.extend(chain.corners.first().copied());
     notes.push(Note::at(format!("{why}, so it is left open"), at));
     Path::Chain(chain)
-}
-
-fn clockwise(path: &Path) -> Path {
-    if path.area() > 0.0 {
-        path.reversed()
-    } else {
-        path.clone()
-    }
 }
 
 fn points_area(points: &[Point]) -> f64 {

@@ -139,3 +139,30 @@ fn the_same_piece_twice_at_one_place_is_asked_about() {
         "cut a.csv b.csv {FIGURES} --stock 400x300 -o x.ngc"
     ));
 }
+
+#[test]
+fn a_hole_that_outgrows_its_part_is_asked_about() {
+    let b = Bench::new();
+    let plate = mm().rectangle(20.0, 30.0, 120.0, 80.0);
+    b.put("a.csv", &plate.circle(80.0, 70.0, 10.0).rows);
+    let cut = |said: &str| format!("cut a.csv {FIGURES} {said} -o x.ngc");
+    b.doubted(
+        &cut("--diameter h1=200"),
+        &[
+            "hole h1 of 200.0 mm is larger than the part it is in",
+            "doubt 1 stands",
+        ],
+    );
+    b.doubted(
+        &cut("--diameter h1=100"),
+        &["part 1 and hole 1 cross", "the hole breaks out of the rim"],
+    );
+    b.good(&cut("--diameter h1=60"));
+    let plate = mm().rectangle(20.0, 30.0, 120.0, 80.0);
+    b.put("a.csv", &plate.touch(80.0, 70.0).rows);
+    std::fs::remove_file(b.path("x.ngc")).expect("it was written");
+    b.doubted(
+        &cut("--diameter h1=200"),
+        &["hole h1 of 200.0 mm is larger than"],
+    );
+}
