@@ -156,7 +156,8 @@ fn as_laid(groups: &[Group], layout: &Layout, settings: &CutSettings) -> Result<
     }
     doubts.append(&mut plan.doubts);
     plan.doubts = doubts;
-    plan.tell_layout(layout);
+    let names: Vec<&str> = groups.iter().map(|g| g.name.as_str()).collect();
+    plan.tell_layout(layout, &names);
     Ok(plan)
 }
 
@@ -221,18 +222,29 @@ fn laid(groups: &[Group], lay: Lay, settings: &CutSettings) -> Result<Layout, Re
         None => vec![leads, 0.5 * leads, 0.25 * leads, 0.0],
     };
     let mut found = Layout::default();
-    for gap in gaps {
-        let room = settings.kerf + gap;
-        let spacing = Spacing {
-            between: room,
-            edge: room,
-        };
+    let spaced = |gap: f64| Spacing {
+        between: settings.kerf + gap,
+        edge: settings.kerf + gap,
+    };
+    for gap in &gaps {
+        let spacing = spaced(*gap);
         found = match &settings.stock {
             Some(stock) => layout(&all, stock, spacing, lay.turns)?,
             None => on_a_square(&all, spacing, lay.turns)?,
         };
         if found.fits.iter().all(|fits| *fits > 0) {
             break;
+        }
+    }
+    let least = spaced(gaps.last().copied().unwrap_or_default());
+    if let Some(stock) = settings.stock.as_ref().filter(|_| all.len() > 1) {
+        for (i, (outline, _)) in all.iter().enumerate() {
+            let alone = [(outline.clone(), 1)];
+            if found.fits.get(i) == Some(&0)
+                && layout(&alone, stock, least, lay.turns)?.fits_in_all() > 0
+            {
+                found.crowded_out.push(i);
+            }
         }
     }
     Ok(found)

@@ -166,3 +166,30 @@ fn a_hole_that_outgrows_its_part_is_asked_about() {
         &["hole h1 of 200.0 mm is larger than"],
     );
 }
+
+#[test]
+fn an_input_that_is_missing_from_the_plan_is_asked_about() {
+    let b = Bench::new();
+    b.put("big.csv", &mm().rectangle(0.0, 0.0, 700.0, 500.0).rows);
+    b.put("mid.csv", &mm().rectangle(0.0, 0.0, 160.0, 100.0).rows);
+    b.put("small.csv", &mm().rectangle(0.0, 0.0, 120.0, 80.0).rows);
+    let cut = |rest: &str| format!("cut {rest} {FIGURES} -o x.ngc");
+    b.doubted(
+        &cut("big.csv small.csv --stock 400x300"),
+        &[
+            "big.csv is missing from the plan",
+            "does not fit on the stock of 400.0 x 300.0 mm",
+        ],
+    );
+    let said = b.doubted(
+        &cut("mid.csv small.csv --stock 190x130"),
+        &[
+            "small.csv is missing from the plan",
+            "the stock of 190.0 x 130.0 mm is full",
+        ],
+    );
+    assert!(!said.contains("does not fit"), "{said}");
+    // Fewer copies than asked are no other piece.
+    let said = b.good(&cut("mid.csv small.csv --copies 3 --stock 400x300"));
+    assert!(said.contains(".csv: 2 of 3 pieces of "), "{said}");
+}

@@ -98,6 +98,8 @@ pub struct Layout {
     pub stock_size: (f64, f64),
     /// Share of the stock's area that becomes pieces (holes not counted as piece), 0 to 1.
     pub use_of_stock: f64,
+    /// Outlines of which none fits, though one would if the others were not there.
+    pub crowded_out: Vec<usize>,
 }
 
 impl Layout {
@@ -116,19 +118,28 @@ impl Layout {
     /// A sentence for each outline of which not all copies fit, and how many do not.
     #[must_use]
     pub fn left_out(&self) -> Vec<(String, usize)> {
-        let (across, up) = self.stock_size;
-        let rows = self.asked.iter().zip(&self.fits).zip(&self.sizes);
-        rows.filter(|((asked, fits), _)| fits < asked)
-            .map(|((asked, fits), (w, h))| {
-                let what = match asked {
-                    1 => format!("the piece of {w:.1} x {h:.1} mm does not fit"),
-                    _ if *fits == 0 => format!("no piece of {w:.1} x {h:.1} mm fits"),
-                    _ => format!("{fits} of {asked} pieces of {w:.1} x {h:.1} mm fit"),
-                };
-                let on = format!("on the stock of {across:.1} x {up:.1} mm");
-                (format!("{what} {on}"), asked - fits)
-            })
-            .collect()
+        let all = 0..self.asked.len();
+        all.filter_map(|piece| self.left_out_of(piece)).collect()
+    }
+
+    /// The same of one outline; nothing where all its copies fit.
+    #[must_use]
+    pub fn left_out_of(&self, piece: usize) -> Option<(String, usize)> {
+        let (asked, fits) = (*self.asked.get(piece)?, *self.fits.get(piece)?);
+        let missing = asked.checked_sub(fits).filter(|n| *n > 0)?;
+        let ((w, h), (across, up)) = (self.sizes.get(piece)?, self.stock_size);
+        let stock = format!("the stock of {across:.1} x {up:.1} mm");
+        let full = self.crowded_out.contains(&piece);
+        let text = match asked {
+            1 if full => {
+                format!("{stock} is full: the piece of {w:.1} x {h:.1} mm has no room on it")
+            }
+            _ if full => format!("{stock} is full: no piece of {w:.1} x {h:.1} mm has room on it"),
+            1 => format!("the piece of {w:.1} x {h:.1} mm does not fit on {stock}"),
+            _ if fits == 0 => format!("no piece of {w:.1} x {h:.1} mm fits on {stock}"),
+            _ => format!("{fits} of {asked} pieces of {w:.1} x {h:.1} mm fit on {stock}"),
+        };
+        Some((text, missing))
     }
 }
 
@@ -284,6 +295,7 @@ fn finish(placements: Vec<Placement>, pieces: &[(Outline, usize)], stock: &Stock
         stock_size: size(Bounds::of_path(&stock.border)),
         asked: pieces.iter().map(|(_, copies)| *copies).collect(),
         fits,
+        crowded_out: Vec::new(),
         use_of_stock: if area > 0.0 { covered / area } else { 0.0 },
     }
 }

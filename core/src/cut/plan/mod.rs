@@ -23,7 +23,7 @@ use crate::Refusal;
 use crate::geom::Sorted as _;
 use crate::geom::{Edge, Point};
 use crate::outline::{Circle, Loop, Mark, Outline, Path, Role};
-use crate::report::Doubt;
+use crate::report::{About, Doubt};
 use serde::{Deserialize, Serialize};
 
 /// Most edges that are planned at once.
@@ -123,15 +123,31 @@ pub struct Plan {
 }
 
 impl Plan {
-    /// Adds what a layout has to say: which pieces fit how often.
-    pub fn tell_layout(&mut self, found: &layout::Layout) {
-        let told = found.left_out().into_iter().map(|(text, missing)| Warning {
-            kind: WarningKind::DoesNotFit,
-            text,
-            at: None,
-            size: Some(missing as f64),
-        });
-        self.warnings.extend(told);
+    /// Adds what a layout has to say: which pieces, by the names of their inputs, fit how often. One that is missing
+    /// altogether is a doubt: the plan is not what was asked for.
+    pub fn tell_layout(&mut self, found: &layout::Layout, names: &[&str]) {
+        for piece in 0..found.asked.len() {
+            let Some((text, missing)) = found.left_out_of(piece) else {
+                continue;
+            };
+            let name = names
+                .get(piece)
+                .filter(|n| names.len() > 1 && !n.is_empty());
+            if found.fits.get(piece) == Some(&0) {
+                let missing = name.map_or("a piece", |n| n);
+                let text = format!(
+                    "{missing} is missing from the plan: {text}; give a larger stock, or cut it from another one"
+                );
+                self.doubts.push(Doubt::new(About::Plan, text));
+                continue;
+            }
+            self.warnings.push(Warning {
+                kind: WarningKind::DoesNotFit,
+                text: name.map_or(text.clone(), |n| format!("{n}: {text}")),
+                at: None,
+                size: Some(missing as f64),
+            });
+        }
     }
 }
 
