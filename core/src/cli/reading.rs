@@ -381,6 +381,12 @@ impl Reader {
             false => format::read(path, &source.bytes, self.wanted.clone())?,
         };
         let units = input.units.or(self.said());
+        // Layers that were picked by name are what they are.
+        if self.wanted.layers.is_empty() && format::is_plan(&source.bytes) {
+            return Err(Refusal::File(
+                "this drawing is a plan already compensated for kerf: cut the outline it was made of".into(),
+            ));
+        }
         if let (Some(made_for), Some(machine)) = (&input.made_for, &self.machine_name) {
             return Err(Refusal::File(format!(
                 "this drawing is pre-distorted for the machine \"{made_for}\" already; for \"{machine}\" it \

@@ -39,7 +39,7 @@ mod wanted;
 
 pub use crate::units::Units;
 pub use document::{Document, Job};
-pub use drawing::made_for;
+pub use drawing::{is_plan, made_for};
 pub use guess::units_doubt;
 pub use list::Format;
 #[cfg(feature = "cut")]

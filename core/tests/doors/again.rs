@@ -193,3 +193,25 @@ fn an_input_that_is_missing_from_the_plan_is_asked_about() {
     let said = b.good(&cut("mid.csv small.csv --copies 3 --stock 400x300"));
     assert!(said.contains(".csv: 2 of 3 pieces of "), "{said}");
 }
+
+#[test]
+fn a_drawing_of_a_plan_is_not_cut_again() {
+    let b = Bench::new();
+    let plate = mm().rectangle(20.0, 30.0, 120.0, 80.0);
+    b.put("a.csv", &plate.circle(80.0, 70.0, 10.0).rows);
+    for plan in ["plan.dxf", "single.dxf --single", "plan.svg"] {
+        b.good(&format!("cut a.csv {FIGURES} -o {plan}"));
+        let plan = plan.split(' ').next().unwrap_or_default();
+        let words = ["already compensated for kerf: cut the outline it was made of"];
+        kept(
+            &b,
+            &format!("cut {plan} {FIGURES} -o x.ngc"),
+            "x.ngc",
+            &words,
+        );
+    }
+    for outline in ["part.dxf", "part.svg"] {
+        b.good(&format!("outline a.csv -o {outline}"));
+        b.good(&format!("cut {outline} {FIGURES} -o x.ngc"));
+    }
+}

@@ -41,4 +41,4 @@ pub(super) use layers::{Layer, Why, short_name};
 pub(super) use left::Kind;
 pub(super) use pen::Pen;
 pub(super) use stated::machine_of;
-pub use stated::made_for;
+pub use stated::{is_plan, made_for};

@@ -78,3 +78,19 @@ pub(crate) fn machine_of(bytes: &[u8]) -> Option<String> {
     let name = rest.split(|b| *b == b'"').next()?;
     Some(String::from_utf8_lossy(name).into_owned())
 }
+
+/// What a drawing of a plan bears and no other: in DXF its layers, which other programs keep, in SVG the names of
+/// its groups.
+const PLAN: [&[&str]; 4] = [
+    &["CUT_PARTS", "LEADS", "PIERCES"],
+    &["CUT_HOLES", "LEADS", "PIERCES"],
+    &["CUT_OPEN", "LEADS", "PIERCES"],
+    &["id=\"cut-1\"", "id=\"pierces\""],
+];
+
+/// Whether a drawing is a plan that we wrote: the kerf is in its paths, and would be taken off twice.
+#[must_use]
+pub fn is_plan(bytes: &[u8]) -> bool {
+    let has = |word: &&str| memmem::find(bytes, word.as_bytes()).is_some();
+    PLAN.iter().any(|words| words.iter().all(has))
+}
