@@ -6,7 +6,7 @@
 //! were traced.
 
 use super::layout::{Layout, Placement, Spacing, Turns, layout};
-use super::plan::roles::{marks_beside, marks_swallowing};
+use super::plan::roles::{holes_astray, marks_beside, marks_swallowing};
 use super::plan::{Plan, plan, with_marks};
 use super::ranges::MOST_COPIES;
 use super::settings::CutSettings;
@@ -69,6 +69,9 @@ pub struct Job {
     /// Which copy of which group lies where.
     pub layout: Layout,
 }
+
+/// Doubts nearer than this to one another, mm, are about one thing.
+const TOLD: f64 = 0.1;
 
 /// The parts of an outline as groups of their own: each outermost loop with all that lies inside it. What
 /// lies outside every loop is one group more.
@@ -172,7 +175,14 @@ fn ready(group: &Group, settings: &CutSettings) -> Group {
         None => marks_beside(&outline),
     };
     let swallowing = marks_swallowing(&outline, settings);
-    let told = beside.into_iter().chain(swallowing);
+    let mut astray = match settings.keep {
+        Some(_) => Vec::new(),
+        None => holes_astray(&outline),
+    };
+    // What the reading has told of a place is not told again.
+    let near = |at: Point| move |d: &Doubt| d.at.is_some_and(|p| p.distance(at) < TOLD);
+    astray.retain(|d| !d.at.is_some_and(|at| group.doubts.iter().any(near(at))));
+    let told = beside.into_iter().chain(swallowing).chain(astray);
     Group {
         doubts: group.doubts.iter().cloned().chain(told).collect(),
         outline: with_marks(outline, settings),

@@ -215,3 +215,33 @@ fn a_drawing_of_a_plan_is_not_cut_again() {
         b.good(&format!("cut {outline} {FIGURES} -o x.ngc"));
     }
 }
+
+#[test]
+fn a_hole_beside_its_part_is_asked_about() {
+    let b = Bench::new();
+    let document = |x: f64, r: f64| {
+        let full = -core::f64::consts::TAU;
+        format!(
+            "{{ \"trued\": 1, \"units\": \"mm\", \"loops\": [ {{ \"closed\": true, \"role\": \"part\", \"edges\": [ \
+             {{ \"line\": {{ \"from\": [0,0], \"to\": [80,0] }} }}, {{ \"line\": {{ \"from\": [80,0], \"to\": [80,50] }} }}, \
+             {{ \"line\": {{ \"from\": [80,50], \"to\": [0,50] }} }}, {{ \"line\": {{ \"from\": [0,50], \"to\": [0,0] }} }} ] }}, \
+             {{ \"closed\": true, \"role\": \"hole\", \"edges\": [ {{ \"arc\": {{ \"from\": [{}, 25], \"to\": [{}, 25], \
+             \"center\": [{x}, 25], \"radius\": {r}, \"sweep\": {full} }} }} ] }} ] }}",
+            x + r,
+            x + r
+        )
+    };
+    let cut = format!("cut a.json {FIGURES} -o x.ngc");
+    b.put("a.json", &document(120.0, 5.0));
+    b.doubted(
+        &cut,
+        &[
+            "hole 1 at (120.0, 25.0) mm lies outside every part",
+            "--keep",
+        ],
+    );
+    b.put("a.json", &document(40.0, 90.0));
+    b.doubted(&cut, &["hole 1 of 180.0 x 180.0 mm is larger than part 1"]);
+    b.put("a.json", &document(40.0, 5.0));
+    b.good(&cut);
+}

@@ -10,7 +10,7 @@ use super::{CutSettings, Warning, WarningKind, name};
 use crate::geom::near::{crossings, inside};
 use crate::geom::{Edge, Point};
 use crate::outline::nesting::parents;
-use crate::outline::{Loop, Mark, Outline, Role};
+use crate::outline::{Bounds, Loop, Mark, Outline, Role};
 use crate::report::{About, Doubt};
 use serde::{Deserialize, Serialize};
 
@@ -156,6 +156,59 @@ pub fn marks_swallowing(outline: &Outline, settings: &CutSettings) -> Option<Dou
         );
         Some(Doubt::at(About::Plan, text, mark.at))
     })
+}
+
+/// Holes that lie in no part, though there are parts: about one of them, so that it is the larger, or beside them.
+/// One that breaks out of a rim is told where the two lines cross.
+#[must_use]
+pub fn holes_astray(outline: &Outline) -> Vec<Doubt> {
+    let around = parents(&outline.loops);
+    let around = |i: usize| around.get(i).and_then(Option::as_ref);
+    let of_role = |role: Role| {
+        outline
+            .loops
+            .iter()
+            .enumerate()
+            .filter(move |(_, l)| l.role == role)
+    };
+    let parts: Vec<(usize, Vec<Edge>)> = of_role(Role::Part)
+        .map(|(i, l)| (i, l.path.edges()))
+        .collect();
+    if parts.is_empty() {
+        return Vec::new();
+    }
+    let mut astray = Vec::new();
+    for (i, l) in of_role(Role::Hole).filter(|(i, _)| around(*i).is_some_and(Vec::is_empty)) {
+        let Some(b) = Bounds::of_path(&l.path) else {
+            continue;
+        };
+        let (hole, at) = (name(outline, i), b.min.midpoint(b.max));
+        let inner = parts
+            .iter()
+            .find(|p| around(p.0).is_some_and(|a| a.contains(&i)));
+        let edges = l.path.edges();
+        let mut places = edges
+            .iter()
+            .flat_map(|e| (0..8).map(|k| e.point_at(f64::from(k) / 8.0)));
+        if let Some((part, _)) = inner {
+            let text = format!(
+                "{hole} of {:.1} x {:.1} mm is larger than {}, which lies in it: look whether its size is right, and which \
+                 of the two is the hole",
+                b.width(),
+                b.height(),
+                name(outline, *part)
+            );
+            astray.push(Doubt::at(About::Role, text, at));
+        } else if !places.any(|p| parts.iter().any(|(_, part)| inside(part, p))) {
+            let text = format!(
+                "{hole} at ({:.1}, {:.1}) mm lies outside every part: move it into its part, leave it out, or say which \
+                 side is kept (--keep inside or --keep outside)",
+                at.x, at.y
+            );
+            astray.push(Doubt::at(About::Role, text, at));
+        }
+    }
+    astray
 }
 
 /// Why an open path looks as if it were meant to be closed.
