@@ -3,6 +3,7 @@
 //! The program's `--format`, the endings it goes by, what the page offers to open, and what a plan can be
 //! written as are all looked up here. A new format is one more row.
 
+use super::drawing::doubted;
 use super::{Input, Wanted, csv, document, dxf, svg};
 #[cfg(feature = "cut")]
 use super::{plan_dxf, plan_json, plan_svg, rs274};
@@ -85,7 +86,7 @@ const LIST: [Row; 5] = [
         endings: &["svg"],
         media: "image/svg+xml",
         read: Some(svg::read),
-        outline: Some(|outline, _, units| svg::write(outline, units)),
+        outline: Some(|outline, report, units| doubted(svg::write(outline, units), &report.doubts)),
         #[cfg(feature = "cut")]
         plan: Some(|plan, o| Ok(plan_svg::write(plan, o.units))),
     },
@@ -94,7 +95,7 @@ const LIST: [Row; 5] = [
         endings: &["dxf"],
         media: "image/vnd.dxf",
         read: Some(dxf::read),
-        outline: Some(|outline, _, units| dxf::write(outline, units)),
+        outline: Some(|outline, report, units| doubted(dxf::write(outline, units), &report.doubts)),
         #[cfg(feature = "cut")]
         plan: Some(|plan, o| {
             let plan = plan.cleared(&o.accepted)?;

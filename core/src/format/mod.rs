@@ -111,7 +111,10 @@ pub fn read(name: &str, bytes: &[u8], wanted: impl Into<Wanted>) -> Result<Input
         return Err(Refusal::File("the file is empty".into()));
     }
     let format = Format::of_name(name).unwrap_or_else(|| Format::of_bytes(bytes));
-    let input = format.read(bytes, &wanted)?;
+    let mut input = format.read(bytes, &wanted)?;
+    if matches!(format, Format::Svg | Format::Dxf) {
+        input.doubts.splice(0..0, drawing::doubts_of(bytes));
+    }
     Ok(Input {
         made_for: input.made_for.or_else(|| drawing::machine_of(bytes)),
         ..input

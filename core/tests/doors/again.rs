@@ -245,3 +245,26 @@ fn a_hole_beside_its_part_is_asked_about() {
     b.put("a.json", &document(40.0, 5.0));
     b.good(&cut);
 }
+
+#[test]
+fn drawings_take_their_doubts_along() {
+    let b = Bench::new();
+    b.put(
+        "gap.json",
+        r#"{ "trued": 1, "units": "mm", "loops": [ { "closed": true, "role": "part", "edges": [
+            { "line": { "from": [0,0], "to": [80,0] } }, { "line": { "from": [80,0], "to": [80,50] } },
+            { "line": { "from": [80,50], "to": [0,50] } }, { "line": { "from": [0,50], "to": [0,0] } } ] } ],
+            "doubts": [ { "text": "30 mm ± 1 of the left side were never traced, \"so\" & so: <look>", "at": [0, 25], "about": "closing" } ] }"#,
+    );
+    for drawing in ["gap.dxf", "gap.svg"] {
+        b.good(&format!("outline gap.json -o {drawing}"));
+        b.doubted(
+            &format!("cut {drawing} {FIGURES} -o x.ngc"),
+            &[
+                "doubt 1: 30 mm ± 1 of the left side",
+                "<look>",
+                "(0.0, 25.0) mm",
+            ],
+        );
+    }
+}

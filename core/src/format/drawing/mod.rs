@@ -26,6 +26,7 @@ mod collector;
 mod course;
 mod curve;
 mod doubles;
+mod doubted;
 mod ellipse;
 mod join;
 mod kept;
@@ -36,6 +37,7 @@ pub(super) mod stated;
 
 pub(super) use collector::Collector;
 pub(super) use curve::{Bezier, MOST_DEGREE};
+pub(super) use doubted::{doubted, doubts_of};
 pub(super) use ellipse::{Elliptic, Stated, place};
 pub(super) use layers::{Layer, Why, short_name};
 pub(super) use left::Kind;
