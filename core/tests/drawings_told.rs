@@ -230,3 +230,55 @@ fn pixels_of_another_size_are_doubted() {
     assert!(doubted(&other, "counts 72"));
     assert_eq!(reach(&other), reach(&plain));
 }
+
+#[test]
+fn a_radius_below_zero_is_none_and_the_other_serves() {
+    let at = |radii: &str| {
+        svg(&format!(
+            r#"<rect x="10" y="10" width="80" height="80" {radii}/>"#
+        ))
+    };
+    let round = trace(&at(r#"rx="5""#)).drawn.clone();
+    assert_eq!(trace(&at(r#"rx="-10" ry="5""#)).drawn, round);
+    assert_eq!(trace(&at(r#"rx="5" ry="-3""#)).drawn, round);
+    assert_eq!(trace(&at(r#"rx="-1" ry="-3""#)).drawn[0].len(), 4);
+}
+
+#[test]
+fn a_hole_that_a_line_joins_to_the_rim_is_a_hole_and_doubted() {
+    // A half turn is a bulge of one; the hole of ⌀ 20 is reached from the right.
+    let corner = |x: f64, y: f64, bulge: f64| format!("10 {x} 20 {y} 42 {bulge} ");
+    let corners = [
+        (100.0, 50.0, 0.0),
+        (70.0, 50.0, 1.0),
+        (50.0, 50.0, 1.0),
+        (70.0, 50.0, 0.0),
+        (100.0, 50.0, 0.0),
+        (100.0, 90.0, 0.0),
+        (0.0, 90.0, 0.0),
+        (0.0, 0.0, 0.0),
+        (100.0, 0.0, 0.0),
+    ];
+    let all: String = corners.iter().map(|c| corner(c.0, c.1, c.2)).collect();
+    let read = dxf("", &format!("0 LWPOLYLINE 8 0 90 9 70 1 {all}"));
+    let mut sizes: Vec<usize> = trace(&read).drawn.iter().map(Vec::len).collect();
+    sizes.sort_unstable();
+    assert_eq!(sizes, [1, 5]);
+    assert!(doubted(&read, "to a hole and back"), "{:?}", read.doubts);
+}
+
+#[test]
+fn broken_and_wide_lines_are_told() {
+    let line = |groups: &str| dxf("", &format!("0 LINE 8 0 {groups} 10 0 20 0 11 50 21 9"));
+    assert!(doubted(&line("6 CENTER"), "broken line \"CENTER\""));
+    for whole in ["", "6 CONTINUOUS", "6 ByLayer", "6 BYBLOCK"] {
+        assert!(line(whole).doubts.is_empty(), "{whole}");
+    }
+    let band = |groups: &str| {
+        dxf(
+            "",
+            &format!("0 LWPOLYLINE 8 0 90 2 70 0 {groups} 10 0 20 0 10 50 20 9"),
+        )
+    };
+    assert!(noted(&band("43 4"), "drawn wide") && !noted(&band("43 0"), "drawn wide"));
+}

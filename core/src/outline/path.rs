@@ -108,19 +108,7 @@ impl Path {
                 let area = 0.5 * TAU * c.radius * c.radius;
                 if c.counter_clockwise { area } else { -area }
             }
-            Self::Chain(c) if c.is_closed() => {
-                let origin = c.corners.first().copied().unwrap_or_default();
-                let part = |e: &Edge| {
-                    let triangle = 0.5 * (e.from() - origin).cross(e.to() - origin);
-                    match e {
-                        Edge::Line(_) => triangle,
-                        Edge::Arc(a) => {
-                            triangle + 0.5 * a.radius * a.radius * (a.sweep - libm::sin(a.sweep))
-                        }
-                    }
-                };
-                self.edges().iter().map(part).sum()
-            }
+            Self::Chain(c) if c.is_closed() => enclosed(&self.edges()),
             Self::Chain(_) => 0.0,
         }
     }
@@ -162,4 +150,16 @@ impl Path {
         }
         points
     }
+}
+/// Signed area that edges go round which end where they begin, mm².
+pub(crate) fn enclosed(edges: &[Edge]) -> f64 {
+    let origin = edges.first().map_or(Point::default(), Edge::from);
+    let part = |e: &Edge| {
+        let triangle = 0.5 * (e.from() - origin).cross(e.to() - origin);
+        match e {
+            Edge::Line(_) => triangle,
+            Edge::Arc(a) => triangle + 0.5 * a.radius * a.radius * (a.sweep - libm::sin(a.sweep)),
+        }
+    };
+    edges.iter().map(part).sum()
 }

@@ -1,5 +1,6 @@
 //! What becomes of the courses of a drawing: joined, told, and handed on as a trace.
 
+use super::bridges;
 use super::chords::{Count, Rounded, put_back};
 use super::course::{Course, ROUNDING};
 use super::doubles::taken_once;
@@ -270,6 +271,7 @@ impl Collector {
         let mut drawn: Vec<Vec<Edge>> = circles.into_iter().map(|c| vec![Edge::Arc(c)]).collect();
         let mut put = Count::default();
         let (mut like_traces, mut open) = (Vec::new(), Vec::new());
+        let mut to_holes = Vec::new();
         let mut edges = 0;
         for course in joined.courses {
             if self.traced && course.bends.is_empty() && course.stated.is_none() {
@@ -286,20 +288,23 @@ impl Collector {
             }
             put.chords += count.chords;
             put.arcs += count.arcs;
-            let chain = match rounded {
-                Rounded::Circle(arc) => vec![Edge::Arc(arc)],
+            let chains = match rounded {
+                Rounded::Circle(arc) => vec![vec![Edge::Arc(arc)]],
+                Rounded::Course(course) if course.stated.is_some() => vec![course.edges()],
                 Rounded::Course(course) => {
-                    if course.stated.is_none() && !course.is_closed() {
+                    if !course.is_closed() {
                         open.push((course.start(), course.end(), size(&course)));
                     }
-                    course.edges()
+                    let (chains, found) = bridges::apart(course.edges());
+                    to_holes.extend(found);
+                    chains
                 }
             };
-            edges += chain.len();
+            edges += chains.iter().map(Vec::len).sum::<usize>();
             if edges > limits::MAX_EDGES {
                 return Err(over("edges", limits::MAX_EDGES));
             }
-            drawn.push(chain);
+            drawn.extend(chains);
         }
         if let Some(p) = drawn
             .iter()
@@ -312,6 +317,7 @@ impl Collector {
         self.tell_size(&drawn);
         self.tell(&put, again + twice, &joined.branches);
         self.tell_open(&open);
+        self.doubts.extend(bridges::doubts(&to_holes));
         self.tell_like_traces(&like_traces);
         if self.strokes.is_empty() && drawn.is_empty() {
             return Err(self.nothing());
@@ -403,7 +409,7 @@ impl Collector {
         }
         self.notes
             .extend(self.layers.left_out().into_iter().map(Note::new));
-        self.notes.extend(self.left.note().map(Note::new));
+        self.notes.extend(self.left.notes().map(Note::new));
         self.doubts.extend(self.layers.doubts());
         self.doubts.extend(self.left.doubt());
         self.doubts.extend(self.left.flattened());

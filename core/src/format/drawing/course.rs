@@ -217,10 +217,11 @@ fn stated_arcs(pieces: &[Edge], counts: &[usize]) -> Vec<Edge> {
 }
 
 /// Joins neighbouring pieces of one circle, also over the closing corner.
-fn whole_arcs(edges: Vec<Edge>) -> Vec<Edge> {
+pub(super) fn whole_arcs(edges: Vec<Edge>) -> Vec<Edge> {
     let mut joined: Vec<Edge> = Vec::with_capacity(edges.len());
     for edge in edges {
-        match joined.last().and_then(|last| one_arc(last, &edge)) {
+        let before = joined.last().filter(|last| last.from() != edge.to());
+        match before.and_then(|last| one_arc(last, &edge)) {
             Some(arc) => {
                 joined.pop();
                 joined.push(Edge::Arc(arc));
@@ -228,8 +229,10 @@ fn whole_arcs(edges: Vec<Edge>) -> Vec<Edge> {
             None => joined.push(edge),
         }
     }
+    // A whole circle is a course of its own: one that others run to and from stays in pieces.
     if let [first, .., last] = joined.as_slice()
         && last.to() == first.from()
+        && (last.from() != first.to() || joined.len() == 2)
         && let Some(arc) = one_arc(last, first)
     {
         joined.pop();
@@ -302,6 +305,26 @@ mod tests {
                 assert!(off.abs() < 0.02, "{off}");
             }
         }
+    }
+
+    /// A hole that a line joins to the rim, there and back: its two halves are no edge that ends where it starts.
+    #[test]
+    fn a_circle_on_the_way_stays_in_pieces() {
+        let (a, b, c) = (
+            Point::new(0.0, 0.0),
+            Point::new(10.0, 0.0),
+            Point::new(-20.0, 0.0),
+        );
+        let mut course = Course::at(c);
+        course.line_to(a);
+        course.arc_to(b, PI);
+        course.arc_to(a, PI);
+        course.line_to(c);
+        course.line_to(Point::new(-20.0, 9.0));
+        course.line_to(c);
+        let edges = course.edges();
+        assert_eq!(edges.len(), 6);
+        assert!(edges.iter().all(|e| e.from() != e.to()));
     }
 
     #[test]

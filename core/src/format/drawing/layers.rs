@@ -54,6 +54,8 @@ pub(crate) struct Layers {
     known: Vec<(String, usize)>,
     hidden: BTreeMap<(Why, usize), usize>,
     passed: usize,
+    /// Pieces drawn in lines with gaps, by line type.
+    broken: BTreeMap<String, usize>,
 }
 
 impl Layers {
@@ -64,7 +66,13 @@ impl Layers {
             known: vec![(String::new(), 0)],
             hidden: BTreeMap::new(),
             passed: 0,
+            broken: BTreeMap::new(),
         }
+    }
+
+    /// Counts a piece that was taken and is drawn in a line with gaps.
+    pub(crate) fn broken(&mut self, line_type: String) {
+        *self.broken.entry(line_type).or_default() += 1;
     }
 
     /// A layer that the drawing has, whether or not anything lies on it.
@@ -142,7 +150,8 @@ impl Layers {
         notes
     }
 
-    /// Layers that came in though their names say they are not for cutting.
+    /// Layers that came in though their names say they are not for cutting, and lines that are drawn as what is
+    /// hidden, a middle or a bend mostly is.
     pub(crate) fn doubts(&self) -> Vec<Doubt> {
         if !self.asked.is_empty() {
             return Vec::new();
@@ -155,7 +164,17 @@ impl Layers {
                 "layer \"{name}\" seems to be for {purpose}: its {n} in like all others and would be cut; --layers says which layers are meant"
             )
         };
-        let told = told.take(MOST_NAMED).map(say);
+        let broken = self.broken.iter().map(|(line, n)| {
+            let n = counted(*n, "piece is", "pieces are");
+            format!(
+                "{n} drawn in the broken line \"{}\", as hidden edges, middles and bends are: all would be cut as whole lines; --layers says which layers are meant",
+                shown(line.as_bytes())
+            )
+        });
+        let told = told
+            .map(say)
+            .take(MOST_NAMED)
+            .chain(broken.take(MOST_NAMED));
         told.map(|text| Doubt::new(About::File, text)).collect()
     }
 }

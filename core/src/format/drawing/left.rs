@@ -22,6 +22,8 @@ pub(crate) struct Left {
     kinds: BTreeMap<(Kind, String), usize>,
     /// Pieces that rise out of the drawing's plane, and come in as seen from above.
     pub(crate) leaning: usize,
+    /// Lines drawn as bands, of which the middle comes in.
+    pub(crate) wide: usize,
 }
 
 impl Left {
@@ -49,9 +51,14 @@ impl Left {
         self.list(None)
     }
 
-    pub(crate) fn note(&self) -> Option<String> {
+    pub(crate) fn notes(&self) -> impl Iterator<Item = String> {
         let list = self.list(Some(Kind::Aside));
-        (!list.is_empty()).then(|| format!("left out, since no outline is read from it: {list}"))
+        let left = (!list.is_empty())
+            .then(|| format!("left out, since no outline is read from it: {list}"));
+        let n = counted(self.wide, "line is", "lines are");
+        let wide =
+            (self.wide > 0).then(|| format!("{n} drawn wide: the middle comes in, not the sides"));
+        left.into_iter().chain(wide)
     }
 
     /// What comes in otherwise than it lies in space.

@@ -14,13 +14,14 @@
 //!    tolerance ([`arcs`]).
 //! 2. The [`collector`] takes the [`course`]s the pen leaves. Lines and arcs that lie on others are taken
 //!    once ([`doubles`]), ends that meet are joined ([`join`]), and chords of a curve are put back into
-//!    arcs ([`chords`]).
+//!    arcs ([`chords`]); holes that the rim reaches by a line there and back are loops of their own ([`bridges`]).
 //! 3. What is on a layer that was not asked for, hidden, or no geometry is left out and told
 //!    ([`layers`], [`left`]); what was guessed is doubted.
 
 mod arcs;
 #[cfg(feature = "kurbo")]
 mod bez_path;
+mod bridges;
 mod chords;
 mod collector;
 mod course;

@@ -1,7 +1,7 @@
 //! The walk over entities: what is drawn, what is inserted, what is left out.
 
 use super::entity::{Entity, Vertex, draw_polyline, range};
-use super::file::{Block, File, name_of};
+use super::file::{Block, File, broken_line, name_of};
 use super::pairs::{Pair, Pairs, cut_off};
 use crate::Refusal;
 use crate::format::drawing::{Collector, Kind, Layer, Pen, Why, place, short_name, stated};
@@ -191,10 +191,20 @@ impl<'a, 'f> Draw<'a, 'f> {
             .map(String::as_str)
             .collect();
         let nearest = names.first().copied().unwrap_or("0");
-        let off = self.file.hidden.get(&nearest.to_uppercase()).copied();
-        self.out
-            .layers
-            .take(&names, hidden(entity).or(place.hidden).or(off))
+        let nearest = nearest.to_uppercase();
+        let off = self.file.hidden.get(&nearest).copied();
+        let hidden = hidden(entity).or(place.hidden).or(off);
+        let layer = self.out.layers.take(&names, hidden)?;
+        let own_line = name_of(entity.text(6).unwrap_or_default());
+        let line = if matches!(own_line.as_str(), "" | "BYLAYER") {
+            self.file.broken.get(&nearest).cloned()
+        } else {
+            broken_line(own_line.as_bytes())
+        };
+        if let Some(line) = line {
+            self.out.layers.broken(line);
+        }
+        Some(layer)
     }
 
     fn leave(&mut self, entity: &Entity<'_>) {
@@ -245,6 +255,7 @@ impl<'a, 'f> Draw<'a, 'f> {
         };
         let map = around.map * plane;
         self.leans(entity.rise()?, &map);
+        self.out.left.wide += usize::from(entity.is_wide()?);
         let mut pen = Pen::new(map, layer, &mut *self.out).tracing(entity.says(stated::TRACED));
         match entity.kind {
             b"LINE" => entity.draw_line(&mut pen),
@@ -282,7 +293,10 @@ impl<'a, 'f> Draw<'a, 'f> {
         };
         let layer = self.layer(entity, place);
         let drawn = match (layer, plane) {
-            (Some(layer), Some(plane)) if flags & SURFACE == 0 => Some((place.map * plane, layer)),
+            (Some(layer), Some(plane)) if flags & SURFACE == 0 => {
+                self.out.left.wide += usize::from(entity.is_wide()?);
+                Some((place.map * plane, layer))
+            }
             (None, _) => None,
             _ => {
                 self.leave(entity);

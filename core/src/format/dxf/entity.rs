@@ -227,6 +227,19 @@ impl Entity<'_> {
         Ok(range(heights.into_iter()))
     }
 
+    /// A polyline that is drawn as a band rather than a line.
+    pub(super) fn is_wide(&self) -> Result<bool, Refusal> {
+        if !matches!(self.kind, b"LWPOLYLINE" | b"POLYLINE") {
+            return Ok(false);
+        }
+        let widths = [40, 41, 43].map(|code| self.numbers(code));
+        let mut wide = false;
+        for width in widths {
+            wide |= width?.iter().any(|w| *w > 0.0);
+        }
+        Ok(wide)
+    }
+
     /// The corner that a VERTEX is.
     pub(super) fn vertex(&self) -> Result<Vertex, Refusal> {
         Ok(Vertex {

@@ -32,6 +32,8 @@ pub(super) struct File<'a> {
     /// Layers that are not shown, and all that are named.
     pub(super) hidden: BTreeMap<String, Why>,
     layers: Vec<String>,
+    /// Layers whose lines are broken (dashed and the like), and the name of their line type.
+    pub(super) broken: BTreeMap<String, String>,
     pub(super) blocks: BTreeMap<String, Block<'a>>,
     entities: Vec<Pairs<'a>>,
     /// Handles of polylines that are the frames of texts.
@@ -43,6 +45,13 @@ pub(super) struct File<'a> {
 /// A name of a layer or block as it is looked up.
 pub(super) fn name_of(value: &[u8]) -> String {
     text::of_any(value).trim().to_uppercase()
+}
+
+/// The name of a line type that leaves gaps; nothing where lines are drawn whole, or as their layer or block says.
+pub(super) fn broken_line(value: &[u8]) -> Option<String> {
+    let name = name_of(value);
+    let whole = ["", "CONTINUOUS", "BYLAYER", "BYBLOCK"].contains(&name.as_str());
+    (!whole).then(|| short_name(&name).to_owned())
 }
 
 /// Reads a DXF file.
@@ -247,19 +256,23 @@ impl<'a> File<'a> {
         })
     }
 
-    /// A layer of the table: a negative colour is off, the flag 1 frozen.
+    /// A layer of the table: a negative colour is off, the flag 1 frozen; its entities have its line type.
     fn layer(&mut self, pairs: &mut Pairs<'a>) -> Result<(), Refusal> {
-        let (mut name, mut why) = (String::new(), None);
+        let (mut name, mut why, mut broken) = (String::new(), None, None);
         for pair in own_groups(pairs)? {
             match pair.code {
                 2 => name = short_name(&text::of_any(pair.value)).to_owned(),
                 70 if pair.integer() & 1 == 1 => why = Some(Why::Frozen),
                 62 if pair.integer() < 0 => why = why.or(Some(Why::Off)),
+                6 => broken = broken_line(pair.value),
                 _ => {}
             }
         }
         if let Some(why) = why {
             self.hidden.insert(name.to_uppercase(), why);
+        }
+        if let Some(line) = broken {
+            self.broken.insert(name.to_uppercase(), line);
         }
         self.layers.push(name);
         Ok(())

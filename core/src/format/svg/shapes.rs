@@ -123,13 +123,14 @@ impl Shape<'_, '_, '_> {
         );
         let w = self.length_or_zero("width", width)?;
         let h = self.length_or_zero("height", height)?;
-        let (rx, ry) = (self.length("rx", width)?, self.length("ry", height)?);
+        let rx = valid(self.length("rx", width)?);
+        let ry = valid(self.length("ry", height)?);
         // A rectangle without width or height is not drawn.
         if !(w > 0.0 && h > 0.0) {
             return Ok(());
         }
-        let rx_said = rx.or(ry).unwrap_or(0.0).max(0.0);
-        let ry_said = ry.or(rx).unwrap_or(0.0).max(0.0);
+        let rx_said = rx.or(ry).unwrap_or(0.0);
+        let ry_said = ry.or(rx).unwrap_or(0.0);
         let radii = (rx_said.min(0.5 * w), ry_said.min(0.5 * h));
         rounded(&mut pen, (x, y, w, h), radii)
     }
@@ -142,8 +143,8 @@ impl Shape<'_, '_, '_> {
             let r = self.length("r", viewport.diagonal())?;
             (r, r)
         } else {
-            let rx = self.length("rx", viewport.width)?;
-            let ry = self.length("ry", viewport.height)?;
+            let rx = valid(self.length("rx", viewport.width)?);
+            let ry = valid(self.length("ry", viewport.height)?);
             (rx.or(ry), ry.or(rx))
         };
         let (rx, ry) = (rx.unwrap_or(0.0), ry.unwrap_or(0.0));
@@ -163,6 +164,11 @@ impl Shape<'_, '_, '_> {
         pen.elliptic(&whole, start)?;
         pen.close()
     }
+}
+
+/// A radius; below 0 it is not valid, and the other one serves for both.
+fn valid(radius: Option<f64>) -> Option<f64> {
+    radius.filter(|r| *r >= 0.0)
 }
 
 /// A rectangle with corners rounded by quarter ellipses, in the direction the standard gives.
