@@ -396,3 +396,13 @@ fn times_in_other_units_and_dates_do_no_harm() {
         (0, 2)
     );
 }
+
+/// With three decimals a comma may part thousands too; a place that no trace may have settles it.
+#[test]
+fn what_lies_beyond_all_limits_is_no_meaning() {
+    let text = "x;y\n139,749;92,002\n139,747;90,298\n138,001;89,117\n";
+    let (trace, _) = read_as(text.as_bytes(), &wanted()).expect("a trace");
+    assert_eq!(trace.strokes[0].points[0], Point::new(139.749, 92.002));
+    let unclear = "x;y\n39,749;92,002\n39,747;90,298\n38,001;89,117\n";
+    assert!(read_as(unclear.as_bytes(), &wanted()).is_err());
+}

@@ -16,6 +16,8 @@ use super::{Line, line_of, split_line};
 use crate::Refusal;
 use crate::format::numbers::shown;
 use crate::format::{Decimal, Wanted, text};
+use crate::geom::Point;
+use crate::limits;
 
 /// Most rows that are looked at, and most titles above them.
 const SAMPLE: usize = 2000;
@@ -209,10 +211,14 @@ fn ways(stated: Option<u8>, wanted: &Wanted) -> Vec<Dialect> {
 /// The way under which the most rows are points; refused where two differ in what they mean.
 fn best(rows: &[Row<'_>], readings: Vec<Reading>) -> Result<Option<Reading>, Refusal> {
     let most = readings.iter().map(|r| r.points.len()).max().unwrap_or(0);
+    // A place that no trace may have is no meaning.
+    let held = |r: &Reading| (r.points.iter()).all(|p| limits::holds(Point::new(p.0, p.1)));
+    let any_held = readings.iter().any(|r| r.points.len() == most && held(r));
     let mut best: Option<Reading> = None;
     for reading in readings
         .into_iter()
         .filter(|r| r.points.len() == most && most > 0)
+        .filter(|r| !any_held || held(r))
     {
         match &best {
             None => best = Some(reading),
