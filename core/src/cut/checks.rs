@@ -6,6 +6,7 @@ use super::kerf::{Offset, Side, offset};
 use super::lead::on_plate;
 use super::plan::{Cut, Warning, WarningKind, name};
 use super::settings::CutSettings;
+use super::severed;
 use super::twice;
 use crate::geom::near::{crossings, inside, nearest};
 use crate::geom::{Edge, Point};
@@ -41,6 +42,7 @@ pub(super) fn all(
     let twice = twice::find(outline, settings, warnings);
     eaten(cuts, outline, &outlines, &twice, settings, warnings);
     eaten_along(cuts, outline, &outlines, settings, warnings);
+    severed::all(cuts, outline, settings, warnings);
     webs(outline, &outlines, settings, warnings);
     small_holes(outline, settings, warnings);
     short_edges(outline, settings, warnings);

@@ -25,6 +25,7 @@ pub mod order;
 mod plan;
 pub mod ranges;
 mod settings;
+mod severed;
 pub mod stock;
 #[cfg(test)]
 mod tests;

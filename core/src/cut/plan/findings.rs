@@ -33,6 +33,8 @@ pub enum WarningKind {
     ClosedMouth,
     /// The lines of two loops cross: pieces overlap, or a hole breaks out.
     Crossed,
+    /// An open path goes across a part from edge to edge.
+    Severed,
     /// The cut of one loop eats into another piece.
     Eaten,
     /// A part on another's metal, or a hole where there is none.
@@ -72,6 +74,7 @@ impl WarningKind {
             | Self::Split
             | Self::ClosedMouth
             | Self::Crossed
+            | Self::Severed
             | Self::Eaten
             | Self::WeakBridge
             | Self::OffStock => Some(About::Plan),
