@@ -292,7 +292,7 @@ fn clean_stroke(stroke: &[Point], unit: f64, notes: &mut Vec<Note>) -> Run {
 
 /// Closes a chain or leaves it open.
 fn finish(mut run: Run, unit: f64, notes: &mut Vec<Note>) -> CleanPath {
-    if let Some(end) = close::one_lap(&run.points) {
+    if let Some(end) = close::one_lap(&run.points, unit) {
         let place = at(&run.points, end);
         run.points.truncate(end + 1);
         run.bridged.retain(|&i| i < end);

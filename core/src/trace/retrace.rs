@@ -39,9 +39,12 @@ pub(super) struct Retraced {
     pub(super) folded: bool,
     /// Where the first of these was.
     pub(super) place: Option<Point>,
-    /// What was taken out of pieces and folds: it lies along the line that is left.
+    /// What was taken out of pieces and folds, which lies along the line that is left, and long spurs.
     pub(super) again: Vec<Vec<Point>>,
 }
+
+/// A spur, there and back, of more than so many units is no slip past a corner.
+const LONG_SPUR: f64 = 8.0;
 
 /// The points `from..to` that go.
 #[derive(Clone, Copy)]
@@ -100,8 +103,13 @@ pub(super) fn remove(
         };
         out.place = out.place.or(points.get(first.from).copied());
         out.pieces += cuts.len();
-        let along = cuts.iter().filter(|c| c.along);
-        let pieces = along.filter_map(|c| points.get(c.from..c.to));
+        // A long spur may be the end of a slit: what is not there any more is held against the outline.
+        let long = |c: &&Cut| {
+            let end = |i: usize| cum.get(i).copied().unwrap_or_default();
+            c.along || end(c.to) - end(c.from) > LONG_SPUR * unit
+        };
+        let kept = cuts.iter().filter(long);
+        let pieces = kept.filter_map(|c| points.get(c.from..c.to));
         out.again.extend(pieces.map(<[Point]>::to_vec));
         drop_ranges(points, bridged, &cuts);
         cum = lengths(points);

@@ -30,6 +30,11 @@ const TIMES_USUAL: f64 = 6.0;
 /// A way that would turn further out than this part of the chord across does not turn.
 const FARTHEST: f64 = 3.0;
 
+/// Cosine of the angle between the way to a tip and the way from it, taken backwards, within which the line turns back
+/// there, and how far beyond its neighbours the tip may lie, in steps.
+const BACK: f64 = 0.7;
+const ON: f64 = 1.5;
+
 /// What was removed.
 #[derive(Clone, Debug, Default, PartialEq)]
 pub(super) struct Removed {
@@ -139,7 +144,15 @@ fn offset(points: &[Point], (write, read): (usize, usize)) -> Option<f64> {
     // The tip: a distance `s` on along `u` from the one, `t` along `v` from the other.
     let (s, t) = (chord.cross(v) / turn, chord.cross(u) / turn);
     let ahead = s > 0.0 && t > 0.0 && s * u.length() < most && t * v.length() < most;
-    let tip = if ahead { from + u * s } else { from };
+    let (long, way) = (u.length().max(v.length()), u + v);
+    let tip = if ahead {
+        from + u * s
+    } else if u.dot(v) > BACK * u.length() * v.length() {
+        // It comes and goes along one line, as into a slit and out again: the tip is a step further on.
+        from.midpoint(to) + way * (ON * long / way.length())
+    } else {
+        from
+    };
     Some(outside(p, [from, tip, to]))
 }
 
@@ -183,6 +196,25 @@ fn trim_ends(points: &mut Vec<Point>, step: f64, out: &mut Removed) {
 #[cfg(test)]
 mod tests {
     use super::*;
+
+    /// Into a slit of 30 and out again, a sample every 2.5 mm, from a rim that runs on.
+    #[test]
+    fn the_tip_of_a_slit_stays() {
+        let rim = |k: i32| Point::new(2.5 * f64::from(k), 0.0);
+        let mut points: Vec<Point> = (0..12).map(rim).collect();
+        let down = |k: i32| 2.5 * f64::from(k);
+        points.extend((1..=12).map(|k| Point::new(27.6 + 0.1 * f64::from(k % 2), down(k))));
+        points.extend(
+            (1..12)
+                .rev()
+                .map(|k| Point::new(27.9 - 0.1 * f64::from(k % 2), down(k) - 0.9)),
+        );
+        points.extend((12..24).map(rim));
+        let (n, tip) = (points.len(), points.iter().map(|p| p.y).fold(0.0, f64::max));
+        let removed = remove(&mut points, 2.5, 1.0);
+        assert_eq!((removed.count, points.len()), (0, n));
+        assert!((points.iter().map(|p| p.y).fold(0.0, f64::max) - tip).abs() < 1e-12);
+    }
 
     /// Once round a square of 40, a sample every 4 mm.
     fn square() -> Vec<Point> {
