@@ -409,7 +409,7 @@ fn related(
         return None;
     }
     let mut measures = Measures::of_chain(&solved, &found, &evidence, noise, size);
-    measures.add_corner_distance(&solved.figure, &stations.points, noise);
+    measures.add_missed_corners(&solved, stations, noise);
     let course = Course::Chain(Box::new(solved));
     Some(Reading::new(
         course, conditions, measures, instrument, &evidence,

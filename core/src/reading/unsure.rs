@@ -71,7 +71,7 @@ pub(super) fn of_sizes(
     };
     let doubts = sizes.iter().filter(hardly).map(|s| {
         let text = format!(
-            "this edge is {:.1} mm ± {:.1}, hardly known: measure it and say its size",
+            "this edge is {:.1} mm ± {:.1} mm long, hardly known: measure it and say its size, or take it on where the outline lies on the line",
             s.value, s.plus_minus
         );
         Doubt::at(About::Reading, text, s.at)

@@ -50,6 +50,13 @@ const ROUNDED_REACH: f64 = 3.5;
 /// A joint turns enough to be rounded by the hand from this sine on.
 const SHARP_SINE: f64 = 0.3;
 
+/// A joint that turns more than this is where the hand turned, radians.
+const TURNING: f64 = 0.3;
+/// How far from there the corner may be, in wanders, besides its rounding.
+const TURNS: f64 = 2.0;
+/// Stations before and after a corner that must have been traced for it to have been seen.
+const SEEN: usize = 2;
+
 /// What is solved: the stations and how the hand errs. Made once for all readings of a path.
 pub struct Problem<'a> {
     /// The conditioned path.
@@ -259,6 +266,10 @@ impl<'a> Problem<'a> {
         if weighing == Weighing::Known {
             self.add_grazes(f, &mut h)?;
         }
+        if residuals.is_some() {
+            // What is known in the end; on the way it would only shorten steps.
+            self.add_turns(state, &mut h);
+        }
         Some(System {
             h,
             g,
@@ -466,6 +477,33 @@ impl<'a> Problem<'a> {
             }
         }
         Some(())
+    }
+
+    /// What the equations leave out where the line turns: residuals stand across an edge, so a corner between a long
+    /// edge and one too short to have a direction of its own may slide along the long one (the end of a slot by its
+    /// whole length). It cannot: the hand went on from where the corner is, give or take its rounding and its wander.
+    fn add_turns(&self, state: &State, h: &mut [f64]) {
+        let f = &state.figure;
+        let (p, n) = (f.parameters() + 1, self.stations.len());
+        let joints = if f.closed {
+            f.len()
+        } else {
+            f.len().saturating_sub(1)
+        };
+        let (fast, slow) = (TURNS * self.noise.size, self.noise.slow.size);
+        let (round, step) = (state.corner_width, 0.5 * self.stations.step);
+        let known = 1.0 / (fast * fast + slow * slow + round * round + step * step);
+        let is_bridged = |i: usize| self.stations.weights[i % n] < 0.5 * self.stations.step;
+        for e in (0..joints).filter(|&e| f.turn_after(e).abs() > TURNING) {
+            let at = state.starts[(e + 1) % f.len()] + n;
+            if (at.saturating_sub(SEEN)..=at + SEEN).any(is_bridged) {
+                continue;
+            }
+            let corner = 2 * f.end_corner(e);
+            for i in [corner, corner + 1] {
+                h[i * p + i] += known;
+            }
+        }
     }
 
     fn anchor_ends(&self, f: &Figure, h: &mut [f64], g: &mut [f64]) -> f64 {

@@ -14,7 +14,7 @@
     reason = "places along the path are found by walking the path's own tables, never past their last"
 )]
 
-use crate::geom::{Point, Vec2};
+use crate::geom::{Line, Point, Vec2};
 
 /// What bridged path counts, against traced path.
 const BRIDGE_WEIGHT: f64 = 0.05;
@@ -141,6 +141,25 @@ impl Stations {
             (k.saturating_sub(1), (k + 1).min(last))
         };
         (self.points[after] - self.points[before]).unit()
+    }
+
+    /// The place of the path nearest to `p`: of the steps beside the nearest station. `p` itself of no stations.
+    #[must_use]
+    pub fn nearest(&self, p: Point) -> Point {
+        let squares = self.points.iter().map(|s| (*s - p).length_squared());
+        let Some((at, _)) = squares.enumerate().min_by(|a, b| a.1.total_cmp(&b.1)) else {
+            return p;
+        };
+        let last = self.points.len() - 1;
+        let (first, final_step) = if self.closed { (last, 0) } else { (0, last) };
+        let before = at.checked_sub(1).unwrap_or(first);
+        let after = if at < last { at + 1 } else { final_step };
+        let on_step_to = |to: usize| {
+            let (from, to) = (self.points[at], self.points[to]);
+            Line { from, to }.nearest(p).0
+        };
+        let (a, b) = (on_step_to(before), on_step_to(after));
+        if a.distance(p) < b.distance(p) { a } else { b }
     }
 
     /// Number of stations.
