@@ -12,6 +12,7 @@ pub mod numbers;
 mod path;
 
 pub use bounds::Bounds;
+#[cfg(feature = "formats")]
 pub(crate) use path::enclosed;
 pub use path::{Chain, Circle, Path, Shape};
 
