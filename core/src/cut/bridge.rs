@@ -19,8 +19,8 @@ pub struct Parted {
 /// A closed path cut into stretches with `count` gaps between them, each `gap` mm of path long: the metal
 /// that is to stay and a kerf, for the torch takes away half a kerf beyond each end of a stretch.
 ///
-/// The gaps lie evenly along the path, each moved by up to three tenths of the spacing to where a
-/// corner is furthest. Fewer are made where the path is too short to leave each stretch at least
+/// The gaps lie evenly along the path, each moved by up to three tenths of the spacing, or as far as stretches of
+/// that length are left, to where a corner is furthest. Fewer are made where the path is too short to leave each stretch at least
 /// as long as a gap; none at all leaves the path whole (one stretch, closed).
 #[must_use]
 pub fn stretches(edges: &[Edge], count: usize, gap: f64) -> Parted {
@@ -39,15 +39,10 @@ pub fn stretches(edges: &[Edge], count: usize, gap: f64) -> Parted {
     }
     let corners = corners(edges);
     let spacing = whole / count as f64;
+    // Two that move towards one another still leave a stretch as long as a gap between them.
+    let reach = (MAY_MOVE * spacing).min(0.5 * spacing - gap).max(0.0);
     let mut middles: Vec<f64> = (0..count)
-        .map(|k| {
-            quiet(
-                &corners,
-                whole,
-                (k as f64 + 0.5) * spacing,
-                MAY_MOVE * spacing,
-            )
-        })
+        .map(|k| quiet(&corners, whole, (k as f64 + 0.5) * spacing, reach))
         .collect();
     middles.order_by(f64::total_cmp);
     let mut all = Parted::default();
@@ -128,6 +123,25 @@ mod tests {
         for s in &all {
             for p in [s[0].from(), s[s.len() - 1].to()] {
                 assert!(c.iter().all(|q| q.distance(p) > 3.0));
+            }
+        }
+    }
+
+    #[test]
+    fn however_many_gaps_are_asked_for_what_is_cut_is_never_shorter() {
+        for (w, h, gap) in [(30.0, 20.0, 7.5), (60.0, 12.0, 3.5), (160.0, 100.0, 3.0)] {
+            let c = [(0.0, 0.0), (w, 0.0), (w, h), (0.0, h)].map(|(x, y)| Point::new(x, y));
+            let side = |i: usize| {
+                let (from, to) = (c[i], c[(i + 1) % 4]);
+                Edge::Line(Line { from, to })
+            };
+            let edges: Vec<Edge> = (0..4).map(side).collect();
+            for count in 1..100 {
+                let parted = stretches(&edges, count, gap);
+                for stretch in &parted.stretches {
+                    let long = course::length(stretch);
+                    assert!(long > gap - 1e-9, "{w} x {h}, {count}: {long}");
+                }
             }
         }
     }

@@ -8,7 +8,7 @@
 
 use super::{CutSettings, Warning, WarningKind, name};
 use crate::geom::near::{crossings, inside};
-use crate::geom::{Edge, Point};
+use crate::geom::{Edge, Line, Point};
 use crate::outline::nesting::parents;
 use crate::outline::{Bounds, Loop, Mark, Outline, Role};
 use crate::report::{About, Doubt};
@@ -65,6 +65,19 @@ fn with_role(l: &Loop, role: Role) -> Loop {
     }
 }
 
+/// The first part that lies where an open path would close straight across: what goes round it was hardly meant open.
+fn first_within(outline: &Outline, open: &[Edge]) -> Option<usize> {
+    let (from, to) = (open.last()?.to(), open.first()?.from());
+    let across = Edge::Line(Line { from, to });
+    let around: Vec<Edge> = open.iter().copied().chain([across]).collect();
+    let mut parts = outline.loops.iter().enumerate();
+    let found = parts.find(|(_, l)| {
+        let places = || l.path.edges().into_iter().map(|e| e.point_at(0.5));
+        l.role == Role::Part && places().all(|p| inside(&around, p))
+    });
+    found.map(|(i, _)| i)
+}
+
 /// What speaks against the roles as they are.
 pub(super) fn check(outline: &Outline, warnings: &mut Vec<Warning>) {
     let around = parents(&outline.loops);
@@ -83,6 +96,14 @@ pub(super) fn check(outline: &Outline, warnings: &mut Vec<Warning>) {
         };
         let Some(own) = around.get(i).and_then(Option::as_ref) else {
             if let Some(text) = all_but_closed(&l.path.edges()) {
+                warn(WarningKind::AllButClosed, text, at);
+            } else if let Some(j) = first_within(outline, &l.path.edges()) {
+                let text = format!(
+                    "{} lies within {}, which is cut along itself: if that is its rim, trace the side that is missing; if \
+                     not, cut them one at a time",
+                    name(outline, j),
+                    name(outline, i)
+                );
                 warn(WarningKind::AllButClosed, text, at);
             }
             continue;
