@@ -5,7 +5,7 @@ whether it is the right one, how near it comes to the truth, and which instrumen
 and scipy.
 
 A trace's readings compete: the cheapest is taken. What a reading's evidence comes to, in nats, counts as it is
-(the first five measures, as in `price.rs`). Fitted is what the others add, of either instrument: a weighted sum,
+(the first six measures, as in `price.rs`). Fitted is what the others add, of either instrument: a weighted sum,
 and beside it, when that is settled, a few smooth steps, which are bounded and only mend it.
 
 Both are fitted as a conditional logit (the chance that a right reading comes first, its logarithm summed over
@@ -23,7 +23,7 @@ import numpy as np
 from scipy.optimize import minimize
 
 STEPS = {"Traced": 10, "Drawn": 6}
-EVIDENCE = np.array([1.0, 1.0, 1.0, -1.0, 1.0])
+EVIDENCE = np.array([1.0, 1.0, 1.0, -1.0, 1.0, 1.0])
 # Recorded strokes are few, and no generator draws like people.
 WEIGHTS = {"recorded": 4.0, "free": 0.5}
 # Share of the logit in the goal, iterations, ridge: of the sums, of the steps.

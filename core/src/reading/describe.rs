@@ -240,12 +240,7 @@ fn relations(best: &Reading, index: usize, number: &impl Fn(usize) -> usize) -> 
     // Corners that are square because of the others: told too, so that every squared corner shows.
     let mut squared = out.iter().filter(|r| r.kind == RelationKind::Square);
     let told: Vec<Vec<usize>> = squared.by_ref().map(|r| r.edges.clone()).collect();
-    let joints = if f.closed {
-        f.len()
-    } else {
-        f.len().saturating_sub(1)
-    };
-    for e in 0..joints {
+    for e in f.joints() {
         let g = (e + 1) % f.len();
         let lines = f.kinds[e] == Kind::Line && f.kinds[g] == Kind::Line;
         let edges = [number(e), number(g)];

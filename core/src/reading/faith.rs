@@ -161,7 +161,7 @@ fn away(r: &Reading, stations: &Stations, ever: f64, noise: &Noise) -> Option<(f
     let places = edges.into_iter().flat_map(along).map(|p| (p, anywhere));
     let tips = r.chain().into_iter().flat_map(|s| {
         let m = s.figure.len();
-        let joints = (0..m).filter(|e| s.figure.joins(*e) && s.figure.turn_after(*e).abs() > BACK);
+        let joints = (s.figure.joints()).filter(|e| s.figure.turn_after(*e).abs() > BACK);
         joints.filter_map(move |e| Some((*s.figure.corners.get((e + 1) % m)?, at_tip)))
     });
     beyond(places.chain(tips).map(|(p, bound)| {

@@ -1,7 +1,8 @@
 //! What is measured of a reading: everything its price is made of.
 //!
-//! Five measures are evidence in nats and count in full: what the reading leaves unexplained, what its free numbers
-//! cost and give back, and what its relations gain and cost ([`Measure::Misfit`] to [`Measure::Seldom`]). The others
+//! Six measures are evidence in nats and count in full: what the reading leaves unexplained, what its free numbers
+//! cost and give back, what its relations gain and cost, and corners that were not reached ([`Measure::Misfit`] to
+//! [`Measure::CornersMissed`]). The others
 //! say what kind of outline it is: how many edges of which kind, how short, how blunt their corners, how
 //! alike. What people draw and cut is not evenly spread over those, and [`super::price`] knows how.
 #![allow(
@@ -13,6 +14,7 @@ use super::evidence::Evidence;
 use crate::fit::partition::Kind;
 use crate::relate::blocks::Noise;
 use crate::relate::constraint::Condition;
+use crate::relate::equations::TURNING;
 use crate::relate::figure::Figure;
 use crate::relate::find::Found;
 use crate::relate::kinds::RelationKind;
@@ -55,6 +57,8 @@ measures! {
     Gain,
     /// How seldom they are meant.
     Seldom,
+    /// What speaks against corners that the line turns back from before it reaches them.
+    CornersMissed,
     /// Straight edges.
     Lines,
     /// Arcs tangent to their neighbours at both ends.
@@ -111,8 +115,6 @@ measures! {
     OffRound,
     /// A closed outline of fewer than four edges.
     Few,
-    /// Corners that the line turns back from before it reaches them, nats.
-    CornersMissed,
 }
 
 /// The measures of one reading.
@@ -266,8 +268,7 @@ impl Measures {
     fn joints(&mut self, f: &Figure) {
         use Measure as M;
         let n = f.len();
-        let joints = if f.closed { n } else { n.saturating_sub(1) };
-        for e in 0..joints {
+        for e in f.joints() {
             let next = (e + 1) % n;
             let turn = f.turn_after(e);
             let blunt = (1.0 - 2.0 * libm::sin(turn.abs().min(FRAC_PI_2))).max(0.0);
@@ -276,7 +277,7 @@ impl Measures {
                 _ if turn.abs() > 0.02 => self[M::Kinks] += blunt,
                 _ => {}
             }
-            if f.kinds[e] == Kind::Arc && f.kinds[next] == Kind::Arc && n > 1 {
+            if f.kinds[e] == Kind::Arc && f.kinds[next] == Kind::Arc {
                 let (r, s) = (f.radius(e), f.radius(next));
                 let same_way = f.bulges[e] * f.bulges[next] > 0.0;
                 if same_way && turn.abs() < 0.35 && r.max(s) < 1.6 * r.min(s) {
@@ -318,12 +319,7 @@ impl Measures {
     /// what is not known of the corner's own place. Of what was bridged nothing is known.
     pub fn add_missed_corners(&mut self, s: &Solved, stations: &Stations, noise: &Noise) {
         let f = &s.figure;
-        let joints = if f.closed {
-            f.len()
-        } else {
-            f.len().saturating_sub(1)
-        };
-        for e in (0..joints).filter(|&e| f.turn_after(e).abs() > SHARP) {
+        for e in f.joints().filter(|&e| f.turn_after(e).abs() > TURNING) {
             let place = f.end_corner(e);
             let corner = f.corners[place];
             let gap = stations.nearest(corner) - corner;
@@ -333,11 +329,8 @@ impl Measures {
                 continue;
             };
             let about = gap.length() + 1.5 * stations.step;
-            let seen = stations.points.iter().zip(&stations.weights);
-            if seen
-                .into_iter()
-                .any(|(p, w)| *w < TRACED * stations.step && p.distance(corner) < about)
-            {
+            let near = |k: usize| stations.points[k].distance(corner) < about;
+            if (0..stations.len()).any(|k| stations.is_bridged(k) && near(k)) {
                 continue;
             }
             let mut along = vec![0.0; s.free.size()];
@@ -351,10 +344,6 @@ impl Measures {
     }
 }
 
-/// A joint that turns more than this has a corner, radians.
-const SHARP: f64 = 0.3;
-/// A station that stands for less than this part of its step was bridged.
-const TRACED: f64 = 0.5;
 /// How unevenly a hand rounds corners, against how it does on the whole.
 const UNEVEN: f64 = 0.3;
 /// One corner tells no more than this, nats: a cleaner may have taken its tip for a spike.

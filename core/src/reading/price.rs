@@ -18,12 +18,13 @@ use super::evidence::Instrument;
 use super::measures::{Measure, Measures};
 
 /// Measures that are evidence, in nats, and count as they are.
-const EVIDENCE: [(Measure, f64); 5] = [
+const EVIDENCE: [(Measure, f64); 6] = [
     (Measure::Misfit, 1.0),
     (Measure::Occam, 1.0),
     (Measure::Room, 1.0),
     (Measure::Gain, -1.0),
     (Measure::Seldom, 1.0),
+    (Measure::CornersMissed, 1.0),
 ];
 
 /// Measures that say what kind of outline it is.

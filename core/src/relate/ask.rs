@@ -145,8 +145,7 @@ impl<'a> Ask<'a> {
             ..Self::default()
         };
         let m = f.len();
-        let joints = if f.closed { m } else { m.saturating_sub(1) };
-        for e in (0..joints).filter(|_| m > 1) {
+        for e in f.joints() {
             let next = (e + 1) % m;
             out.joints.push(Joint {
                 after: Side::new(0, e),

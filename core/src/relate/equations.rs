@@ -51,7 +51,7 @@ const ROUNDED_REACH: f64 = 3.5;
 const SHARP_SINE: f64 = 0.3;
 
 /// A joint that turns more than this is where the hand turned, radians.
-const TURNING: f64 = 0.3;
+pub const TURNING: f64 = 0.3;
 /// How far from there the corner may be, in wanders, besides its rounding.
 const TURNS: f64 = 2.0;
 /// Stations before and after a corner that must have been traced for it to have been seen.
@@ -456,15 +456,10 @@ impl<'a> Problem<'a> {
     /// much more one bends than the other, and what is within the wander bounds the kink.
     fn add_grazes(&self, f: &Figure, h: &mut [f64]) -> Option<()> {
         let p = f.parameters() + 1;
-        let joints = if f.closed {
-            f.len()
-        } else {
-            f.len().saturating_sub(1)
-        };
-        for e in 0..joints {
+        for e in f.joints() {
             let next = (e + 1) % f.len();
             let bends = f.view(next)?.curvature() - f.view(e)?.curvature();
-            if bends == 0.0 || next == e {
+            if bends == 0.0 {
                 continue;
             }
             let k = 1.0 / (2.0 * self.noise.size * bends.abs());
@@ -485,18 +480,13 @@ impl<'a> Problem<'a> {
     fn add_turns(&self, state: &State, h: &mut [f64]) {
         let f = &state.figure;
         let (p, n) = (f.parameters() + 1, self.stations.len());
-        let joints = if f.closed {
-            f.len()
-        } else {
-            f.len().saturating_sub(1)
-        };
         let (fast, slow) = (TURNS * self.noise.size, self.noise.slow.size);
         let (round, step) = (state.corner_width, 0.5 * self.stations.step);
         let known = 1.0 / (fast * fast + slow * slow + round * round + step * step);
-        let is_bridged = |i: usize| self.stations.weights[i % n] < 0.5 * self.stations.step;
-        for e in (0..joints).filter(|&e| f.turn_after(e).abs() > TURNING) {
+        for e in f.joints().filter(|&e| f.turn_after(e).abs() > TURNING) {
             let at = state.starts[(e + 1) % f.len()] + n;
-            if (at.saturating_sub(SEEN)..=at + SEEN).any(is_bridged) {
+            let mut about = at.saturating_sub(SEEN)..=at + SEEN;
+            if about.any(|i| self.stations.is_bridged(i % n)) {
                 continue;
             }
             let corner = 2 * f.end_corner(e);

@@ -176,6 +176,11 @@ impl Figure {
         self.len() > 1 && (self.closed || e + 1 < self.len())
     }
 
+    /// The edges that meet the next at a joint.
+    pub fn joints(&self) -> impl Iterator<Item = usize> + use<'_> {
+        (0..self.len()).filter(|&e| self.joins(e))
+    }
+
     /// The turn at the joint where edge `e` ends and the next begins, radians in (-π, π].
     #[must_use]
     pub fn turn_after(&self, e: usize) -> f64 {

@@ -18,6 +18,8 @@ use crate::geom::{Line, Point, Vec2};
 
 /// What bridged path counts, against traced path.
 const BRIDGE_WEIGHT: f64 = 0.05;
+/// A station that stands for less than this part of its step was bridged.
+const TRACED: f64 = 0.5;
 /// Half-width of the smoothing that length is measured along, in stations.
 const SMOOTHING: f64 = 2.0;
 /// Cosine of the turn within which a piece runs the way of what it goes over, or back.
@@ -143,6 +145,12 @@ impl Stations {
         (self.points[after] - self.points[before]).unit()
     }
 
+    /// The path was bridged here rather than traced.
+    #[must_use]
+    pub fn is_bridged(&self, k: usize) -> bool {
+        self.weights[k] < TRACED * self.step
+    }
+
     /// The place of the path nearest to `p`: of the steps beside the nearest station. `p` itself of no stations.
     #[must_use]
     pub fn nearest(&self, p: Point) -> Point {
@@ -150,10 +158,12 @@ impl Stations {
         let Some((at, _)) = squares.enumerate().min_by(|a, b| a.1.total_cmp(&b.1)) else {
             return p;
         };
-        let last = self.points.len() - 1;
-        let (first, final_step) = if self.closed { (last, 0) } else { (0, last) };
-        let before = at.checked_sub(1).unwrap_or(first);
-        let after = if at < last { at + 1 } else { final_step };
+        let n = self.points.len();
+        let (before, after) = if self.closed {
+            ((at + n - 1) % n, (at + 1) % n)
+        } else {
+            (at.saturating_sub(1), (at + 1).min(n - 1))
+        };
         let on_step_to = |to: usize| {
             let (from, to) = (self.points[at], self.points[to]);
             Line { from, to }.nearest(p).0

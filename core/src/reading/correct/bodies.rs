@@ -104,8 +104,7 @@ const MOST_DRAWN: usize = 60;
 fn relations_of(f: &Figure) -> Vec<Condition> {
     let mut out = Vec::new();
     let m = f.len();
-    let joints = if f.closed { m } else { m.saturating_sub(1) };
-    for e in (0..joints).filter(|_| m > 1) {
+    for e in f.joints() {
         let next = (e + 1) % m;
         let curved = f.kinds[e] == Kind::Arc || f.kinds[next] == Kind::Arc;
         if curved && f.turn_after(e).abs() < DRAWN_SO {
