@@ -200,6 +200,23 @@ pub enum About {
 }
 
 impl Doubt {
+    /// What is doubted at many places: the first of them one by one, the others by their number.
+    #[must_use]
+    pub fn first_of(
+        about: About,
+        places: &[Point],
+        most: usize,
+        text: &str,
+        more: impl FnOnce(usize) -> String,
+    ) -> Vec<Self> {
+        let told = places.iter().take(most);
+        let mut all: Vec<Self> = told.map(|at| Self::at(about, text, *at)).collect();
+        if places.len() > most {
+            all.push(Self::new(about, more(places.len() - most)));
+        }
+        all
+    }
+
     /// A doubt without a place.
     #[must_use]
     pub fn new(about: About, text: impl Into<String>) -> Self {

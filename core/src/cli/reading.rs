@@ -382,7 +382,7 @@ impl Reader {
         };
         let units = input.units.or(self.said());
         // Layers that were picked by name are what they are.
-        if self.wanted.layers.is_empty() && format::is_plan(&source.bytes) {
+        if input.is_plan && self.wanted.layers.is_empty() {
             return Err(Refusal::File(
                 "this drawing is a plan already compensated for kerf: cut the outline it was made of".into(),
             ));

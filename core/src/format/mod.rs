@@ -39,7 +39,7 @@ mod wanted;
 
 pub use crate::units::Units;
 pub use document::{Document, Job};
-pub use drawing::{is_plan, made_for};
+pub use drawing::made_for;
 pub use guess::units_doubt;
 pub use list::Format;
 #[cfg(feature = "cut")]
@@ -63,6 +63,8 @@ pub struct Input {
     pub units: Option<Units>,
     /// The machine that the file was pre-distorted for, where it says so.
     pub made_for: Option<String>,
+    /// It is the drawing of a plan: the kerf is in its paths already.
+    pub is_plan: bool,
 }
 
 impl Input {
@@ -75,6 +77,7 @@ impl Input {
             doubts: Vec::new(),
             units: None,
             made_for: None,
+            is_plan: false,
         }
     }
 }
@@ -114,6 +117,7 @@ pub fn read(name: &str, bytes: &[u8], wanted: impl Into<Wanted>) -> Result<Input
     let mut input = format.read(bytes, &wanted)?;
     if matches!(format, Format::Svg | Format::Dxf) {
         input.doubts.splice(0..0, drawing::doubts_of(bytes));
+        input.is_plan = drawing::is_plan(bytes);
     }
     Ok(Input {
         made_for: input.made_for.or_else(|| drawing::machine_of(bytes)),

@@ -63,14 +63,9 @@ pub(super) fn apart(chain: Vec<Edge>) -> (Vec<Vec<Edge>>, Vec<Point>) {
 pub(super) fn doubts(begins: &[Point]) -> Vec<Doubt> {
     let text = "a line runs from here to a hole and back: left out, rim and hole are cut as two loops; if a slit is \
                 meant, draw it by itself";
-    let told = begins.iter().take(MOST_TOLD);
-    let mut all: Vec<Doubt> = told.map(|at| Doubt::at(About::File, text, *at)).collect();
-    if begins.len() > MOST_TOLD {
-        let n = begins.len() - MOST_TOLD;
-        let text = format!("{n} more lines to holes and back were left out");
-        all.push(Doubt::new(About::File, text));
-    }
-    all
+    Doubt::first_of(About::File, begins, MOST_TOLD, text, |n| {
+        format!("{n} more lines to holes and back were left out")
+    })
 }
 
 /// The first line of which another one is the way back, and that other one.

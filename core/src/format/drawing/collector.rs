@@ -393,20 +393,18 @@ impl Collector {
             let n = counted(twice, "piece", "pieces");
             self.note(format!("{n} drawn twice or over others: taken once"));
         }
-        for at in branches.iter().take(MOST_TOLD) {
-            let text = "three or more ends meet here: nothing says which belong together, so they are not joined";
-            self.doubts.push(Doubt::at(About::File, text, *at));
-        }
-        if branches.len() > MOST_TOLD {
-            let n = branches.len() - MOST_TOLD;
-            self.doubt(
-                About::File,
-                format!(
-                    "three or more ends meet in {} more, and are not joined there",
-                    counted(n, "place", "places")
-                ),
-            );
-        }
+        let meet = "three or more ends meet here: nothing says which belong together, so they are not joined";
+        let more = |n| {
+            let n = counted(n, "place", "places");
+            format!("three or more ends meet in {n} more, and are not joined there")
+        };
+        self.doubts.extend(Doubt::first_of(
+            About::File,
+            branches,
+            MOST_TOLD,
+            meet,
+            more,
+        ));
         self.notes
             .extend(self.layers.left_out().into_iter().map(Note::new));
         self.notes.extend(self.left.notes().map(Note::new));

@@ -4,6 +4,7 @@
 //! the machine a drawing is made for ([`super::stated`]) they stand near its head: in SVG in an attribute of its outermost
 //! element, in DXF in comments, both as JSON in plain ASCII without a sign that markup knows.
 
+use super::stated::headed;
 use crate::report::{About, Doubt};
 use memchr::memmem;
 use std::fmt::Write as _;
@@ -23,10 +24,15 @@ pub(in crate::format) fn doubted(text: String, doubts: &[Doubt]) -> String {
     if doubts.is_empty() {
         return text;
     }
-    if let Some(at) = text.find("<svg ") {
-        let (head, rest) = text.split_at(at + 5);
-        return format!("{head}{ATTRIBUTE}'{}' {rest}", plain(&doubts));
-    }
+    headed(
+        text,
+        || format!("{ATTRIBUTE}'{}'", plain(&doubts)),
+        || comments(doubts),
+    )
+}
+
+/// Doubts as comments of DXF.
+fn comments(doubts: &[Doubt]) -> String {
     let mut out = String::new();
     for doubt in doubts {
         let mut start = FIRST;
@@ -41,7 +47,7 @@ pub(in crate::format) fn doubted(text: String, doubts: &[Doubt]) -> String {
             (start, rest) = (MORE, after);
         }
     }
-    out + &text
+    out
 }
 
 /// As JSON of plain ASCII; signs that markup knows are written by their numbers.
@@ -78,6 +84,9 @@ pub(in crate::format) fn doubts_of(bytes: &[u8]) -> Vec<Doubt> {
         let json = text.map(|t| t.replace("&quot;", "\"").replace("&#34;", "\""));
         let read = json.and_then(|t| serde_json::from_str(&t).ok());
         return read.unwrap_or_else(lost);
+    }
+    if memmem::find(head, FIRST.as_bytes()).is_none() {
+        return Vec::new();
     }
     let mut said: Vec<String> = Vec::new();
     for line in head.split(|b| *b == b'\n') {

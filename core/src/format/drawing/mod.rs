@@ -43,5 +43,5 @@ pub(super) use ellipse::{Elliptic, Stated, place};
 pub(super) use layers::{Layer, Why, short_name};
 pub(super) use left::Kind;
 pub(super) use pen::Pen;
-pub(super) use stated::machine_of;
-pub use stated::{is_plan, made_for};
+pub use stated::made_for;
+pub(super) use stated::{is_plan, machine_of};

@@ -59,12 +59,26 @@ pub fn made_for(text: String, machine: &str) -> String {
             c => c,
         })
         .collect();
-    match text.find("<svg ") {
+    headed(
+        text,
+        || format!("{MACHINE}{name}\""),
+        || format!("999\n{MACHINE_SAID}{name}\"\n"),
+    )
+}
+
+/// The text of a drawing with a word at its head: in SVG an attribute of its outermost element, in DXF comments.
+pub(super) fn headed(
+    text: String,
+    attribute: impl FnOnce() -> String,
+    comments: impl FnOnce() -> String,
+) -> String {
+    const ELEMENT: &str = "<svg ";
+    match text.find(ELEMENT) {
         Some(at) => {
-            let (head, rest) = text.split_at(at + 5);
-            format!("{head}{MACHINE}{name}\" {rest}")
+            let (head, rest) = text.split_at(at + ELEMENT.len());
+            format!("{head}{} {rest}", attribute())
         }
-        None => format!("999\n{MACHINE_SAID}{name}\"\n{text}"),
+        None => comments() + &text,
     }
 }
 
@@ -89,8 +103,7 @@ const PLAN: [&[&str]; 4] = [
 ];
 
 /// Whether a drawing is a plan that we wrote: the kerf is in its paths, and would be taken off twice.
-#[must_use]
-pub fn is_plan(bytes: &[u8]) -> bool {
+pub(crate) fn is_plan(bytes: &[u8]) -> bool {
     let has = |word: &&str| memmem::find(bytes, word.as_bytes()).is_some();
     PLAN.iter().any(|words| words.iter().all(has))
 }
