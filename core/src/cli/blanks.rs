@@ -107,7 +107,7 @@ pub fn run(args: &Args) -> Result<Finish, Stop> {
     let mut notes = cut::notes_of(&tab);
     notes.extend(scrap.notes);
     notes.push(laid.sentence);
-    door.deliver(Out {
+    door.deliver(&Out {
         plan: &plan,
         seen: Seen::laid(&[seen], &laid.layout),
         notes,

@@ -114,7 +114,7 @@ fn before(args: &Args, output: &Path, feeds: lengths::Pair) -> Result<Finish, St
             format!("write what you measure into {}", paper.display())
         }
     });
-    door.deliver(Out {
+    door.deliver(&Out {
         plan: &made.plan,
         seen: Seen::default(),
         notes,

@@ -146,7 +146,7 @@ pub fn run(args: &Args) -> Result<Finish, Stop> {
             job.layout.asked_in_all()
         ));
     }
-    door.deliver(Out {
+    door.deliver(&Out {
         plan: &plan,
         seen: Seen::laid(&seen, &job.layout),
         notes,

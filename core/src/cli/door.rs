@@ -158,16 +158,15 @@ impl<'a> Door<'a> {
     }
 
     /// Says and writes all of it, the file for the machine only when no doubt stands.
-    pub fn deliver(&self, mut out: Out<'_>) -> Result<Finish, Stop> {
+    pub fn deliver(&self, out: &Out<'_>) -> Result<Finish, Stop> {
         let units = self.units(out.units);
         let accept = self.flags.accepted();
         let sent = out.plan.corrected(out.machine);
         let text = self.text(&sent, &accept, units);
-        let beside = core::mem::take(&mut out.beside);
-        let mut files = self.sheets(&out, units);
+        let mut files = self.sheets(out, units);
         let refused = match text {
             Ok(text) => {
-                files.extend(beside);
+                files.extend(out.beside.iter().cloned());
                 files.push((self.output, text));
                 None
             }
@@ -175,7 +174,7 @@ impl<'a> Door<'a> {
         };
         io::replace_files(&files).map_err(Stop::Failed)?;
         let written: Vec<&Path> = files.iter().map(|f| f.0).collect();
-        self.say(&out, units, refused.is_some());
+        self.say(out, units, refused.is_some());
         match refused {
             None => Ok(Finish::Done),
             Some(_) => Err(Stop::Failed(self.refusal(&sent, &accept, &written))),

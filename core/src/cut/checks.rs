@@ -110,11 +110,7 @@ fn closed_mouths(
         let mut missed: Vec<(Point, f64)> = Vec::new();
         for edge in l.path.edges() {
             let middle = edge.point_at(0.5);
-            let dot = Edge::Line(crate::geom::Line {
-                from: middle,
-                to: middle,
-            });
-            if near.within(&dot, reach).is_empty() {
+            if near.within_of(middle, reach).is_empty() {
                 missed.push((middle, edge.length()));
             }
         }
@@ -205,9 +201,8 @@ fn eaten_along(
             let parts = (edge.length() / half).ceil().clamp(1.0, MOST_LOOKS);
             for k in 0..parts as usize {
                 let at = edge.point_at((k as f64 + 0.5) / parts);
-                let dot = Edge::Line(crate::geom::Line { from: at, to: at });
                 let mut owners: Vec<usize> = outlines
-                    .within(&dot, half - EATEN)
+                    .within_of(at, half - EATEN)
                     .iter()
                     .map(|h| h.owner)
                     .collect();

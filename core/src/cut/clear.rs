@@ -1,8 +1,8 @@
 //! Asking quickly what lies near an edge: a packed tree of boxes (crate `static_aabb2d_index`) in
 //! front of the exact distances of [`near`](crate::geom::near).
 
-use crate::geom::Edge;
 use crate::geom::near::{Nearest, nearest};
+use crate::geom::{Edge, Line, Point};
 use crate::outline::Bounds;
 use static_aabb2d_index::{StaticAABB2DIndex, StaticAABB2DIndexBuilder};
 
@@ -59,6 +59,13 @@ impl Near {
             })
             .filter(|hit| hit.nearest.distance < distance)
             .collect()
+    }
+
+    /// Everything nearer to a place than `distance`, in a fixed order.
+    #[must_use]
+    pub fn within_of(&self, place: Point, distance: f64) -> Vec<Hit> {
+        let (from, to) = (place, place);
+        self.within(&Edge::Line(Line { from, to }), distance)
     }
 
     /// All edges with their owners.

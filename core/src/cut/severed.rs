@@ -10,7 +10,7 @@ use super::plan::{Cut, Warning, WarningKind, name};
 use super::settings::CutSettings;
 use crate::geom::near::inside;
 use crate::geom::{Edge, Point};
-use crate::outline::{Outline, Role};
+use crate::outline::{Bounds, Outline, Role};
 
 /// Most places of an edge that are looked at.
 const MOST_LOOKS: f64 = 500.0;
@@ -23,18 +23,24 @@ pub(super) fn all(
     warnings: &mut Vec<Warning>,
 ) {
     let near = 0.5 * settings.kerf + settings.least_web();
+    let parts = outline.loops.iter().enumerate();
+    let parts = parts.filter(|(_, l)| l.role == Role::Part);
+    let rims: Vec<(usize, Bounds, Vec<Edge>)> = parts
+        .filter_map(|(i, l)| Some((i, Bounds::of_path(&l.path)?, l.path.edges())))
+        .collect();
     for cut in cuts.iter().filter(|c| c.role == Role::Open) {
-        let parts = outline.loops.iter().enumerate();
-        for (index, part) in parts.filter(|(_, l)| l.role == Role::Part) {
-            let rim = part.path.edges();
-            let Some((at, long)) = across(&cut.path, &rim, near, settings.kerf) else {
+        let Some(reach) = Bounds::of_edges(&cut.path) else {
+            continue;
+        };
+        for (index, _, rim) in rims.iter().filter(|(_, b, _)| b.touches(&reach, 0.0)) {
+            let Some((at, long)) = across(&cut.path, rim, near, settings.kerf) else {
                 continue;
             };
             let text = format!(
                 "{} goes across {} from edge to edge and cuts it in two, {long:.1} mm of it from ({:.1}, {:.1}) mm on: leave \
                  it out, or cut the pieces as parts of their own",
                 name(outline, cut.loop_index),
-                name(outline, index),
+                name(outline, *index),
                 at.x,
                 at.y
             );

@@ -7,7 +7,7 @@ use super::clear::Near;
 use super::plan::{Warning, WarningKind, name};
 use super::settings::CutSettings;
 use crate::geom::near::inside;
-use crate::geom::{Edge, Line, Point, Sorted as _};
+use crate::geom::{Edge, Point, Sorted as _};
 use crate::outline::{Bounds, Loop, Outline, Role};
 
 /// So many places of an edge are looked at.
@@ -52,11 +52,7 @@ fn lies_on(a: &Loop, b: &Loop, near: f64) -> bool {
     let places = a.path.edges().into_iter();
     let mut places = places
         .flat_map(|e| (0..=PLACES).map(move |k| e.point_at(f64::from(k) / f64::from(PLACES))));
-    places.all(|p| {
-        !line
-            .within(&Edge::Line(Line { from: p, to: p }), near)
-            .is_empty()
-    })
+    places.all(|p| !line.within_of(p, near).is_empty())
 }
 
 /// What lies in a piece that is told twice goes with it.

@@ -43,7 +43,12 @@ impl Bounds {
     /// The rectangle of a whole course; `None` where it has no edges.
     #[must_use]
     pub fn of_path(path: &Path) -> Option<Self> {
-        let edges = path.edges();
+        Self::of_edges(&path.edges())
+    }
+
+    /// The rectangle of some edges; `None` of none.
+    #[must_use]
+    pub fn of_edges(edges: &[Edge]) -> Option<Self> {
         edges.iter().map(Self::of_edge).reduce(|a, b| a.union(&b))
     }
 

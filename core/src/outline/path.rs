@@ -151,6 +151,7 @@ impl Path {
         points
     }
 }
+
 /// Signed area that edges go round which end where they begin, mm².
 pub(crate) fn enclosed(edges: &[Edge]) -> f64 {
     let origin = edges.first().map_or(Point::default(), Edge::from);

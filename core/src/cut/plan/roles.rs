@@ -4,7 +4,7 @@
 //! kept: so most traces are meant, and the screen and the picture say it. [`Keep`] turns that over for
 //! openings in a sheet. What speaks against the guess is told: marks beside the loop rather than in it (an
 //! opening with its bolt holes), a part on the metal of another, a hole in no metal, an open path that goes
-//! all but round.
+//! all but round or has a part within it.
 
 use super::{CutSettings, Warning, WarningKind, name};
 use crate::geom::near::{crossings, inside};
@@ -70,10 +70,12 @@ fn first_within(outline: &Outline, open: &[Edge]) -> Option<usize> {
     let (from, to) = (open.last()?.to(), open.first()?.from());
     let across = Edge::Line(Line { from, to });
     let around: Vec<Edge> = open.iter().copied().chain([across]).collect();
+    let reach = Bounds::of_edges(&around)?;
     let mut parts = outline.loops.iter().enumerate();
     let found = parts.find(|(_, l)| {
-        let places = || l.path.edges().into_iter().map(|e| e.point_at(0.5));
-        l.role == Role::Part && places().all(|p| inside(&around, p))
+        let edges = l.path.edges();
+        let near = || Bounds::of_edges(&edges).is_some_and(|b| b.touches(&reach, 0.0));
+        l.role == Role::Part && near() && edges.iter().all(|e| inside(&around, e.point_at(0.5)))
     });
     found.map(|(i, _)| i)
 }
