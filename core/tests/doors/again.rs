@@ -1,6 +1,6 @@
 //! What was given twice, grew too large, went missing or lost its doubts on the way.
 
-use crate::bench::{Bench, FIGURES, mm};
+use crate::bench::{Bench, FIGURES, document, mm};
 
 /// Refused, and `file` is as it was.
 fn kept(b: &Bench, line: &str, file: &str, words: &[&str]) {
@@ -219,20 +219,16 @@ fn a_drawing_of_a_plan_is_not_cut_again() {
 #[test]
 fn a_hole_beside_its_part_is_asked_about() {
     let b = Bench::new();
-    let document = |x: f64, r: f64| {
-        let full = -core::f64::consts::TAU;
-        format!(
-            "{{ \"trued\": 1, \"units\": \"mm\", \"loops\": [ {{ \"closed\": true, \"role\": \"part\", \"edges\": [ \
-             {{ \"line\": {{ \"from\": [0,0], \"to\": [80,0] }} }}, {{ \"line\": {{ \"from\": [80,0], \"to\": [80,50] }} }}, \
-             {{ \"line\": {{ \"from\": [80,50], \"to\": [0,50] }} }}, {{ \"line\": {{ \"from\": [0,50], \"to\": [0,0] }} }} ] }}, \
-             {{ \"closed\": true, \"role\": \"hole\", \"edges\": [ {{ \"arc\": {{ \"from\": [{}, 25], \"to\": [{}, 25], \
-             \"center\": [{x}, 25], \"radius\": {r}, \"sweep\": {full} }} }} ] }} ] }}",
-            x + r,
-            x + r
-        )
+    let holed = |x: f64, r: f64| {
+        let (right, full) = (x + r, -core::f64::consts::TAU);
+        let hole = format!(
+            ", {{ \"closed\": true, \"role\": \"hole\", \"edges\": [ {{ \"arc\": {{ \"from\": [{right}, 25], \"to\": \
+             [{right}, 25], \"center\": [{x}, 25], \"radius\": {r}, \"sweep\": {full} }} }} ] }}"
+        );
+        document(&hole, "")
     };
     let cut = format!("cut a.json {FIGURES} -o x.ngc");
-    b.put("a.json", &document(120.0, 5.0));
+    b.put("a.json", &holed(120.0, 5.0));
     b.doubted(
         &cut,
         &[
@@ -240,9 +236,9 @@ fn a_hole_beside_its_part_is_asked_about() {
             "--keep",
         ],
     );
-    b.put("a.json", &document(40.0, 90.0));
+    b.put("a.json", &holed(40.0, 90.0));
     b.doubted(&cut, &["hole 1 of 180.0 x 180.0 mm is larger than part 1"]);
-    b.put("a.json", &document(40.0, 5.0));
+    b.put("a.json", &holed(40.0, 5.0));
     b.good(&cut);
 }
 
@@ -251,10 +247,7 @@ fn drawings_take_their_doubts_along() {
     let b = Bench::new();
     b.put(
         "gap.json",
-        r#"{ "trued": 1, "units": "mm", "loops": [ { "closed": true, "role": "part", "edges": [
-            { "line": { "from": [0,0], "to": [80,0] } }, { "line": { "from": [80,0], "to": [80,50] } },
-            { "line": { "from": [80,50], "to": [0,50] } }, { "line": { "from": [0,50], "to": [0,0] } } ] } ],
-            "doubts": [ { "text": "30 mm ± 1 of the left side were never traced, \"so\" & so: <look>", "at": [0, 25], "about": "closing" } ] }"#,
+        &document("", r#"{ "text": "30 mm ± 1 of the left side were never traced, \"so\" & so: <look>", "at": [0, 25], "about": "closing" }"#),
     );
     for drawing in ["gap.dxf", "gap.svg"] {
         b.good(&format!("outline gap.json -o {drawing}"));

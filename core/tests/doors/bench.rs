@@ -75,6 +75,23 @@ impl Bench {
     }
 }
 
+/// A document of a part of 80 x 50 with its corner at the origin, with more loops and doubts.
+pub fn document(loops: &str, doubts: &str) -> String {
+    let corners = [(0, 0), (80, 0), (80, 50), (0, 50), (0, 0)];
+    let side = |w: &[(i32, i32)]| {
+        let ((a, b), (c, d)) = (w[0], w[1]);
+        format!("{{ \"line\": {{ \"from\": [{a},{b}], \"to\": [{c},{d}] }} }}")
+    };
+    let sides: Vec<String> = corners.windows(2).map(side).collect();
+    let part = format!(
+        "{{ \"closed\": true, \"role\": \"part\", \"edges\": [ {} ] }}",
+        sides.join(", ")
+    );
+    format!(
+        "{{ \"trued\": 1, \"units\": \"mm\", \"loops\": [ {part}{loops} ], \"doubts\": [ {doubts} ] }}"
+    )
+}
+
 /// Strokes as a hand leaves them: a sample a mm, some 0.2 mm off, slowly.
 #[derive(Default)]
 pub struct Hand {

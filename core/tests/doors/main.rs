@@ -13,7 +13,7 @@ mod plate;
 mod rs274;
 mod slips;
 
-use bench::{Bench, FIGURES, mm};
+use bench::{Bench, FIGURES, document, mm};
 use std::fs;
 
 #[test]
@@ -21,11 +21,8 @@ fn a_document_s_doubts_are_numbered_and_stop_the_cut() {
     let b = Bench::new();
     b.put(
         "plate.json",
-        r#"{ "trued": 1, "units": "mm", "loops": [ { "closed": true, "role": "part", "edges": [
-            { "line": { "from": [0,0], "to": [80,0] } }, { "line": { "from": [80,0], "to": [80,50] } },
-            { "line": { "from": [80,50], "to": [0,50] } }, { "line": { "from": [0,50], "to": [0,0] } } ] } ],
-            "doubts": [ { "text": "a slit was traced there and back and is not in the outline", "at": [40, 25], "about": "reading" },
-                        { "text": "40 mm of the left side were never traced", "at": [0, 25], "about": "closing" } ] }"#,
+        &document("", r#"{ "text": "a slit was traced there and back and is not in the outline", "at": [40, 25], "about": "reading" },
+                        { "text": "40 mm of the left side were never traced", "at": [0, 25], "about": "closing" }"#),
     );
     let cut = format!("cut plate.json {FIGURES} -o x.ngc");
     let said = b.doubted(
