@@ -552,7 +552,7 @@ fn documents_that_contradict_themselves_are_refused() {
         (document(&open, false, "part"), "role says otherwise"),
         (
             document(&format!("{open},{}", line("[6,0]", "[9,9]")), false, "open"),
-            "edge 1 starts at (6, 0)",
+            "edge 2 starts at (6, 0)",
         ),
         (
             document(&line("[0,0]", "[1e9,0]"), false, "open"),
@@ -662,7 +662,7 @@ fn an_outline_whose_arc_bulges_past_the_limit_is_refused() {
         .unwrap_err()
         .to_string();
     assert!(
-        refusal.contains("edge 0") && refusal.contains("135000"),
+        refusal.contains("edge 1") && refusal.contains("135000"),
         "{refusal}"
     );
 }

@@ -233,8 +233,8 @@ pub fn run(args: &Args) -> Result<Finish, Stop> {
     let photo = taken(name, &ask, args.quiet).map_err(Stop::Failed)?;
     if let Some(output) = &args.output {
         let said: Vec<&str> = photo.notes.iter().map(|n| n.text.as_str()).collect();
-        io::replace_file(output, csv::write(&photo.trace, &said).as_bytes())
-            .map_err(Stop::Failed)?;
+        let text = csv::write(&photo.trace, &said, &photo.doubts);
+        io::replace_file(output, text.as_bytes()).map_err(Stop::Failed)?;
     }
     if let Some(flat) = &args.flat {
         io::replace_file(flat, &png(&photo)?).map_err(Stop::Failed)?;

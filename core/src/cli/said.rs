@@ -8,6 +8,7 @@ use super::{Stop, lengths};
 use clap::Args;
 use trued::geom::{Edge, Point};
 use trued::hint::{CornerKind, EdgeKind, Hint, LoopKind, Says};
+use trued::outline::Path;
 use trued::outline::numbers::{Numbered, numbers};
 use trued::{Outline, Units};
 
@@ -194,6 +195,18 @@ impl Said {
         matches!(edge, Some(Edge::Line(_)))
     }
 
+    /// Whether it names a hole by number that is a circle.
+    fn is_circle(&self, outline: &Outline) -> bool {
+        let Where::Number(Numbered::Hole, number) = self.at else {
+            return false;
+        };
+        let all = numbers(outline);
+        let mut own = all.iter().filter(|n| n.what == Numbered::Hole);
+        let hole = own.find(|n| n.number == number).and_then(|n| n.loop_index);
+        let path = hole.and_then(|i| outline.loops.get(i)).map(|l| &l.path);
+        matches!(path, Some(Path::Circle(_)))
+    }
+
     /// Whether it scales, turns or moves the whole drawing.
     pub fn moves_all(&self) -> bool {
         matches!(self.flag, "scale" | "level" | "zero")
@@ -209,6 +222,11 @@ impl Said {
             ("scale", ..) => Says::Scale(v),
             ("diameter" | "radius", ..) if self.is_straight(outline) => {
                 return Err(format!("--{}: this edge is straight", self.flag));
+            }
+            ("straight", ..) if self.is_circle(outline) => {
+                return Err(
+                    "--straight: this hole is round; trace it again if it has a flat".into(),
+                );
             }
             ("diameter", ..) => Says::Diameter(v),
             ("radius", ..)

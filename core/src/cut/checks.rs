@@ -20,6 +20,8 @@ const EATEN: f64 = 1e-3;
 /// An open cut within half a kerf of an edge for longer than this, in kerfs, follows it: one that crosses at a
 /// quarter of a right angle is there for less than three.
 const ALONG: f64 = 4.0;
+/// Loops nearer than this touch, mm.
+const TOUCHING: f64 = 0.005;
 /// So many places of an edge are looked at.
 const MOST_LOOKS: f64 = 2000.0;
 
@@ -324,12 +326,17 @@ fn webs(outline: &Outline, outlines: &Near, settings: &CutSettings, warnings: &m
                     }
                 }
                 for (other, wide, at) in found {
-                    let text = format!(
-                        "the web between {} and {} at {} is {wide:.2} mm: under {least} mm it may burn away",
-                        name(outline, index),
-                        name(outline, other),
-                        place(at)
-                    );
+                    let (a, b) = (name(outline, index), name(outline, other));
+                    let at_place = place(at);
+                    let text = if wide < TOUCHING {
+                        format!(
+                            "{a} and {b} touch at {at_place}: nothing holds there; move them apart, or make them one"
+                        )
+                    } else {
+                        format!(
+                            "the web between {a} and {b} at {at_place} is {wide:.2} mm: under {least} mm it may burn away"
+                        )
+                    };
                     warn(warnings, WarningKind::ThinWeb, text, at, wide);
                 }
             }
@@ -472,7 +479,8 @@ fn out_of_reach(cuts: &[Cut], settings: &CutSettings, warnings: &mut Vec<Warning
     }
     if let Some(at) = at {
         let text = format!(
-            "the torch would leave the machine's reach of {across} x {up} mm by {over:.1} mm near {}",
+            "the torch would leave the machine's reach of {across} x {up} mm by {over:.1} mm near {}: move or turn the piece, \
+             or say where the machine's zero lies (--zero)",
             place(at)
         );
         warn(warnings, WarningKind::OutOfReach, text, at, over);

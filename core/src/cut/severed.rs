@@ -28,6 +28,8 @@ struct Stretch {
     from: f64,
     to: f64,
     at: Point,
+    /// The place where it ends.
+    left: Point,
 }
 
 /// One warning for each ring of cuts that an open one closes.
@@ -83,7 +85,7 @@ pub(super) fn all(
 /// A cut that leaves the rim of a part at `from` and comes to it again at `to`.
 fn across(outline: &Outline, own: usize, from: &Stretch, to: &Stretch) -> Warning {
     let (cut, part) = (name(outline, own), name(outline, to.other));
-    let (at, long) = (from.at, to.from - from.to);
+    let (at, long) = (from.left, to.from - from.to);
     let text = format!(
         "{cut} goes across {part} from edge to edge and cuts it in two, {long:.1} mm of it from ({:.1}, {:.1}) mm on: leave \
          it out, or cut the pieces as parts of their own",
@@ -165,7 +167,7 @@ fn stretches(
     for s in met {
         let mut same = merged.iter_mut().rev();
         match same.find(|m| m.other == s.other) {
-            Some(m) if !metal(s.other, 0.5 * (m.to + s.from)) => m.to = s.to,
+            Some(m) if !metal(s.other, 0.5 * (m.to + s.from)) => (m.to, m.left) = (s.to, s.left),
             _ => merged.push(s),
         }
     }
@@ -176,12 +178,13 @@ fn stretches(
 fn extend(met: &mut Vec<Stretch>, other: usize, (at, way): (Point, f64), look: f64) {
     let mut last = met.iter_mut().rev();
     match last.find(|s| s.other == other) {
-        Some(s) if way - s.to < 1.5 * look => s.to = way,
+        Some(s) if way - s.to < 1.5 * look => (s.to, s.left) = (way, at),
         _ => met.push(Stretch {
             other,
             from: way,
             to: way,
             at,
+            left: at,
         }),
     }
 }

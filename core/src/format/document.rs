@@ -211,7 +211,7 @@ fn outline_of(file: OutlineFile) -> Result<Document, Refusal> {
     let loops = file.loops.iter().enumerate();
     let loops: Result<Vec<Loop>, Refusal> = loops.map(|(i, l)| loop_of(i, l)).collect();
     for (i, mark) in file.marks.iter().enumerate() {
-        in_range(&format!("mark {i}"), mark.at)?;
+        in_range(&format!("mark {}", i + 1), mark.at)?;
     }
     let outline = Outline {
         loops: loops?,
@@ -296,7 +296,7 @@ fn hints_of(file: HintsFile) -> Result<Vec<Hint>, Refusal> {
 }
 
 fn loop_of(index: usize, file: &LoopFile) -> Result<Loop, Refusal> {
-    let name = format!("loop {index}");
+    let name = format!("loop {}", index + 1);
     let path = path_of(&name, &file.edges, file.closed)?;
     if (file.role == Role::Open) == path.is_closed() {
         return Err(Refusal::File(format!(
@@ -341,12 +341,16 @@ fn chain_of(name: &str, edges: &[Edge], closed: bool) -> Result<Chain, Refusal> 
     };
     let mut at = if closed { last.to() } else { first.from() };
     for (i, edge) in edges.iter().enumerate() {
-        reach_in_range(|| format!("{name}, edge {i}"), edge)?;
+        reach_in_range(|| format!("{name}, edge {}", i + 1), edge)?;
         if at.distance(edge.from()) > AGREE {
             let (p, q) = (at, edge.from());
             return Err(Refusal::File(format!(
-                "{name}, edge {i} starts at ({}, {}) and not where the edge before it ends, ({}, {})",
-                q.x, q.y, p.x, p.y
+                "{name}, edge {} starts at ({}, {}) and not where the edge before it ends, ({}, {})",
+                i + 1,
+                q.x,
+                q.y,
+                p.x,
+                p.y
             )));
         }
         chain.corners.push(edge.from());
@@ -393,8 +397,12 @@ fn shape_of(name: &str, i: usize, edge: &Edge) -> Result<Shape, Refusal> {
 
 fn disagrees(name: &str, i: usize, arc: &Arc) -> Refusal {
     Refusal::File(format!(
-        "{name}, edge {i}: the arc's ends, centre ({}, {}), radius {} and sweep {} do not agree",
-        arc.center.x, arc.center.y, arc.radius, arc.sweep
+        "{name}, edge {}: the arc's ends, centre ({}, {}), radius {} and sweep {} do not agree",
+        i + 1,
+        arc.center.x,
+        arc.center.y,
+        arc.radius,
+        arc.sweep
     ))
 }
 

@@ -28,8 +28,8 @@ impl Said {
     /// A size: to a tenth of a mm or a hundredth of an inch, the unit left to the reader.
     pub(crate) fn bare(self, mm: f64) -> String {
         match self.0 {
-            Units::Mm => format!("{mm:.1}"),
-            Units::Inch => format!("{:.3}", mm / 25.4),
+            Units::Mm => format!("{:.1}", self.rounded(mm, 10.0)),
+            Units::Inch => format!("{:.3}", self.rounded(mm, 1e3)),
         }
     }
 

@@ -115,8 +115,10 @@ pub fn read(name: &str, bytes: &[u8], wanted: impl Into<Wanted>) -> Result<Input
     }
     let format = Format::of_name(name).unwrap_or_else(|| Format::of_bytes(bytes));
     let mut input = format.read(bytes, &wanted)?;
-    if matches!(format, Format::Svg | Format::Dxf) {
+    if format != Format::Json {
         input.doubts.splice(0..0, drawing::doubts_of(bytes));
+    }
+    if matches!(format, Format::Svg | Format::Dxf) {
         input.is_plan = drawing::is_plan(bytes);
     }
     Ok(Input {

@@ -15,7 +15,7 @@ use crate::cut::layout::{Layout, Spacing, Turns, layout, layout_with_effort};
 use crate::cut::stock::Stock;
 use crate::geom::Point;
 use crate::outline::Bounds;
-use crate::outline::{Chain, Circle, Loop, Outline, Path, Shape};
+use crate::outline::{Chain, Circle, Loop, Outline, Path, Role, Shape};
 
 /// Fineness of the length that is missing, mm.
 pub const STEP: f64 = 1.0;
@@ -104,7 +104,7 @@ pub fn rectangle(width: f64, height: f64) -> Result<Outline, Refusal> {
         .border;
     Ok(Outline {
         loops: vec![Loop {
-            role: crate::Role::Part,
+            role: Role::Part,
             path,
             deviation: None,
         }],
@@ -122,6 +122,10 @@ pub fn blanks(
     settings: &BlanksSettings,
 ) -> Result<Blanks, Refusal> {
     check(settings)?;
+    if !blank.loops.iter().any(|l| l.role == Role::Part) {
+        let text = "the tab has no closed line, so nothing would come free: trace the side that is missing";
+        return Err(Refusal::File(text.into()));
+    }
     let spacing = Spacing {
         between: settings.kerf + settings.gap,
         edge: 0.5 * settings.kerf + settings.edge,

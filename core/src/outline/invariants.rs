@@ -11,13 +11,13 @@ impl Outline {
     /// open courses. Geometry (crossings, nesting) is [`check`](super::check::check)'s business.
     ///
     /// # Errors
-    /// Says the first thing that does not hold, with loop and edge counted from 0.
+    /// Says the first thing that does not hold, with loop and edge counted from 1, as everywhere a person reads.
     pub fn check_invariants(&self) -> Result<(), String> {
         for (i, l) in self.loops.iter().enumerate() {
-            holds(l).map_err(|e| format!("loop {i}: {e}"))?;
+            holds(l).map_err(|e| format!("loop {}: {e}", i + 1))?;
         }
         match self.marks.iter().position(|m| !m.at.is_finite()) {
-            Some(i) => Err(format!("mark {i} is not finite")),
+            Some(i) => Err(format!("mark {} is not finite", i + 1)),
             None => Ok(()),
         }
     }
@@ -63,18 +63,20 @@ fn chain(c: &Chain) -> Result<bool, String> {
     let ends = c.corners.iter().zip(c.corners.iter().cycle().skip(1));
     for (i, ((from, to), shape)) in ends.zip(&c.shapes).enumerate() {
         if !(from.is_finite() && to.is_finite()) {
-            return Err(format!("edge {i} is not finite"));
+            return Err(format!("edge {} is not finite", i + 1));
         }
         if from == to {
             return Err(format!(
-                "edge {i} starts and ends in ({}, {})",
-                from.x, from.y
+                "edge {} starts and ends in ({}, {})",
+                i + 1,
+                from.x,
+                from.y
             ));
         }
         if let Shape::Arc { sweep } = shape
             && !(sweep.abs() > 0.0 && sweep.abs() < TAU)
         {
-            return Err(format!("edge {i} turns by {sweep}"));
+            return Err(format!("edge {} turns by {sweep}", i + 1));
         }
     }
     Ok(closed)

@@ -24,7 +24,7 @@ use crate::relate::kinds::{RelationKind, at_angle};
 use crate::relate::quantity::Side;
 use crate::relate::round::solve_circle;
 use crate::relate::solve::{Care, Solved};
-use crate::report::{Doubt, Note};
+use crate::report::{About, Doubt, Note};
 use crate::trace::CleanTrace;
 use core::f64::consts::FRAC_PI_2;
 
@@ -60,6 +60,7 @@ pub(super) fn choose(
         .filter(|h| is_shape(&h.says))
         .collect();
     let mut followed: Vec<&Hint> = Vec::new();
+    let round = matches!(study.readings.first()?.course, Course::Circle(_));
     let edges = shapes.iter().filter(|h| matches!(h.says, Says::Edge(_)));
     let alone = edges.count() <= FEW_EDGES;
     for h in shapes {
@@ -105,6 +106,18 @@ pub(super) fn choose(
         Some(first) => tried.find(sound).unwrap_or(first),
     };
     doubts.extend(faith::instead(study, first, &best));
+    let straight = |h: &&&Hint| h.says == Says::Edge(EdgeKind::Straight);
+    if let (Some(h), Course::Chain(s)) = (
+        followed.iter().find(straight).filter(|_| round),
+        &best.course,
+    ) {
+        let text = format!(
+            "what was traced here is round, and with a straight edge becomes {} edges: look whether it is so, or trace it \
+             again",
+            s.figure.len()
+        );
+        doubts.push(Doubt::at(About::Hint, text, h.at));
+    }
     bind(study, &mut best, hints, doubts);
     Some(best)
 }

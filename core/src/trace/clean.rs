@@ -8,6 +8,7 @@
 //! 4. Strokes that meet end to end become chains ([`strokes`](super::strokes)).
 //! 5. Each chain is closed or stays open ([`close`](super::close)); a path that plainly crosses
 //!    itself stays open and its crossings are told ([`crossing`](super::crossing)).
+//!    Lines into a closed one and back are open lines of their own ([`slits`](super::slits)).
 //! 6. What was traced in two strokes is one line ([`twice`](super::twice)).
 //!
 //! Every length is stated for 1 mm stations and grows with [`Settings::station`], so a trace and its
@@ -16,8 +17,8 @@
 use super::measure::{self, at};
 use super::strokes::Run;
 use super::{
-    Stroke, Trace, close, cloud, crossing, dense, kind, retrace, spikes, thin, touched, twice,
-    validate,
+    Stroke, Trace, close, cloud, crossing, dense, kind, retrace, slits, spikes, thin, touched,
+    twice, validate,
 };
 use crate::error::Refusal;
 use crate::geom::{Point, Vec2};
@@ -186,8 +187,13 @@ pub fn clean(trace: &Trace, settings: &Settings) -> Result<CleanTrace, Refusal> 
         out.notes.push(Note::new(text));
     }
     for run in chains {
-        let path = finish(run, unit, &mut out.notes);
+        let mut path = finish(run, unit, &mut out.notes);
+        let slits = slits::take(&mut path, unit);
+        let text = "the line runs in from the rim and back along itself; it is a slit, cut once";
+        let begins = slits.iter().filter_map(|s| s.points.first());
+        out.notes.extend(begins.map(|at| Note::at(text, *at)));
         out.paths.push(path);
+        out.paths.extend(slits);
     }
     for (place, round) in twice::join(&mut out.paths, unit) {
         let text = match round {

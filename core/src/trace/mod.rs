@@ -9,6 +9,7 @@ mod kind;
 mod measure;
 pub(crate) mod pace;
 mod retrace;
+mod slits;
 mod spikes;
 mod stations;
 mod strokes;

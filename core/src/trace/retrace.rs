@@ -28,7 +28,7 @@ const REVERSAL: f64 = -0.57;
 /// Longest piece drawn again, mm of the backward strip.
 const LONGEST_PIECE: f64 = 40.0;
 /// Longest spur, mm from tip to foot.
-const LONGEST_SPUR: f64 = 10.0;
+pub(super) const LONGEST_SPUR: f64 = 10.0;
 
 /// What was taken out.
 #[derive(Clone, Debug, Default, PartialEq)]
@@ -48,19 +48,19 @@ const LONG_SPUR: f64 = 8.0;
 
 /// The points `from..to` that go.
 #[derive(Clone, Copy)]
-struct Cut {
-    from: usize,
-    to: usize,
+pub(super) struct Cut {
+    pub(super) from: usize,
+    pub(super) to: usize,
     /// They lie along the line that is left, and not beside it.
-    along: bool,
+    pub(super) along: bool,
 }
 
 /// A run with its lengths, and how close counts as "along".
-struct Run<'a> {
-    points: &'a [Point],
+pub(super) struct Run<'a> {
+    pub(super) points: &'a [Point],
     cum: &'a [f64],
-    unit: f64,
-    along: f64,
+    pub(super) unit: f64,
+    pub(super) along: f64,
     lag: f64,
 }
 
@@ -118,7 +118,7 @@ pub(super) fn remove(
 }
 
 /// Drops the points of the cuts, which ascend and do not overlap, and the bridged steps from or to them.
-fn drop_ranges(points: &mut Vec<Point>, bridged: &mut Vec<usize>, cuts: &[Cut]) {
+pub(super) fn drop_ranges(points: &mut Vec<Point>, bridged: &mut Vec<usize>, cuts: &[Cut]) {
     let (mut next, mut gone) = (cuts.iter().copied().peekable(), 0);
     bridged.retain_mut(|i| {
         while let Some(c) = next.next_if(|c| c.to <= *i) {
@@ -141,7 +141,7 @@ fn drop_ranges(points: &mut Vec<Point>, bridged: &mut Vec<usize>, cuts: &[Cut]) 
 }
 
 impl<'a> Run<'a> {
-    fn new(
+    pub(super) fn new(
         points: &'a [Point],
         cum: &'a [f64],
         (unit, step, jitter): (f64, f64, f64),
@@ -157,22 +157,22 @@ impl<'a> Run<'a> {
         }
     }
 
-    fn cum(&self, i: usize) -> f64 {
+    pub(super) fn cum(&self, i: usize) -> f64 {
         self.cum.get(i).copied().unwrap_or_default()
     }
 
-    fn last(&self) -> usize {
+    pub(super) fn last(&self) -> usize {
         self.points.len().saturating_sub(1)
     }
 
     /// The first index at least `reach` mm behind `i`, or 0.
-    fn behind(&self, i: usize, reach: f64) -> usize {
+    pub(super) fn behind(&self, i: usize, reach: f64) -> usize {
         let want = self.cum(i) - reach;
         (0..i).rev().find(|&k| self.cum(k) <= want).unwrap_or(0)
     }
 
     /// The first index at least `reach` mm ahead of `i`, or the last.
-    fn ahead(&self, i: usize, reach: f64) -> usize {
+    pub(super) fn ahead(&self, i: usize, reach: f64) -> usize {
         let want = self.cum(i) + reach;
         (i..=self.last())
             .find(|&k| self.cum(k) >= want)
@@ -196,7 +196,7 @@ impl<'a> Run<'a> {
     }
 
     /// Local minima of the cosine of the turn over the lag, where it is a reversal.
-    fn reversals(&self) -> Vec<usize> {
+    pub(super) fn reversals(&self) -> Vec<usize> {
         let mut found: Vec<(usize, f64)> = Vec::new();
         let (mut back, mut fore) = (0, 0);
         for i in 1..self.last() {
@@ -253,7 +253,7 @@ impl<'a> Run<'a> {
 
     /// Nearest step to `p` among those between the points `first..=last`: its number and distance.
     /// Steps rather than points, since pens are sparse and samples get lost.
-    fn nearest(&self, p: Point, first: usize, last: usize) -> (usize, f64) {
+    pub(super) fn nearest(&self, p: Point, first: usize, last: usize) -> (usize, f64) {
         let run = self.points.get(first..=last).unwrap_or_default();
         let off = |w: &[Point]| match w {
             &[from, to] => (Line { from, to }.nearest(p).0 - p).length_squared(),

@@ -29,6 +29,8 @@ pub enum Keep {
 /// but round: three quarters of a turn are more than a hook or a slit has.
 const ALL_BUT_ROUND: f64 = 1.4 * core::f64::consts::PI;
 const ALL_BUT_CLOSED: f64 = 0.2;
+/// Paths of more edges are not looked at for crossings with themselves.
+const MOST_CROSSED: usize = 500;
 
 impl Keep {
     /// The outline with every closed loop of the role that this side and its nesting ask for. Loops that
@@ -234,6 +236,14 @@ pub fn holes_astray(outline: &Outline) -> Vec<Doubt> {
     astray
 }
 
+/// Whether edges that do not follow one another cross.
+fn crossed(edges: &[Edge]) -> bool {
+    edges.iter().enumerate().any(|(i, a)| {
+        let mut others = edges.iter().skip(i + 2);
+        others.any(|b| !crossings(a, b).is_empty())
+    })
+}
+
 /// Why an open path looks as if it were meant to be closed.
 fn all_but_closed(edges: &[Edge]) -> Option<String> {
     let (first, last) = (edges.first()?, edges.last()?);
@@ -255,19 +265,18 @@ fn all_but_closed(edges: &[Edge]) -> Option<String> {
             ))
         })
         .sum();
-    let crosses = || {
-        let pairs = edges.iter().enumerate();
-        pairs.clone().any(|(i, a)| {
-            let others = edges.iter().skip(i + 2);
-            others.clone().any(|b| !crossings(a, b).is_empty())
-        })
-    };
+    let round = libm::fabs(along + at_corners) > ALL_BUT_ROUND;
+    // What turns as much to the one side as to the other and crosses itself is no loop, however near its ends lie.
+    let crosses = edges.len() <= MOST_CROSSED && crossed(edges);
+    if crosses && !round {
+        return Some(format!(
+            "the open path of {length:.0} mm crosses itself, and is cut along its line: trace each of its loops by itself"
+        ));
+    }
     let why = if gap < ALL_BUT_CLOSED * length && edges.len() > 1 {
         format!("its ends lie {gap:.1} mm apart")
-    } else if libm::fabs(along + at_corners) > ALL_BUT_ROUND {
+    } else if round {
         "it goes all but round".to_owned()
-    } else if edges.len() <= 500 && crosses() {
-        "it crosses itself".to_owned()
     } else {
         return None;
     };

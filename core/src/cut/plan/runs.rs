@@ -203,6 +203,11 @@ pub(super) fn bridged(
             ..run
         }));
     }
+    if !outline.loops.iter().any(|l| l.role == Role::Part) {
+        let text = "bridges hold parts in the sheet, and here is none, only what is cut out of it: what is inside the \
+                    openings falls; leave bridges out, or say which side is kept (--keep inside)";
+        warn(WarningKind::WeakBridge, text.to_owned(), None);
+    }
     let least = settings.least_bridge();
     if let (Some(gap), true) = (gaps.first(), metal < least) {
         let text = format!(

@@ -336,13 +336,17 @@ fn time(text: &[u8], decimal: super::Decimal, second: f64) -> Result<Option<f64>
     }
 }
 
-/// A trace as rows that read back the same: strokes numbered, what is to be said of them in comments.
+/// A trace as rows that read back the same: strokes numbered, what is to be said of them in comments, doubts so
+/// that they come back.
 #[must_use]
-pub fn write(trace: &Trace, comments: &[&str]) -> String {
+pub fn write(trace: &Trace, comments: &[&str], doubts: &[Doubt]) -> String {
     use core::fmt::Write as _;
     let mut out = String::from("# units: mm\n");
     for line in comments.iter().flat_map(|c| c.lines()) {
         let _ = writeln!(out, "# {line}");
+    }
+    for doubt in doubts {
+        let _ = writeln!(out, "{}", super::drawing::row(doubt));
     }
     out.push_str("x,y,stroke\n");
     for (i, stroke) in trace.strokes.iter().enumerate() {

@@ -1,8 +1,8 @@
-//! How a drawing that we write takes its doubts along.
+//! How a drawing or a trace that we write takes its doubts along.
 //!
-//! An outline that is doubtful is so in every file, or a way round by a drawing would lead past the doubt. Like
+//! What is doubtful is so in every file, or a way round by a file would lead past the doubt. Like
 //! the machine a drawing is made for ([`super::stated`]) they stand near its head: in SVG in an attribute of its outermost
-//! element, in DXF in comments, both as JSON in plain ASCII without a sign that markup knows.
+//! element, in DXF and CSV in comments, all as JSON in plain ASCII without a sign that markup knows.
 
 use super::stated::headed;
 use crate::report::{About, Doubt};
@@ -11,7 +11,9 @@ use std::fmt::Write as _;
 
 /// The attribute of SVG.
 const ATTRIBUTE: &str = "data-doubts=";
-/// How a comment of DXF begins that holds a doubt, and one that goes on with it.
+/// How a comment of CSV begins.
+const ROW: &str = "# ";
+/// How a comment begins that holds a doubt, and one that goes on with it.
 const FIRST: &str = "Doubt: ";
 const MORE: &str = "Doubt+ ";
 /// Longest comment; readers of old releases cut off what is longer than 255 signs.
@@ -29,6 +31,11 @@ pub(in crate::format) fn doubted(text: String, doubts: &[Doubt]) -> String {
         || format!("{ATTRIBUTE}'{}'", plain(&doubts)),
         || comments(doubts),
     )
+}
+
+/// A doubt as a row of comment in CSV.
+pub(in crate::format) fn row(doubt: &Doubt) -> String {
+    format!("{ROW}{FIRST}{}", plain(doubt))
 }
 
 /// Doubts as comments of DXF.
@@ -91,6 +98,7 @@ pub(in crate::format) fn doubts_of(bytes: &[u8]) -> Vec<Doubt> {
     let mut said: Vec<String> = Vec::new();
     for line in head.split(|b| *b == b'\n') {
         let line = String::from_utf8_lossy(line.trim_ascii());
+        let line = line.strip_prefix(ROW).unwrap_or(&line);
         match (
             line.strip_prefix(FIRST),
             line.strip_prefix(MORE),
@@ -128,6 +136,8 @@ mod tests {
             assert_eq!(doubts_of(written.as_bytes()), all);
             assert_eq!(doubted(text.to_owned(), &[]), text);
         }
+        let rows: Vec<String> = all.iter().map(row).collect();
+        assert_eq!(doubts_of(rows.join("\n").as_bytes()), all);
         let broken = "999\nDoubt: {\"text\":\n0\nSECTION\n";
         assert_eq!(doubts_of(broken.as_bytes()).len(), 1);
     }

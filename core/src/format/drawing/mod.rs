@@ -38,7 +38,7 @@ pub(super) mod stated;
 
 pub(super) use collector::Collector;
 pub(super) use curve::{Bezier, MOST_DEGREE};
-pub(super) use doubted::{doubted, doubts_of};
+pub(super) use doubted::{doubted, doubts_of, row};
 pub(super) use ellipse::{Elliptic, Stated, place};
 pub(super) use layers::{Layer, Why, short_name};
 pub(super) use left::Kind;

@@ -51,7 +51,7 @@ fn main() {
     {
         let (trace, settings) = traces::made(&mut Rng::named(seed, kind));
         let whole = format!("whole: {:?}", settings.whole);
-        print!("{}", trued::format::csv::write(&trace, &[&whole]));
+        print!("{}", trued::format::csv::write(&trace, &[&whole], &[]));
         return;
     }
     if let [show, kind, seed] = words.as_slice()
