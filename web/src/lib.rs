@@ -22,7 +22,8 @@ use trued::cut::Accepted;
 use trued::format::look::{self, Seen};
 use trued::format::{self, Content, Document, Job, Units};
 use trued::machine::Profile;
-use trued::{Doubt, Hint, Outline, Reader, Settings, Trace, Trued};
+use trued::report::About;
+use trued::{Doubt, Hint, Outline, Reader, Refusal, Settings, Trace, Trued};
 use wasm_bindgen::prelude::*;
 
 /// A panic says why on the console before the module traps.
@@ -127,7 +128,17 @@ impl Bench {
     /// The library's refusal, one sentence.
     #[wasm_bindgen(unchecked_return_type = "Opened")]
     pub fn open(&mut self, name: &str, bytes: &[u8], inches: bool) -> Result<JsValue, JsError> {
-        let input = format::read(name, bytes, units(inches))?;
+        let mut input = format::read(name, bytes, units(inches))?;
+        if input.is_plan {
+            return Err(Refusal::File(format::PLAN_AGAIN.into()).into());
+        }
+        if let Some(machine) = &input.made_for {
+            let text = format!(
+                "this file is pre-distorted for the machine \"{machine}\" already: take that machine's profile out, or \
+                 open the outline it was made of"
+            );
+            input.doubts.push(Doubt::new(About::Machine, text));
+        }
         let mut opened = trace::Opened {
             kind: "trace",
             ..trace::Opened::default()
@@ -146,7 +157,10 @@ impl Bench {
                 opened.kind = "hints";
                 opened.hints = hints;
             }
-            Content::Document(Document { outline, .. }) => opened.trace = view::as_drawn(&outline),
+            Content::Document(Document { outline, report }) => {
+                opened.trace = view::as_drawn(&outline);
+                input.doubts.extend(report.doubts);
+            }
         }
         let inches = input.units == Some(Units::Inch);
         let said = (given(&input.notes)?, given(&input.doubts)?);
@@ -291,6 +305,7 @@ impl Bench {
             trace: self.trace.clone(),
             settings: taken(&settings)?,
             hints: taken(&hints)?,
+            doubts: self.doubted.clone(),
             cut: taken(&cut)?,
             scrap: scrap_of(scrap_points, scrap_starts, &scrap_drawn)?,
         }))

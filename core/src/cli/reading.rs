@@ -383,9 +383,7 @@ impl Reader {
         let units = input.units.or(self.said());
         // Layers that were picked by name are what they are.
         if input.is_plan && self.wanted.layers.is_empty() {
-            return Err(Refusal::File(
-                "this drawing is a plan already compensated for kerf: cut the outline it was made of".into(),
-            ));
+            return Err(Refusal::File(format::PLAN_AGAIN.into()));
         }
         if let (Some(made_for), Some(machine)) = (&input.made_for, &self.machine_name) {
             return Err(Refusal::File(format!(

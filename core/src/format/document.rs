@@ -53,6 +53,8 @@ pub struct Job {
     pub settings: Settings,
     /// Corrections by the person.
     pub hints: Vec<Hint>,
+    /// What the file of the trace left doubtful; read back, they are the input's.
+    pub doubts: Vec<Doubt>,
     /// How it is to be cut, as far as that was said.
     #[cfg(feature = "cut")]
     pub cut: Box<Figures>,
@@ -103,6 +105,8 @@ struct JobFile {
     settings: Settings,
     #[serde(default)]
     hints: Vec<Hint>,
+    #[serde(default)]
+    doubts: Vec<Doubt>,
     #[cfg(feature = "cut")]
     #[serde(default)]
     cut: Box<Figures>,
@@ -133,7 +137,7 @@ pub fn read(bytes: &[u8]) -> Result<Input, Refusal> {
     let bytes = text::decoded(bytes);
     let text: &str = &text::of_any(&bytes);
     let kind: Kind = parse(text)?;
-    let content = if let Some(version) = kind.trued {
+    let mut content = if let Some(version) = kind.trued {
         version_one("trued", &version)?;
         Content::Document(outline_of(parse(text)?)?)
     } else if let Some(version) = kind.trued_job {
@@ -153,9 +157,14 @@ pub fn read(bytes: &[u8]) -> Result<Input, Refusal> {
         Content::Document(d) => (d.report.traced_in, d.report.made_for.clone()),
         _ => (None, None),
     };
+    let doubts = match &mut content {
+        Content::Job(job) => core::mem::take(&mut job.doubts),
+        _ => Vec::new(),
+    };
     Ok(Input {
         units,
         made_for,
+        doubts,
         ..Input::of(content)
     })
 }
@@ -248,6 +257,7 @@ fn job_of(file: JobFile) -> Result<Job, Refusal> {
         trace: file.trace,
         settings: file.settings,
         hints: file.hints,
+        doubts: file.doubts,
         #[cfg(feature = "cut")]
         cut: file.cut,
         #[cfg(feature = "cut")]
@@ -487,6 +497,9 @@ pub fn write_job(job: &Job) -> String {
     text.push_str(",\n  \"settings\": ");
     text.push_str(&layout::compact(&job.settings));
     layout::list(&mut text, "hints", &job.hints);
+    if !job.doubts.is_empty() {
+        layout::list(&mut text, "doubts", &job.doubts);
+    }
     #[cfg(feature = "cut")]
     if *job.cut != Figures::default() {
         text.push_str(",\n  \"cut\": ");

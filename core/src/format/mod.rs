@@ -67,6 +67,10 @@ pub struct Input {
     pub is_plan: bool,
 }
 
+/// What is said where the drawing of a plan is to be cut.
+pub const PLAN_AGAIN: &str =
+    "this drawing is a plan already compensated for kerf: cut the outline it was made of";
+
 impl Input {
     /// Content of which nothing else is known.
     #[must_use]
