@@ -246,10 +246,7 @@ impl<'a, 'input> Walk<'a, 'input, '_> {
         let labels = node.attributes().filter(|a| a.name() == "label");
         self.names.extend(labels.map(|a| short_name(a.value())));
         match name {
-            "svg" => {
-                place = self.nested(node, node, &style, &place)?;
-                self.children(node, &place)?;
-            }
+            "svg" => self.nested(None, node, &style, &place)?,
             "g" | "a" | "switch" | "use" => {
                 place.to_mm *= self.transform(node, &style, &place)?;
                 match name {
@@ -392,8 +389,14 @@ impl<'a, 'input> Walk<'a, 'input, '_> {
         let mut inside = *place;
         inside.to_mm *= Affine::translate((x, y));
         self.used.push(id);
-        let done = if target.tag_name().name() == "symbol" {
-            self.symbol(node, style, &target, &inside)
+        let done = if matches!(target.tag_name().name(), "symbol" | "svg") {
+            let target_style = self.sheet.of_element(&target);
+            let named = self.names.len();
+            self.names.extend(target.attribute("id").map(short_name));
+            let place = self.styled(&target, &target_style, &inside)?;
+            let done = self.nested(Some(&own), &target, &target_style, &place);
+            self.names.truncate(named);
+            done
         } else {
             self.element(&target, &inside)
         };
@@ -401,58 +404,44 @@ impl<'a, 'input> Walk<'a, 'input, '_> {
         done
     }
 
-    /// A symbol is a picture within the picture, as large as its use says.
-    fn symbol(
-        &mut self,
-        user: &Node<'a, 'input>,
-        size: &Style<'a>,
-        symbol: &Node<'a, 'input>,
-        place: &Place<'a>,
-    ) -> Result<(), Refusal> {
-        let style = self.sheet.of_element(symbol);
-        let mut inside = self.styled(symbol, &style, place)?;
-        inside.to_mm *= self.transform(symbol, &style, place)?;
-        let inside = self.nested(user, symbol, size, &inside)?;
-        self.children(symbol, &inside)
-    }
-
-    /// The place within a picture in the picture: `user` says its size, `node` what it shows.
+    /// Draws a picture within the picture, as large as its use says, or else it itself.
     fn nested(
         &mut self,
-        user: &Node<'a, 'input>,
+        user: Option<&Shape<'_, 'a, 'input>>,
         node: &Node<'a, 'input>,
         style: &Style<'a>,
         place: &Place<'a>,
-    ) -> Result<Place<'a>, Refusal> {
+    ) -> Result<(), Refusal> {
         let around = &place.viewport;
         let own = Shape {
-            node: user,
+            node,
             style,
             viewport: around,
         };
-        let side = |name, whole| own.length(name, whole).map_err(|e| self.with_line(user, e));
-        // A symbol has been moved by its use already.
-        let symbol = node.tag_name().name() == "symbol";
-        let (x, y) = (side("x", around.width)?, side("y", around.height)?);
-        let at = if symbol {
-            (0.0, 0.0)
-        } else {
-            (x.unwrap_or(0.0), y.unwrap_or(0.0))
+        let side = |of: &Shape<'_, 'a, 'input>, name, whole| {
+            of.length(name, whole)
+                .map_err(|e| self.with_line(of.node, e))
         };
+        let of_use = |name, whole| user.map_or(Ok(None), |u| side(u, name, whole));
+        let size = |name, whole| Ok(of_use(name, whole)?.or(side(&own, name, whole)?));
+        let at = (side(&own, "x", around.width)?, side(&own, "y", around.height)?);
+        let at = (at.0.unwrap_or(0.0), at.1.unwrap_or(0.0));
+        let (width, height) = (size("width", around.width)?, size("height", around.height)?);
         let size = (
-            side("width", around.width)?.unwrap_or(around.width),
-            side("height", around.height)?.unwrap_or(around.height),
+            width.unwrap_or(around.width),
+            height.unwrap_or(around.height),
         );
         let (viewport, map, shows) = viewport::nested(&stated(node, style), at, size, around)
-            .or_else(|problem| self.refuse(user, problem))?;
-        let to_mm = place.to_mm * map;
-        if !is_open(&self.sheet.of_element(node)) {
+            .or_else(|problem| self.refuse(node, problem))?;
+        let to_mm = place.to_mm * self.transform(node, style, place)? * map;
+        if !is_open(style) {
             self.clips.extend(Clip::page(to_mm, shows));
         }
-        Ok(Place {
+        let inside = Place {
             viewport,
             to_mm,
             ..*place
-        })
+        };
+        self.children(node, &inside)
     }
 }
