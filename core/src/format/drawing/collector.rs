@@ -1,5 +1,7 @@
 //! What becomes of the courses of a drawing: joined, told, and handed on as a trace.
 
+mod told;
+
 use super::bridges;
 use super::chords::{Count, Rounded, put_back};
 use super::course::{Course, ROUNDING};
@@ -8,7 +10,6 @@ use super::ellipse::place;
 use super::join::{Cells, joined};
 use super::layers::{Layer, Layers};
 use super::left::Left;
-use crate::format::numbers::counted;
 use crate::format::{Content, Input, Wanted};
 use crate::geom::{Arc, Edge, Point};
 use crate::outline::Bounds;
@@ -21,13 +22,6 @@ use kurbo::Affine;
 pub(crate) const STEP: f64 = 0.5;
 /// How far a curve may be off its arcs, in mm, where chords are left alone.
 const CLOSE: f64 = 0.01;
-/// Ends of an open course no further apart than this, in mm, and than this part of its size, were meant to
-/// meet.
-const GAP: f64 = 3.0;
-const GAP_SHARE: f64 = 0.1;
-/// No plate that is cut by hand is larger than this, in mm, nor any part smaller.
-const HUGE: f64 = 2e4;
-const TINY: f64 = 1.0;
 /// A polyline of more straight edges than this may be a trace,
 const FEW_EDGES: usize = 24;
 /// if their middle length is up to this, in mm,
@@ -38,8 +32,6 @@ const SHORT_SHARE: f64 = 1.0 / 40.0;
 const MANY: usize = 128;
 /// Most points that stand for one curve.
 const MOST_CURVE_POINTS: f64 = 4096.0;
-/// Most places that are told one by one.
-const MOST_TOLD: usize = 5;
 
 /// Collects courses into a trace within the documented limits.
 pub(crate) struct Collector {
@@ -331,115 +323,6 @@ impl Collector {
             doubts: self.doubts,
             ..Input::of(Content::Trace(trace))
         })
-    }
-
-    fn nothing(&self) -> Refusal {
-        let left = self.left.all();
-        let mut all = self.layers.left_out();
-        all.extend((!left.is_empty()).then(|| format!("only {left}")));
-        let broken = self.doubts.iter().filter(|d| d.about == About::File);
-        all.extend(broken.map(|d| d.text.clone()));
-        Refusal::File(if all.is_empty() {
-            "there is no geometry in the file".into()
-        } else {
-            format!(
-                "there is no geometry in the file that can be read, {}",
-                all.join("; ")
-            )
-        })
-    }
-
-    /// A drawing that is no plate's size is in another unit than its file says.
-    fn tell_size(&mut self, drawn: &[Vec<Edge>]) {
-        let bounds = drawn
-            .iter()
-            .flatten()
-            .map(Bounds::of_edge)
-            .reduce(|a, b| a.union(&b));
-        let size = bounds.map_or(1.0, |b| b.diagonal());
-        if !(TINY..=HUGE).contains(&size) && !self.units_said {
-            let text = format!(
-                "all of the drawing is {size:.3} mm from corner to corner: is that its unit of length?"
-            );
-            self.doubt(About::Units, text);
-        }
-    }
-
-    /// What the person should know, in sentences.
-    fn tell(&mut self, put: &Count, twice: usize, branches: &[Point]) {
-        let tolerance = self.tolerance();
-        if self.curves > 0 {
-            let n = counted(self.curves, "curve that is", "curves that are");
-            let became = if self.traced {
-                format!(
-                    "{n} neither straight nor circular: sampled every {STEP} mm and read as traces"
-                )
-            } else {
-                let arcs = counted(self.curve_arcs, "line or arc", "lines and arcs");
-                format!(
-                    "{n} neither straight nor circular became {arcs}, no further than {tolerance} mm from what was drawn"
-                )
-            };
-            self.note(became);
-        }
-        if put.arcs > 0 {
-            let chords = counted(put.chords, "chord", "chords");
-            let arcs = counted(put.arcs, "arc", "arcs");
-            self.note(format!(
-                "{chords} of curves put back into {arcs}, no further than {tolerance} mm from what was drawn (--chords 0 leaves them)"
-            ));
-        }
-        if twice > 0 {
-            let n = counted(twice, "piece", "pieces");
-            self.note(format!("{n} drawn twice or over others: taken once"));
-        }
-        let meet = "three or more ends meet here: nothing says which belong together, so they are not joined";
-        let more = |n| {
-            let n = counted(n, "place", "places");
-            format!("three or more ends meet in {n} more, and are not joined there")
-        };
-        self.doubts.extend(Doubt::first_of(
-            About::File,
-            branches,
-            MOST_TOLD,
-            meet,
-            more,
-        ));
-        self.notes
-            .extend(self.layers.left_out().into_iter().map(Note::new));
-        self.notes.extend(self.left.notes().map(Note::new));
-        self.doubts.extend(self.layers.doubts());
-        self.doubts.extend(self.left.doubt());
-        self.doubts.extend(self.left.flattened());
-    }
-
-    /// Courses that stay open; where the ends nearly meet, that is hardly meant.
-    fn tell_open(&mut self, open: &[(Point, Point, f64)]) {
-        let Some((first, ..)) = open.first() else {
-            return;
-        };
-        let n = counted(open.len(), "line stays", "lines stay");
-        let text = format!("{n} open: the first begins here");
-        self.notes.push(Note::at(text, *first));
-        let gaps = open.iter().filter(|(from, to, size)| {
-            let gap = from.distance(*to);
-            gap > ROUNDING && gap <= GAP.min(GAP_SHARE * size)
-        });
-        for (from, to, _) in gaps.take(MOST_TOLD) {
-            let gap = from.distance(*to);
-            let text = format!("an outline stays open here: its ends lie {gap:.2} mm apart");
-            self.doubts.push(Doubt::at(About::Closing, text, *from));
-        }
-    }
-
-    fn tell_like_traces(&mut self, starts: &[Point]) {
-        if let Some(at) = starts.first() {
-            let n = counted(starts.len(), "polyline looks", "polylines look");
-            let text = format!(
-                "{n} like a hand's trace, and stay as drawn: --kind traced reads them as one"
-            );
-            self.notes.push(Note::at(text, *at));
-        }
     }
 }
 

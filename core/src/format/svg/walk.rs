@@ -424,7 +424,10 @@ impl<'a, 'input> Walk<'a, 'input, '_> {
         };
         let of_use = |name, whole| user.map_or(Ok(None), |u| side(u, name, whole));
         let size = |name, whole| Ok(of_use(name, whole)?.or(side(&own, name, whole)?));
-        let at = (side(&own, "x", around.width)?, side(&own, "y", around.height)?);
+        let at = (
+            side(&own, "x", around.width)?,
+            side(&own, "y", around.height)?,
+        );
         let at = (at.0.unwrap_or(0.0), at.1.unwrap_or(0.0));
         let (width, height) = (size("width", around.width)?, size("height", around.height)?);
         let size = (
