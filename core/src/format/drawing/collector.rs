@@ -4,7 +4,7 @@ mod told;
 
 use super::bridges;
 use super::chords::{Count, Rounded, put_back};
-use super::course::{Course, ROUNDING};
+use super::course::{Course, Inside, JOIN, ROUNDING};
 use super::doubles::taken_once;
 use super::ellipse::place;
 use super::join::{Cells, joined};
@@ -14,6 +14,7 @@ use crate::format::{Content, Input, Wanted};
 use crate::geom::{Arc, Edge, Point};
 use crate::outline::Bounds;
 use crate::outline::crowd::refuse_crowds;
+use crate::outline::nesting::{drawn_loops, parents};
 use crate::report::{About, Doubt, Note};
 use crate::{Refusal, Stroke, Trace, limits};
 use kurbo::Affine;
@@ -43,14 +44,15 @@ pub(crate) struct Collector {
     exact: Vec<Course>,
     circles: Vec<(Arc, Layer)>,
     strokes: Vec<Stroke>,
+    /// Where filled shapes were closed: since nothing was said of their paint, since it was.
+    filled: [Vec<Point>; 2],
     points: usize,
     /// Points and arcs that stand for curves, and how many of those there may be.
     curve_points: usize,
     most_curve_points: usize,
     curves: usize,
-    curve_arcs: usize,
     notes: Vec<Note>,
-    doubts: Vec<Doubt>,
+    pub(crate) doubts: Vec<Doubt>,
     /// The first place beyond the limit.
     pub(crate) far: Option<Point>,
 }
@@ -94,11 +96,11 @@ impl Collector {
             exact: Vec::new(),
             circles: Vec::new(),
             strokes: Vec::new(),
+            filled: [Vec::new(), Vec::new()],
             points: 0,
             curve_points: 0,
             most_curve_points: (1_000_000 + bytes / 8).min(limits::MAX_POINTS),
             curves: 0,
-            curve_arcs: 0,
             notes: Vec::new(),
             doubts: Vec::new(),
             far: None,
@@ -152,7 +154,6 @@ impl Collector {
     /// A curve became so many arcs.
     pub(crate) fn curve_became(&mut self, arcs: usize) {
         self.curves += 1;
-        self.curve_arcs += arcs;
         self.curve_points += arcs;
     }
 
@@ -194,6 +195,7 @@ impl Collector {
 
     /// Takes a course that has ended.
     pub(crate) fn add(&mut self, mut course: Course) -> Result<(), Refusal> {
+        self.close_filled(&mut course);
         course.settle();
         if course.curved {
             self.curves += 1;
@@ -213,6 +215,44 @@ impl Collector {
         }
         self.exact.push(course);
         Ok(())
+    }
+
+    /// Of what is filled and has no line the eye sees the area alone, which a straight line closes (SVG 2,
+    /// 13.4). What encloses nothing shows nothing, and can have been meant only for a line.
+    fn close_filled(&mut self, course: &mut Course) {
+        let Inside::Filled { said } = course.inside else {
+            return;
+        };
+        let open = !course.closed && course.start().distance(course.end()) > JOIN;
+        if open && !course.traced && !self.traced && bridges::encloses(&course.edges()) {
+            course.closed = true;
+            if let Some(places) = self.filled.get_mut(usize::from(said)) {
+                places.push(course.start());
+            }
+        }
+    }
+
+    /// Where closed courses taken since run the way round of what they lie in: a fill by winding numbers leaves no
+    /// hole there.
+    pub(crate) fn wound_alike(&self, since: [usize; 3]) -> Vec<Point> {
+        let closed = self.exact.iter().skip(since[0]).filter(|c| c.is_closed());
+        let chains: Vec<Vec<Edge>> = closed.map(Course::edges).collect();
+        // What is too crowded to be asked is refused in the end.
+        if chains.len() < 2 || refuse_crowds(chains.iter().map(Vec::as_slice)).is_err() {
+            return Vec::new();
+        }
+        let loops = drawn_loops(&chains);
+        let turn = |i: usize| match loops.get(i) {
+            Some(l) if l.path.area() < 0.0 => -1,
+            _ => 1,
+        };
+        let around = parents(&loops).into_iter().map(Option::unwrap_or_default);
+        let alike = around.enumerate().filter(|(i, around)| {
+            let outside: i64 = around.iter().map(|k| turn(*k)).sum();
+            outside != 0 && outside + turn(*i) != 0
+        });
+        let start = |i: usize| loops.get(i)?.path.edges().first().map(Edge::from);
+        alike.filter_map(|(i, _)| start(i)).collect()
     }
 
     /// Takes a whole circle.
@@ -262,7 +302,7 @@ impl Collector {
         let joined = joined(runs);
         let mut drawn: Vec<Vec<Edge>> = circles.into_iter().map(|c| vec![Edge::Arc(c)]).collect();
         let mut put = Count::default();
-        let (mut like_traces, mut open) = (Vec::new(), Vec::new());
+        let (mut like_traces, mut open, mut lined) = (Vec::new(), Vec::new(), Vec::new());
         let mut to_holes = Vec::new();
         let mut edges = 0;
         for course in joined.courses {
@@ -285,6 +325,9 @@ impl Collector {
                 Rounded::Course(course) if course.stated.is_some() => vec![course.edges()],
                 Rounded::Course(course) => {
                     if !course.is_closed() {
+                        if course.inside == Inside::Lined && bridges::encloses(&course.edges()) {
+                            lined.push(course.start());
+                        }
                         open.push((course.start(), course.end(), size(&course)));
                     }
                     let (chains, found) = bridges::apart(course.edges());
@@ -309,6 +352,7 @@ impl Collector {
         self.tell_size(&drawn);
         self.tell(&put, again + twice, &joined.branches);
         self.tell_open(&open);
+        self.tell_filled(&lined);
         self.doubts.extend(bridges::doubts(&to_holes));
         self.tell_like_traces(&like_traces);
         if self.strokes.is_empty() && drawn.is_empty() {

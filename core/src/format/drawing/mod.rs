@@ -37,6 +37,7 @@ mod pen;
 pub(super) mod stated;
 
 pub(super) use collector::Collector;
+pub(super) use course::Inside;
 pub(super) use curve::{Bezier, MOST_DEGREE};
 pub(super) use doubted::{doubted, doubts_of};
 pub(super) use ellipse::{Elliptic, Stated, place};

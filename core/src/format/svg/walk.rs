@@ -12,6 +12,7 @@ use super::viewport::{self, Viewport, at};
 use crate::Refusal;
 use crate::format::drawing::{Collector, Kind, Why, short_name, stated};
 use crate::format::{Input, Units, Wanted, numbers, text};
+use crate::geom::Point;
 use crate::limits::{self, MAX_NESTING};
 use crate::report::About;
 use kurbo::Affine;
@@ -55,6 +56,8 @@ struct Walk<'a, 'input, 's> {
     clipped: usize,
     beyond: usize,
     outside: usize,
+    /// Loops that the picture shows filled, within others.
+    wound_alike: Vec<Point>,
 }
 
 /// Reads an SVG file.
@@ -102,6 +105,7 @@ pub fn read(bytes: &[u8], wanted: &Wanted) -> Result<Input, Refusal> {
         clipped: 0,
         beyond: 0,
         outside: 0,
+        wound_alike: Vec::new(),
     };
     let units = walk.root(&element, wanted)?;
     Ok(Input {

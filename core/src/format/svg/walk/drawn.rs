@@ -5,10 +5,13 @@ use super::super::shapes::Shape;
 use super::super::style::Style;
 use super::{Place, Walk};
 use crate::Refusal;
-use crate::format::drawing::{Kind, Pen, Why};
+use crate::format::drawing::{Inside, Kind, Pen, Why};
 use crate::format::{Input, numbers};
-use crate::report::About;
+use crate::report::{About, Doubt};
 use roxmltree::Node;
+
+/// Most loops that are told one by one.
+const MOST_TOLD: usize = 3;
 
 impl<'a, 'input> Walk<'a, 'input, '_> {
     pub(super) fn shape(
@@ -33,13 +36,19 @@ impl<'a, 'input> Walk<'a, 'input, '_> {
             viewport: &place.viewport,
         };
         let before = self.out.mark_here();
-        let pen = Pen::new(place.to_mm, layer, &mut self.out).tracing(place.traced);
+        let inside = place.paint.inside();
+        let pen = Pen::new(place.to_mm, layer, &mut self.out)
+            .tracing(place.traced)
+            .painting(inside);
         if let Some(broken) = shape.draw(pen)? {
             let line = self.line(node);
             self.out.doubt(
                 About::File,
                 format!("line {line}: {broken}; what came before it is drawn"),
             );
+        }
+        if matches!(inside, Inside::Filled { .. }) && place.paint.fill_rule != Some("evenodd") {
+            self.wound_alike.extend(self.out.wound_alike(before));
         }
         let cuts = |c: &Clip| c.leaves(&self.out, before) != Leaves::All;
         if self.clips.iter().any(cuts) {
@@ -87,6 +96,17 @@ impl<'a, 'input> Walk<'a, 'input, '_> {
             self.out.note(format!(
                 "{n} outside the page of the picture, where not every program shows them: all come in"
             ));
+        }
+        let filled = "this loop runs the same way round as the one it lies in, so the picture shows no hole here: it comes in \
+                      as drawn and would be cut as one";
+        let more = |n| {
+            format!(
+                "{} more run the way round of what they lie in",
+                numbers::counted(n, "loop", "loops")
+            )
+        };
+        for doubt in Doubt::first_of(About::File, &self.wound_alike, MOST_TOLD, filled, more) {
+            self.out.doubts.push(doubt);
         }
         if self.sheet.unread > 0 {
             let n = numbers::counted(self.sheet.unread, "rule", "rules");
