@@ -9,12 +9,12 @@ use super::doubles::taken_once;
 use super::ellipse::place;
 use super::join::{Cells, joined};
 use super::layers::{Layer, Layers};
-use super::left::Left;
+use super::left::{Kind, Left};
 use crate::format::{Content, Input, Wanted};
 use crate::geom::{Arc, Edge, Point};
 use crate::outline::Bounds;
 use crate::outline::crowd::refuse_crowds;
-use crate::outline::nesting::{drawn_loops, parents};
+use crate::outline::nesting::{drawn_loops, index_of, parents};
 use crate::report::{About, Doubt, Note};
 use crate::{Refusal, Stroke, Trace, limits};
 use kurbo::Affine;
@@ -34,6 +34,12 @@ const MANY: usize = 128;
 /// Most points that stand for one curve.
 const MOST_CURVE_POINTS: f64 = 4096.0;
 
+/// How near to what is drawn, mm, the rim of a filled area is drawn itself.
+const RIM: f64 = 0.1;
+/// Most filled areas that are looked at, and places of each.
+const MOST_FILLS: usize = 20_000;
+const MOST_OF_RIM: usize = 200;
+
 /// Collects courses into a trace within the documented limits.
 pub(crate) struct Collector {
     traced: bool,
@@ -44,6 +50,8 @@ pub(crate) struct Collector {
     exact: Vec<Course>,
     circles: Vec<(Arc, Layer)>,
     strokes: Vec<Stroke>,
+    /// Filled areas by their kind, and places of their rims.
+    fills: Vec<(String, Vec<Point>)>,
     /// Where filled shapes were closed: since nothing was said of their paint, since it was.
     filled: [Vec<Point>; 2],
     points: usize,
@@ -96,6 +104,7 @@ impl Collector {
             exact: Vec::new(),
             circles: Vec::new(),
             strokes: Vec::new(),
+            fills: Vec::new(),
             filled: [Vec::new(), Vec::new()],
             points: 0,
             curve_points: 0,
@@ -264,6 +273,39 @@ impl Collector {
         Ok(())
     }
 
+    /// Takes note of a filled area, with places of its rim.
+    pub(crate) fn fill(&mut self, kind: &str, rim: impl Iterator<Item = Point>) {
+        if self.fills.len() < MOST_FILLS {
+            let rim = rim.take(MOST_OF_RIM).collect();
+            self.fills.push((kind.to_owned(), rim));
+        } else {
+            self.left.add(Kind::Lost, kind);
+        }
+    }
+
+    /// Filled areas whose rims are drawn as well are left aside; of any other an outline is lost.
+    fn sort_fills(&mut self, drawn: &[Vec<Edge>]) {
+        let fills = core::mem::take(&mut self.fills);
+        let edges: Vec<&Edge> = drawn.iter().flatten().collect();
+        let index = index_of(edges.iter().map(|e| Bounds::of_edge(e)));
+        let near = RIM + self.tolerance();
+        let is_drawn = |p: &Point| {
+            let found = index
+                .as_ref()
+                .map(|i| i.query(p.x - near, p.y - near, p.x + near, p.y + near));
+            let mut found = found.into_iter().flatten().filter_map(|k| edges.get(k));
+            found.any(|e| e.distance(*p) <= near)
+        };
+        for (kind, rim) in fills {
+            if self.traced || (!rim.is_empty() && rim.iter().all(is_drawn)) {
+                self.left.add(Kind::Aside, &kind);
+            } else {
+                self.left
+                    .add(Kind::Lost, &format!("{kind} whose rim is not drawn"));
+            }
+        }
+    }
+
     /// A single touch.
     pub(crate) fn mark(&mut self, at: Point) -> Result<(), Refusal> {
         self.stroke(vec![at])
@@ -349,6 +391,7 @@ impl Collector {
             return Err(beyond(p));
         }
         refuse_crowds(drawn.iter().map(Vec::as_slice))?;
+        self.sort_fills(&drawn);
         self.tell_size(&drawn);
         self.tell(&put, again + twice, &joined.branches);
         self.tell_open(&open);

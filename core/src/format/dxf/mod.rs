@@ -14,6 +14,7 @@ mod binary;
 mod draw;
 mod entity;
 mod file;
+mod fill;
 mod header;
 mod pairs;
 mod spline;

@@ -17,12 +17,15 @@ pub(super) struct Paint<'a> {
     fill_opacity: Option<&'a str>,
     stroke_opacity: Option<&'a str>,
     stroke_width: Option<&'a str>,
+    /// At the first, the middle and the last corner.
+    pub(super) markers: [Option<&'a str>; 3],
 }
 
 impl<'a> Paint<'a> {
     /// What an element's style makes of what it inherits.
     pub(super) fn under(&self, style: &Style<'a>) -> Self {
         let said = |name: &str, from| style.get(name).filter(|v| *v != "inherit").or(from);
+        let marker = |name: &str, from| said(name, said("marker", from));
         Self {
             fill: said("fill", self.fill),
             fill_rule: said("fill-rule", self.fill_rule),
@@ -30,6 +33,11 @@ impl<'a> Paint<'a> {
             fill_opacity: said("fill-opacity", self.fill_opacity),
             stroke_opacity: said("stroke-opacity", self.stroke_opacity),
             stroke_width: said("stroke-width", self.stroke_width),
+            markers: [
+                marker("marker-start", self.markers[0]),
+                marker("marker-mid", self.markers[1]),
+                marker("marker-end", self.markers[2]),
+            ],
         }
     }
 

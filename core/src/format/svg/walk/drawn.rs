@@ -59,22 +59,30 @@ impl<'a, 'input> Walk<'a, 'input, '_> {
             Some(Leaves::Nothing) => self.outside += 1,
             _ => {}
         }
-        self.tell_beside(style, place);
+        self.tell_beside(node, place);
         Ok(())
     }
 
-    /// What is painted along a shape or within it, and is no shape of its own.
-    fn tell_beside(&mut self, style: &Style<'a>, place: &Place<'a>) {
-        let ends = ["marker", "marker-start", "marker-mid", "marker-end"];
-        if ends
-            .iter()
-            .any(|m| style.get(m).is_some_and(|v| v != "none"))
-        {
-            self.out.left.add(Kind::Aside, "marker");
+    /// What is painted along a shape or within it, and is no shape of its own. What marks both ends is an arrow; what
+    /// marks every corner may be holes.
+    fn tell_beside(&mut self, node: &Node<'_, '_>, place: &Place<'a>) {
+        let kind_of = |said: Option<&str>| {
+            let (_, id) = said?.split_once('#')?;
+            let target = self.ids.get(id.trim_end_matches([')', '"', '\'']))?;
+            Some(target.tag_name().name())
+        };
+        let marked = place.paint.markers.map(|m| kind_of(m) == Some("marker"));
+        let of_fill = kind_of(place.paint.fill);
+        let bears = matches!(
+            node.tag_name().name(),
+            "path" | "polyline" | "polygon" | "line"
+        );
+        match marked {
+            [_, true, _] if bears => self.out.left.add(Kind::Lost, "marker at corners"),
+            [true, _, _] | [_, _, true] if bears => self.out.left.add(Kind::Aside, "marker"),
+            _ => {}
         }
-        let fill = place.paint.fill.and_then(|f| f.split_once('#'));
-        let of_fill = fill.and_then(|(_, id)| self.ids.get(id.trim_end_matches([')', '"', '\''])));
-        if of_fill.is_some_and(|n| n.tag_name().name() == "pattern") {
+        if of_fill == Some("pattern") {
             self.out.left.add(Kind::Aside, "pattern");
         }
     }
