@@ -9,6 +9,8 @@ use core::f64::consts::TAU;
 
 /// Ends this close, in mm, are one point: what drawing programs leave between ends that were meant to meet.
 pub const JOIN: f64 = 0.05;
+/// Ends of an open course no further apart than this, in mm, were meant to meet.
+pub const GAP: f64 = 3.0;
 /// Arcs that meet and whose centres and radii agree as well, in mm, are one arc.
 pub const ONE_ARC: f64 = 0.01;
 /// Ends closer than this, in mm, differ by rounding alone.

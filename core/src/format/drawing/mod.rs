@@ -25,6 +25,7 @@ mod bridges;
 mod chords;
 mod collector;
 mod course;
+mod crossed;
 mod curve;
 mod doubles;
 mod doubted;

@@ -1,7 +1,7 @@
 //! What is to be said of all that came together, in sentences.
 
 use super::super::chords::Count;
-use super::super::course::ROUNDING;
+use super::super::course::{GAP, ROUNDING};
 use super::{Collector, STEP};
 use crate::Refusal;
 use crate::format::numbers::counted;
@@ -9,9 +9,7 @@ use crate::geom::{Edge, Point};
 use crate::outline::Bounds;
 use crate::report::{About, Doubt, Note};
 
-/// Ends of an open course no further apart than this, in mm, and than this part of its size, were meant to
-/// meet.
-const GAP: f64 = 3.0;
+/// Nor than this part of its size.
 const GAP_SHARE: f64 = 0.1;
 /// No plate that is cut by hand is larger than this, in mm, nor any part smaller.
 const HUGE: f64 = 2e4;
@@ -53,7 +51,12 @@ impl Collector {
     }
 
     /// What the person should know, in sentences.
-    pub(super) fn tell(&mut self, put: &Count, twice: usize, branches: &[Point]) {
+    pub(super) fn tell(
+        &mut self,
+        put: &Count,
+        twice: usize,
+        (branches, stars): (&[Point], &[Point]),
+    ) {
         let tolerance = self.tolerance();
         if self.curves > 0 {
             let n = counted(self.curves, "curve that is", "curves that are");
@@ -78,6 +81,13 @@ impl Collector {
         if twice > 0 {
             let n = counted(twice, "piece", "pieces");
             self.note(format!("{n} drawn twice or over others: taken once"));
+        }
+        if let Some(at) = stars.first() {
+            let n = counted(stars.len(), "place", "places");
+            let text = format!(
+                "three or more ends meet in {n} where no loop comes of them: each line is cut by itself"
+            );
+            self.notes.push(Note::at(text, *at));
         }
         let meet = "three or more ends meet here: nothing says which belong together, so they are not joined";
         let more = |n| {
