@@ -439,6 +439,8 @@ fn open_lines_and_places_where_three_meet_are_named() {
         [0.0, 35.0, 0.0, 0.0],
     ];
     assert!(said(&drawn(&one), "open lines cross here"));
+    let onto_itself = [ring[0], ring[1], ring[2], [0.0, 30.0, 20.0, 0.0]];
+    assert!(said(&drawn(&onto_itself), "open lines cross here"));
     let corner = [
         ring[0],
         ring[1],

@@ -17,11 +17,12 @@ use std::collections::BTreeSet;
 /// Most groups that are told one by one.
 const MOST_TOLD: usize = 3;
 
-/// An edge, the number of its line, and whether it is the first or the last of it.
+/// An edge, the number of its line, whether it is the first or the last of it, and how long the line is before it.
 struct Piece<'a> {
     edge: &'a Edge,
     line: usize,
     ends: [bool; 2],
+    before: f64,
 }
 
 impl Piece<'_> {
@@ -53,17 +54,20 @@ impl Piece<'_> {
 
 /// One place of every group of open lines that encloses something.
 pub(super) fn enclosing(lines: &[&[Edge]]) -> Vec<Point> {
-    let pieces: Vec<Piece<'_>> = (lines.iter().enumerate())
-        .flat_map(|(line, edges)| {
-            let last = edges.len().saturating_sub(1);
-            let piece = move |(i, edge)| Piece {
+    let mut pieces: Vec<Piece<'_>> = Vec::new();
+    for (line, edges) in lines.iter().enumerate() {
+        let last = edges.len().saturating_sub(1);
+        let mut before = 0.0;
+        for (i, edge) in edges.iter().enumerate() {
+            pieces.push(Piece {
                 edge,
                 line,
                 ends: [i == 0, i == last],
-            };
-            edges.iter().enumerate().map(piece)
-        })
-        .collect();
+                before,
+            });
+            before += edge.length();
+        }
+    }
     let bounds: Vec<Bounds> = pieces.iter().map(|p| Bounds::of_edge(p.edge)).collect();
     let Some(index) = index_of(bounds.iter().copied()) else {
         return Vec::new();
@@ -78,8 +82,9 @@ pub(super) fn enclosing(lines: &[&[Edge]]) -> Vec<Point> {
             b.max.y + JOIN,
         );
         for (k, other) in near.into_iter().filter_map(|k| Some((k, pieces.get(k)?))) {
-            // Each pair once; neighbours share a corner.
-            if k <= i || (other.line == piece.line && k == i + 1) {
+            // Each pair once; what follows at once shares a corner.
+            let between = other.before - piece.before - piece.edge.length();
+            if k <= i || (other.line == piece.line && between <= 4.0 * JOIN) {
                 continue;
             }
             let Some(at) = piece.meets(other) else {
