@@ -17,6 +17,7 @@ pub(super) struct Paint<'a> {
     fill_opacity: Option<&'a str>,
     stroke_opacity: Option<&'a str>,
     stroke_width: Option<&'a str>,
+    dashes: Option<&'a str>,
     /// At the first, the middle and the last corner.
     pub(super) markers: [Option<&'a str>; 3],
 }
@@ -33,6 +34,7 @@ impl<'a> Paint<'a> {
             fill_opacity: said("fill-opacity", self.fill_opacity),
             stroke_opacity: said("stroke-opacity", self.stroke_opacity),
             stroke_width: said("stroke-width", self.stroke_width),
+            dashes: said("stroke-dasharray", self.dashes),
             markers: [
                 marker("marker-start", self.markers[0]),
                 marker("marker-mid", self.markers[1]),
@@ -58,6 +60,17 @@ impl<'a> Paint<'a> {
                 said: self.fill.is_some() || self.stroke.is_some(),
             },
         }
+    }
+
+    /// The lengths of dashes and gaps, where a line with gaps is all that shows.
+    pub(super) fn broken(&self) -> Option<&'a str> {
+        let is_whole = |d: &str| {
+            d == "none"
+                || d.split([',', ' '])
+                    .all(|n| n.is_empty() || is_zero(Some(n)))
+        };
+        let broken = self.dashes.filter(|d| !is_whole(d));
+        broken.filter(|_| self.lines(self.stroke) && !self.fills())
     }
 
     fn fills(&self) -> bool {

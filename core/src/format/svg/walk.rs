@@ -83,11 +83,15 @@ pub fn read(bytes: &[u8], wanted: &Wanted) -> Result<Input, Refusal> {
     }
     let styles = document
         .descendants()
-        .filter(|n| n.has_tag_name((SVG, "style")) || n.has_tag_name("style"));
+        .filter(|n| n.has_tag_name((SVG, "style")) || n.has_tag_name("style"))
+        .filter(|n| n.attribute("media") != Some("print"));
     let sheets: Vec<String> = styles
         .map(|n| without_comments(&n.children().filter_map(|t| t.text()).collect::<String>()))
         .collect();
-    let sheet = Sheet::of(&sheets);
+    let mut sheet = Sheet::of(&sheets);
+    // Sheets in other files.
+    let elsewhere = |n: &Node<'_, '_>| n.pi().is_some_and(|pi| pi.target == "xml-stylesheet");
+    sheet.unread += document.root().children().filter(elsewhere).count();
     let with_ids = document
         .descendants()
         .filter_map(|n| Some((n.attribute("id")?, n)));
@@ -134,6 +138,15 @@ fn stated<'a>(node: &Node<'a, '_>, style: &Style<'a>) -> viewport::Stated<'a> {
         view_box: node.attribute("viewBox"),
         aspect: node.attribute("preserveAspectRatio"),
     }
+}
+
+/// It is meant for everyone, or for readers of English.
+fn is_for_all(node: &Node<'_, '_>) -> bool {
+    node.attribute("requiredExtensions")
+        .is_none_or(str::is_empty)
+        && node
+            .attribute("systemLanguage")
+            .is_none_or(|l| l.split(',').any(|l| l.trim().starts_with("en")))
 }
 
 /// What lies beyond the picture's own place shows as well.
@@ -283,7 +296,9 @@ impl<'a, 'input> Walk<'a, 'input, '_> {
         around: &Place<'a>,
     ) -> Result<Place<'a>, Refusal> {
         let visibility = style.get("visibility").filter(|v| *v != "inherit");
-        let gone = style.get("display") == Some("none") || is_zero(style.get("opacity"));
+        let gone = style.get("display") == Some("none")
+            || is_zero(style.get("opacity"))
+            || !is_for_all(node);
         let place = Place {
             depth: around.depth + 1,
             hidden: around.hidden.or(gone.then_some(Why::Invisible)),
@@ -326,9 +341,16 @@ impl<'a, 'input> Walk<'a, 'input, '_> {
         style: &Style<'_>,
         place: &Place<'_>,
     ) -> Result<Affine, Refusal> {
-        let Some(text) = style.get("transform") else {
+        // Moves, turns and sizes may be said alone as well; they come first (CSS Transforms 2, 7).
+        let alone = ["translate", "rotate", "scale"].map(|name| {
+            let value = style.get(name).filter(|v| *v != "none")?;
+            Some(format!("{name}({value}) "))
+        });
+        let transform = style.get("transform").map(str::to_owned);
+        let text: String = alone.into_iter().flatten().chain(transform).collect();
+        if text.is_empty() {
             return Ok(Affine::IDENTITY);
-        };
+        }
         if style.get("transform-box").is_some_and(|b| b != "view-box")
             && style.get("transform-origin").is_some()
         {
@@ -337,18 +359,14 @@ impl<'a, 'input> Walk<'a, 'input, '_> {
                 "the transform is about the shape's own box, which is not known here".into(),
             );
         }
-        transform::of(text, style.get("transform-origin"), &place.viewport)
+        transform::of(&text, style.get("transform-origin"), &place.viewport)
             .or_else(|problem| self.refuse(node, problem))
     }
 
     /// The first child that is meant for everyone, or for readers of English.
     fn switched(&mut self, node: &Node<'a, 'input>, place: &Place<'a>) -> Result<(), Refusal> {
         let fits = |n: &Node<'_, '_>| {
-            n.is_element()
-                && n.tag_name().namespace().is_none_or(|n| n == SVG)
-                && n.attribute("requiredExtensions").is_none_or(str::is_empty)
-                && n.attribute("systemLanguage")
-                    .is_none_or(|l| l.split(',').any(|l| l.trim().starts_with("en")))
+            n.is_element() && n.tag_name().namespace().is_none_or(|n| n == SVG) && is_for_all(n)
         };
         match node.children().find(fits) {
             Some(child) => self.element(&child, place),

@@ -5,7 +5,7 @@ use super::super::shapes::Shape;
 use super::super::style::Style;
 use super::{Place, Walk};
 use crate::Refusal;
-use crate::format::drawing::{Inside, Kind, Pen, Why};
+use crate::format::drawing::{Inside, Kind, Pen, Why, short_name};
 use crate::format::{Input, numbers};
 use crate::report::{About, Doubt};
 use roxmltree::Node;
@@ -30,6 +30,9 @@ impl<'a, 'input> Walk<'a, 'input, '_> {
         let Some(layer) = self.out.layers.take(&names, hidden) else {
             return Ok(());
         };
+        if let Some(dashes) = place.paint.broken() {
+            self.out.layers.broken(short_name(dashes).to_owned());
+        }
         let shape = Shape {
             node,
             style,
