@@ -165,6 +165,22 @@ fn markers_patterns_and_rules_that_are_not_read_are_told() {
             "{rules}"
         );
     }
+    // A sheet in another file; moves and sizes said alone; lines with gaps.
+    let file = r#"<?xml-stylesheet href="a.css"?><svg xmlns="http://www.w3.org/2000/svg" width="9mm" height="9mm"><rect width="9" height="9"/></svg>"#;
+    assert!(doubted(&input("a.svg", file), "1 rule of its style sheets"));
+    let moved = svg(
+        r#"<rect width="9" height="5" style="scale: 2 1; translate: 10px 20px; rotate: 90deg; transform: translate(0, -5px)"/>"#,
+    );
+    assert_eq!(reach(&moved), [10.0, 62.0, 15.0, 80.0]);
+    let dashed = |said: &str| {
+        doubted(
+            &svg(&format!(
+                r#"<g stroke="red" stroke-dasharray="{said}"><path d="M0 9h9" fill="none"/></g>"#
+            )),
+            "broken line",
+        )
+    };
+    assert!(dashed("4 2") && !dashed("none") && !dashed("0, 0"));
     for rules in [
         "@media print { rect { display: none } }",
         "@font-face { font-family: x }",
@@ -228,6 +244,21 @@ fn fills_whose_rims_are_drawn_are_noted_and_others_missed() {
     let corners = "10 0 20 0 11 40 21 0 12 0 22 40 13 40 23 40";
     assert!(solid(corners).doubts.is_empty());
     assert!(doubted(&solid(&corners.replace("40", "30")), "1 SOLID"));
+}
+
+#[test]
+fn what_is_not_for_all_is_not_shown_and_what_bounds_nothing_is_no_loop() {
+    let rect = r#"<rect width="9" height="9"/>"#;
+    let extra = r#"<g systemLanguage="de" id="d"><rect x="20" width="9" height="9"/></g>"#;
+    let both = svg(&format!("{rect}{extra}"));
+    assert!(trace(&both).drawn.len() == 1 && noted(&both, "1 invisible (\"d\")"));
+    let bow = svg(r#"<path d="M10 10L40 40V10L10 40Z"/>"#);
+    assert!(noted(&bow, "1 line stays open"));
+    let star = svg(r#"<path d="M50 5L79 95L3 39L97 39L21 95Z"/>"#);
+    let trued = trued::true_up(trace(&star), &trued::Settings::default(), &[]).expect("a star");
+    let crossed =
+        |n: &trued::report::Note| n.text == "loop 1 crosses itself here" && n.at.is_some();
+    assert!(trued.report.notes.iter().any(crossed));
 }
 
 #[test]

@@ -15,7 +15,7 @@ use crate::format::{Content, Input, Wanted};
 use crate::geom::{Arc, Edge, Point};
 use crate::outline::Bounds;
 use crate::outline::crowd::refuse_crowds;
-use crate::outline::nesting::{drawn_loops, index_of, parents};
+use crate::outline::nesting::{drawn_loops, index_of, parents, path_of_drawn};
 use crate::report::{About, Doubt, Note};
 use crate::{Refusal, Stroke, Trace, limits};
 use kurbo::Affine;
@@ -367,7 +367,8 @@ impl Collector {
                 Rounded::Circle(arc) => vec![vec![Edge::Arc(arc)]],
                 Rounded::Course(course) if course.stated.is_some() => vec![course.edges()],
                 Rounded::Course(course) => {
-                    if !course.is_closed() {
+                    // What bounds nothing is no loop, whether or not it comes round.
+                    if path_of_drawn(&course.edges()).is_none_or(|p| !p.is_closed()) {
                         if course.inside == Inside::Lined && bridges::encloses(&course.edges()) {
                             lined.push(course.start());
                         }
