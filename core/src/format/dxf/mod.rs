@@ -7,7 +7,7 @@
 //! published reference says.
 //!
 //! ```text
-//! binary ─▶ pairs ─▶ file (header, layers, where blocks are) ─▶ draw ─▶ entity, spline ─▶ pen
+//! binary ─▶ pairs ─▶ file (header, layers, where blocks are) ─▶ draw ─▶ entity, spline, fill ─▶ pen
 //! ```
 
 mod binary;
