@@ -5,7 +5,6 @@ mod told;
 use super::bridges;
 use super::chords::{Count, Rounded, put_back};
 use super::course::{Course, Inside, JOIN, ROUNDING};
-use super::crossed;
 use super::doubles::taken_once;
 use super::ellipse::place;
 use super::join::{Cells, joined};
@@ -396,15 +395,8 @@ impl Collector {
         self.sort_fills(&drawn);
         self.tell_size(&drawn);
         self.tell(&put, again + twice, (&joined.branches, &joined.stars));
-        self.tell_open(&open);
+        self.tell_open(&open, &drawn);
         self.tell_filled(&lined);
-        let lines: Vec<&[Edge]> = drawn
-            .iter()
-            .map(Vec::as_slice)
-            .filter(|c| is_open(c))
-            .collect();
-        self.doubts
-            .extend(crossed::doubts(&crossed::enclosing(&lines)));
         self.doubts.extend(bridges::doubts(&to_holes));
         self.tell_like_traces(&like_traces);
         if self.strokes.is_empty() && drawn.is_empty() {
@@ -451,10 +443,6 @@ fn once(circles: impl Iterator<Item = Arc>) -> (Vec<Arc>, usize) {
         }
     }
     (kept, again)
-}
-
-fn is_open(chain: &[Edge]) -> bool {
-    chain.first().map(Edge::from) != chain.last().map(Edge::to)
 }
 
 fn size(course: &Course) -> f64 {

@@ -47,7 +47,8 @@ impl Piece<'_> {
         // A corner within a line is met once, by the edge that leaves it.
         let again = |a: &Self, p: Point| !a.ends[1] && a.edge.to().distance(p) <= JOIN;
         places.find(|p| {
-            !(self.is_end(*p) && other.is_end(*p)) && !again(self, *p) && !again(other, *p)
+            let ends_meet = self.is_end(*p) && other.is_end(*p);
+            !(ends_meet || again(self, *p) || again(other, *p))
         })
     }
 }

@@ -232,7 +232,8 @@ fn links(runs: &[Course]) -> (BTreeMap<End, End>, Vec<Point>, Vec<Point>) {
             near.filter(apart).take(3).collect()
         };
         let mut found = Vec::new();
-        (branches.clear(), stars.clear());
+        branches.clear();
+        stars.clear();
         for e in ends.iter().filter(free) {
             match others(e).as_slice() {
                 [] => {}

@@ -2,6 +2,7 @@
 
 use super::super::chords::Count;
 use super::super::course::{GAP, ROUNDING};
+use super::super::crossed;
 use super::{Collector, STEP};
 use crate::Refusal;
 use crate::format::numbers::counted;
@@ -110,7 +111,7 @@ impl Collector {
     }
 
     /// Courses that stay open; where the ends nearly meet, that is hardly meant.
-    pub(super) fn tell_open(&mut self, open: &[(Point, Point, f64)]) {
+    pub(super) fn tell_open(&mut self, open: &[(Point, Point, f64)], drawn: &[Vec<Edge>]) {
         let Some((first, ..)) = open.first() else {
             return;
         };
@@ -126,6 +127,11 @@ impl Collector {
             let text = format!("an outline stays open here: its ends lie {gap:.2} mm apart");
             self.doubts.push(Doubt::at(About::Closing, text, *from));
         }
+        let comes_round = |c: &&[Edge]| c.first().map(Edge::from) == c.last().map(Edge::to);
+        let lines = drawn.iter().map(Vec::as_slice);
+        let lines: Vec<&[Edge]> = lines.filter(|c| !comes_round(c)).collect();
+        self.doubts
+            .extend(crossed::doubts(&crossed::enclosing(&lines)));
     }
 
     /// Filled shapes whose line does not come round, and what was made of them.
