@@ -349,7 +349,7 @@ fn what_shows_and_cannot_be_read_is_doubted() {
         (1, vec![About::File])
     );
     assert!(
-        said(&lost, "missing are 1 CIRCLE, 1 MLINE, 1 SOLID"),
+        said(&lost, "missing are 1 CIRCLE, 1 MLINE, 1 SOLID whose rim"),
         "{:?}",
         lost.doubts
     );
@@ -401,12 +401,53 @@ fn open_lines_and_places_where_three_meet_are_named() {
         [0.0, 0.0, 50.0, 0.0],
         [0.0, 0.0, 0.0, 50.0],
         [0.0, 0.0, -50.0, -50.0],
+        [50.0, 0.0, 0.0, 50.0],
+        [0.0, 50.0, -50.0, -50.0],
     ];
-    let star = input("a.dxf", &dxf("", "", &star.map(line).concat()), Units::Mm);
-    assert_eq!(
-        (doubted(&star), star.doubts[0].at),
-        (vec![About::File], Some(Point::new(0.0, 0.0)))
-    );
+    let drawn = |lines: &[[f64; 4]]| {
+        let all: String = lines.iter().map(|l| line(*l)).collect();
+        input("a.dxf", &dxf("", "", &all), Units::Mm)
+    };
+    let two_loops = drawn(&star);
+    assert_eq!(doubted(&two_loops), [About::File, About::File]);
+    assert_eq!(two_loops.doubts[0].at, Some(Point::new(0.0, 0.0)));
+    // Whichever belong together, no loop comes of them; and one loop has a tail.
+    let no_loop = drawn(&star[..3]);
+    assert!(said(
+        &no_loop,
+        "three or more ends meet in 1 place where no loop"
+    ));
+    assert_eq!((doubted(&no_loop), lengths(&no_loop).len()), (vec![], 3));
+    let tailed = drawn(&star[..4]);
+    assert_eq!((doubted(&tailed), lengths(&tailed).len()), (vec![], 2));
+    // Four lines that overrun the corners of a rectangle; three that cross and close nothing.
+    let overrun = [
+        [-3.0, 0.0, 53.0, 0.0],
+        [50.0, -3.0, 50.0, 33.0],
+        [53.0, 30.0, -3.0, 30.0],
+        [0.0, 33.0, 0.0, -3.0],
+    ];
+    let hash = drawn(&overrun);
+    assert!(said(&hash, "open lines cross here") && lengths(&hash).len() == 4);
+    assert_eq!(doubted(&hash), [About::Closing]);
+    assert_eq!(doubted(&drawn(&overrun[..3])), []);
+    // One corner alone is overrun; a line that crosses another at its corner, or ends on it, closes nothing.
+    let one = [
+        ring[0],
+        ring[1],
+        [50.0, 30.0, -4.0, 30.0],
+        [0.0, 35.0, 0.0, 0.0],
+    ];
+    assert!(said(&drawn(&one), "open lines cross here"));
+    let onto_itself = [ring[0], ring[1], ring[2], [0.0, 30.0, 20.0, 0.0]];
+    assert!(said(&drawn(&onto_itself), "open lines cross here"));
+    let corner = [
+        ring[0],
+        ring[1],
+        [45.0, -5.0, 55.0, 5.0],
+        [20.0, 0.0, 20.0, 9.0],
+    ];
+    assert_eq!(doubted(&drawn(&corner)), []);
     let twice = [
         ring[0],
         ring[1],
@@ -496,7 +537,9 @@ fn what_a_picture_hides_or_shows_otherwise_is_told() {
     assert_eq!(doubted(&clip("<circle r=\"100\"/>", rect)), [About::File]);
     let lost = svg(
         "",
-        &format!("{rect}<use href=\"#nowhere\"/><path id=\"p\" d=\"M0 50h10v10L5,x\"/>"),
+        &format!(
+            "{rect}<use href=\"#nowhere\"/><path id=\"p\" fill=\"none\" stroke=\"red\" d=\"M0 50h10v10L5,x\"/>"
+        ),
         Units::Mm,
     );
     assert_eq!(

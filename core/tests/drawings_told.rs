@@ -139,6 +139,18 @@ fn markers_patterns_and_rules_that_are_not_read_are_told() {
     let drawn = svg(r##"<pattern id="p"/><marker id="m"/>
         <path d="M10 10H50V30Z" style="marker-end:url(#m)" fill="url(#p)"/>"##);
     assert!(noted(&drawn, "1 marker, 1 pattern") && drawn.doubts.is_empty());
+    // At every corner they may be holes; where there is no such marker nothing is painted.
+    let marked = |said: &str| {
+        svg(&format!(
+            r##"<marker id="m"/><g {said}><path d="M10 10H50V30Z"/></g>"##
+        ))
+    };
+    assert!(doubted(
+        &marked("marker-mid='url(#m)'"),
+        "1 marker at corners"
+    ));
+    assert!(noted(&marked("marker-start='url(#m)'"), "1 marker"));
+    assert!(!noted(&marked("marker-end='url(#none)'"), "marker"));
     let styled = |rules: &str| {
         svg(&format!(
             r#"<style>{rules}</style><rect width="9" height="9"/>"#
@@ -153,6 +165,22 @@ fn markers_patterns_and_rules_that_are_not_read_are_told() {
             "{rules}"
         );
     }
+    // A sheet in another file; moves and sizes said alone; lines with gaps.
+    let file = r#"<?xml-stylesheet href="a.css"?><svg xmlns="http://www.w3.org/2000/svg" width="9mm" height="9mm"><rect width="9" height="9"/></svg>"#;
+    assert!(doubted(&input("a.svg", file), "1 rule of its style sheets"));
+    let moved = svg(
+        r#"<rect width="9" height="5" style="scale: 2 1; translate: 10px 20px; rotate: 90deg; transform: translate(0, -5px)"/>"#,
+    );
+    assert_eq!(reach(&moved), [10.0, 62.0, 15.0, 80.0]);
+    let dashed = |said: &str| {
+        doubted(
+            &svg(&format!(
+                r#"<g stroke="red" stroke-dasharray="{said}"><path d="M0 9h9" fill="none"/></g>"#
+            )),
+            "broken line",
+        )
+    };
+    assert!(dashed("4 2") && !dashed("none") && !dashed("0, 0"));
     for rules in [
         "@media print { rect { display: none } }",
         "@font-face { font-family: x }",
@@ -160,6 +188,95 @@ fn markers_patterns_and_rules_that_are_not_read_are_told() {
     ] {
         assert!(styled(rules).doubts.is_empty(), "{rules}");
     }
+}
+
+#[test]
+fn what_is_filled_and_not_closed_is_closed_as_it_shows_or_doubted() {
+    let path = |said: &str| svg(&format!(r#"<path d="M10 10H50V40" {said}/>"#));
+    let edges = |input: &Input| trace(input).drawn[0].len();
+    let filled = path(r#"fill="red""#);
+    assert!(edges(&filled) == 3 && filled.doubts.is_empty());
+    assert!(noted(&filled, "1 filled shape is closed"));
+    let unsaid = path("");
+    assert!(edges(&unsaid) == 3 && doubted(&unsaid, "nothing says how this shape is painted"));
+    let both = path(r#"fill="red" stroke="black""#);
+    assert!(edges(&both) == 2 && doubted(&both, "the line does not come round"));
+    let line = path(r#"fill="none" stroke="black""#);
+    assert!(edges(&line) == 2 && line.doubts.is_empty());
+    // What encloses nothing is a line; what others close is closed; a hand's trace is no shape.
+    let straight = svg(r#"<path d="M10 10H50"/>"#);
+    assert!(edges(&straight) == 1 && straight.doubts.is_empty());
+    let halves = svg(r#"<g stroke="red"><path d="M10 10H50V40"/><path d="M50 40H10V10"/></g>"#);
+    assert!(edges(&halves) == 4 && halves.doubts.is_empty());
+    assert!(!doubted(&path("data-trace=''"), "painted"));
+}
+
+#[test]
+fn loops_that_the_fill_rule_shows_filled_are_doubted() {
+    let (alike, against) = ("M20 20H40V40H20Z", "M20 20V40H40V20Z");
+    let drawn = |inner: &str, said: &str| {
+        let drawn = svg(&format!(r#"<path d="M10 10H80V80H10Z{inner}" {said}/>"#));
+        assert_eq!(trace(&drawn).drawn.len(), 2);
+        doubted(&drawn, "runs the same way round")
+    };
+    assert!(drawn(alike, "") && !drawn(against, ""));
+    assert!(!drawn(alike, r#"style="fill-rule: evenodd""#));
+    assert!(!drawn(alike, r#"fill="none" stroke="red""#) && !drawn(alike, r#"stroke="red""#));
+    // Beside one another there is nothing to doubt.
+    let beside = svg(r#"<path d="M10 10H20V20H10ZM30 10H40V20H30Z"/>"#);
+    assert!(beside.doubts.is_empty());
+}
+
+#[test]
+fn fills_whose_rims_are_drawn_are_noted_and_others_missed() {
+    let square = "0 LWPOLYLINE 8 0 90 4 70 1 10 0 20 0 10 40 20 0 10 40 20 40 10 0 20 40 ";
+    let hole = "0 CIRCLE 8 0 10 20 20 20 40 8 ";
+    let outer = "92 2 72 0 73 1 93 4 10 0 20 0 10 40 20 0 10 40 20 40 10 0 20 40 97 0 ";
+    let inner = "92 0 93 1 72 2 10 20 20 20 40 8 50 0 51 360 73 1 97 0 ";
+    let hatch = format!(
+        "0 HATCH 8 0 10 0 20 0 30 0 210 0 220 0 230 1 2 SOLID 70 1 71 0 91 2 {outer}{inner}75 1 76 1 98 1 10 9 20 9 "
+    );
+    let both = dxf("", &[square, hole, &hatch].concat());
+    assert!(both.doubts.is_empty() && noted(&both, "1 HATCH"));
+    let lost = dxf("", &[square, &hatch].concat());
+    assert!(doubted(&lost, "missing are 1 HATCH whose rim is not drawn"));
+    let solid = |corners: &str| dxf("", &format!("{square} 0 SOLID 8 0 {corners}"));
+    let corners = "10 0 20 0 11 40 21 0 12 0 22 40 13 40 23 40";
+    assert!(solid(corners).doubts.is_empty());
+    assert!(doubted(&solid(&corners.replace("40", "30")), "1 SOLID"));
+}
+
+#[test]
+fn what_is_not_for_all_is_not_shown_and_what_bounds_nothing_is_no_loop() {
+    let rect = r#"<rect width="9" height="9"/>"#;
+    let extra = r#"<g systemLanguage="de" id="d"><rect x="20" width="9" height="9"/></g>"#;
+    let both = svg(&format!("{rect}{extra}"));
+    assert!(trace(&both).drawn.len() == 1 && noted(&both, "1 invisible (\"d\")"));
+    let bow = svg(r#"<path d="M10 10L40 40V10L10 40Z"/>"#);
+    assert!(noted(&bow, "1 line stays open"));
+    let star = svg(r#"<path d="M50 5L79 95L3 39L97 39L21 95Z"/>"#);
+    let trued = trued::true_up(trace(&star), &trued::Settings::default(), &[]).expect("a star");
+    let crossed =
+        |n: &trued::report::Note| n.text == "loop 1 crosses itself here" && n.at.is_some();
+    assert!(trued.report.notes.iter().any(crossed));
+}
+
+#[test]
+fn layers_that_are_not_plotted_come_in_and_are_doubted() {
+    let lines = "0 LINE 8 AID 10 0 20 0 11 50 21 0";
+    let tables = |plotted: u8| {
+        let groups = format!("0 SECTION 2 TABLES 0 LAYER 2 AID 70 0 290 {plotted} 0 ENDSEC");
+        let all = format!(
+            "0 SECTION 2 HEADER 9 $INSUNITS 70 4 0 ENDSEC {groups} 0 SECTION 2 ENTITIES {lines} 0 ENDSEC 0 EOF"
+        );
+        let words: Vec<&str> = all.split_whitespace().collect();
+        input("a.dxf", &(words.join("\n") + "\n"))
+    };
+    assert!(tables(1).doubts.is_empty());
+    let aid = tables(0);
+    assert!(
+        trace(&aid).drawn.len() == 1 && doubted(&aid, "shows on the screen and is not plotted")
+    );
 }
 
 #[test]

@@ -316,6 +316,11 @@ pub fn is_flat(course: &Path) -> bool {
 /// The loops of drawn chains with their roles.
 #[must_use]
 pub fn loops_of_drawn(chains: &[Vec<Edge>]) -> Vec<Loop> {
+    assign_roles(drawn_loops(chains))
+}
+
+/// The loops of drawn chains, each the way round it was drawn.
+pub(crate) fn drawn_loops(chains: &[Vec<Edge>]) -> Vec<Loop> {
     let loops = chains
         .iter()
         .filter_map(|c| path_of_drawn(c))
@@ -328,7 +333,7 @@ pub fn loops_of_drawn(chains: &[Vec<Edge>]) -> Vec<Loop> {
             path,
             deviation: None,
         });
-    assign_roles(loops.collect())
+    loops.collect()
 }
 
 #[cfg(test)]

@@ -430,17 +430,18 @@ fn marks_and_holes(
     (holes, left)
 }
 
-/// Loops that cross one another can't be cut either: told, with the place.
+/// Loops that cross one another, or are drawn across themselves, can't be cut: told, with the place.
 fn tell_crossings(out: &mut Trued) {
     for problem in check::check(&out.outline) {
-        if let check::Reason::CrossesLoop { other_loop, .. } = problem.reason {
-            let text = format!(
-                "loops {} and {} cross here",
-                problem.loop_index + 1,
-                other_loop + 1
-            );
-            out.report.notes.push(Note::at(text, problem.at));
-        }
+        let own = problem.loop_index + 1;
+        let text = match problem.reason {
+            check::Reason::CrossesLoop { other_loop, .. } => {
+                format!("loops {own} and {} cross here", other_loop + 1)
+            }
+            check::Reason::CrossesItself { .. } => format!("loop {own} crosses itself here"),
+            _ => continue,
+        };
+        out.report.notes.push(Note::at(text, problem.at));
     }
 }
 

@@ -83,7 +83,7 @@ fn there_and_back(chain: &[Edge]) -> Option<(usize, usize)> {
     None
 }
 
-fn encloses(chain: &[Edge]) -> bool {
+pub(super) fn encloses(chain: &[Edge]) -> bool {
     let length: f64 = chain.iter().map(Edge::length).sum();
     enclosed(chain).abs() > ENCLOSES * length * length
 }

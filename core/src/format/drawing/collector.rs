@@ -1,18 +1,20 @@
 //! What becomes of the courses of a drawing: joined, told, and handed on as a trace.
 
+mod told;
+
 use super::bridges;
 use super::chords::{Count, Rounded, put_back};
-use super::course::{Course, ROUNDING};
+use super::course::{Course, Inside, JOIN, ROUNDING};
 use super::doubles::taken_once;
 use super::ellipse::place;
 use super::join::{Cells, joined};
 use super::layers::{Layer, Layers};
-use super::left::Left;
-use crate::format::numbers::counted;
+use super::left::{Kind, Left};
 use crate::format::{Content, Input, Wanted};
 use crate::geom::{Arc, Edge, Point};
 use crate::outline::Bounds;
 use crate::outline::crowd::refuse_crowds;
+use crate::outline::nesting::{drawn_loops, index_of, parents, path_of_drawn};
 use crate::report::{About, Doubt, Note};
 use crate::{Refusal, Stroke, Trace, limits};
 use kurbo::Affine;
@@ -21,13 +23,6 @@ use kurbo::Affine;
 pub(crate) const STEP: f64 = 0.5;
 /// How far a curve may be off its arcs, in mm, where chords are left alone.
 const CLOSE: f64 = 0.01;
-/// Ends of an open course no further apart than this, in mm, and than this part of its size, were meant to
-/// meet.
-const GAP: f64 = 3.0;
-const GAP_SHARE: f64 = 0.1;
-/// No plate that is cut by hand is larger than this, in mm, nor any part smaller.
-const HUGE: f64 = 2e4;
-const TINY: f64 = 1.0;
 /// A polyline of more straight edges than this may be a trace,
 const FEW_EDGES: usize = 24;
 /// if their middle length is up to this, in mm,
@@ -38,8 +33,12 @@ const SHORT_SHARE: f64 = 1.0 / 40.0;
 const MANY: usize = 128;
 /// Most points that stand for one curve.
 const MOST_CURVE_POINTS: f64 = 4096.0;
-/// Most places that are told one by one.
-const MOST_TOLD: usize = 5;
+
+/// How near to what is drawn, mm, the rim of a filled area is drawn itself.
+const RIM: f64 = 0.1;
+/// Most filled areas that are looked at, and places of each.
+const MOST_FILLS: usize = 20_000;
+const MOST_OF_RIM: usize = 200;
 
 /// Collects courses into a trace within the documented limits.
 pub(crate) struct Collector {
@@ -51,14 +50,17 @@ pub(crate) struct Collector {
     exact: Vec<Course>,
     circles: Vec<(Arc, Layer)>,
     strokes: Vec<Stroke>,
+    /// Filled areas by their kind, and places of their rims.
+    fills: Vec<(String, Vec<Point>)>,
+    /// Where filled shapes were closed: since nothing was said of their paint, since it was.
+    filled: [Vec<Point>; 2],
     points: usize,
     /// Points and arcs that stand for curves, and how many of those there may be.
     curve_points: usize,
     most_curve_points: usize,
     curves: usize,
-    curve_arcs: usize,
     notes: Vec<Note>,
-    doubts: Vec<Doubt>,
+    pub(crate) doubts: Vec<Doubt>,
     /// The first place beyond the limit.
     pub(crate) far: Option<Point>,
 }
@@ -102,11 +104,12 @@ impl Collector {
             exact: Vec::new(),
             circles: Vec::new(),
             strokes: Vec::new(),
+            fills: Vec::new(),
+            filled: [Vec::new(), Vec::new()],
             points: 0,
             curve_points: 0,
             most_curve_points: (1_000_000 + bytes / 8).min(limits::MAX_POINTS),
             curves: 0,
-            curve_arcs: 0,
             notes: Vec::new(),
             doubts: Vec::new(),
             far: None,
@@ -160,7 +163,6 @@ impl Collector {
     /// A curve became so many arcs.
     pub(crate) fn curve_became(&mut self, arcs: usize) {
         self.curves += 1;
-        self.curve_arcs += arcs;
         self.curve_points += arcs;
     }
 
@@ -202,6 +204,7 @@ impl Collector {
 
     /// Takes a course that has ended.
     pub(crate) fn add(&mut self, mut course: Course) -> Result<(), Refusal> {
+        self.close_filled(&mut course);
         course.settle();
         if course.curved {
             self.curves += 1;
@@ -223,6 +226,44 @@ impl Collector {
         Ok(())
     }
 
+    /// Of what is filled and has no line the eye sees the area alone, which a straight line closes (SVG 2,
+    /// 13.4). What encloses nothing shows nothing, and can have been meant only for a line.
+    fn close_filled(&mut self, course: &mut Course) {
+        let Inside::Filled { said } = course.inside else {
+            return;
+        };
+        let open = !course.closed && course.start().distance(course.end()) > JOIN;
+        if open && !course.traced && !self.traced && bridges::encloses(&course.edges()) {
+            course.closed = true;
+            if let Some(places) = self.filled.get_mut(usize::from(said)) {
+                places.push(course.start());
+            }
+        }
+    }
+
+    /// Where closed courses taken since run the way round of what they lie in: a fill by winding numbers leaves no
+    /// hole there.
+    pub(crate) fn wound_alike(&self, since: [usize; 3]) -> Vec<Point> {
+        let closed = self.exact.iter().skip(since[0]).filter(|c| c.is_closed());
+        let chains: Vec<Vec<Edge>> = closed.map(Course::edges).collect();
+        // What is too crowded to be asked is refused in the end.
+        if chains.len() < 2 || refuse_crowds(chains.iter().map(Vec::as_slice)).is_err() {
+            return Vec::new();
+        }
+        let loops = drawn_loops(&chains);
+        let turn = |i: usize| match loops.get(i) {
+            Some(l) if l.path.area() < 0.0 => -1,
+            _ => 1,
+        };
+        let around = parents(&loops).into_iter().map(Option::unwrap_or_default);
+        let alike = around.enumerate().filter(|(i, around)| {
+            let outside: i64 = around.iter().map(|k| turn(*k)).sum();
+            outside != 0 && outside + turn(*i) != 0
+        });
+        let start = |i: usize| loops.get(i)?.path.edges().first().map(Edge::from);
+        alike.filter_map(|(i, _)| start(i)).collect()
+    }
+
     /// Takes a whole circle.
     pub(crate) fn circle(&mut self, arc: Arc, layer: Layer) -> Result<(), Refusal> {
         if self.circles.len() >= limits::MAX_EDGES {
@@ -230,6 +271,39 @@ impl Collector {
         }
         self.circles.push((arc, layer));
         Ok(())
+    }
+
+    /// Takes note of a filled area, with places of its rim.
+    pub(crate) fn fill(&mut self, kind: &str, rim: impl Iterator<Item = Point>) {
+        if self.fills.len() < MOST_FILLS {
+            let rim = rim.take(MOST_OF_RIM).collect();
+            self.fills.push((kind.to_owned(), rim));
+        } else {
+            self.left.add(Kind::Lost, kind);
+        }
+    }
+
+    /// Filled areas whose rims are drawn as well are left aside; of any other an outline is lost.
+    fn sort_fills(&mut self, drawn: &[Vec<Edge>]) {
+        let fills = core::mem::take(&mut self.fills);
+        let edges: Vec<&Edge> = drawn.iter().flatten().collect();
+        let index = index_of(edges.iter().map(|e| Bounds::of_edge(e)));
+        let near = RIM + self.tolerance();
+        let is_drawn = |p: &Point| {
+            let found = index
+                .as_ref()
+                .map(|i| i.query(p.x - near, p.y - near, p.x + near, p.y + near));
+            let mut found = found.into_iter().flatten().filter_map(|k| edges.get(k));
+            found.any(|e| e.distance(*p) <= near)
+        };
+        for (kind, rim) in fills {
+            if self.traced || (!rim.is_empty() && rim.iter().all(is_drawn)) {
+                self.left.add(Kind::Aside, &kind);
+            } else {
+                self.left
+                    .add(Kind::Lost, &format!("{kind} whose rim is not drawn"));
+            }
+        }
     }
 
     /// A single touch.
@@ -270,7 +344,7 @@ impl Collector {
         let joined = joined(runs);
         let mut drawn: Vec<Vec<Edge>> = circles.into_iter().map(|c| vec![Edge::Arc(c)]).collect();
         let mut put = Count::default();
-        let (mut like_traces, mut open) = (Vec::new(), Vec::new());
+        let (mut like_traces, mut open, mut lined) = (Vec::new(), Vec::new(), Vec::new());
         let mut to_holes = Vec::new();
         let mut edges = 0;
         for course in joined.courses {
@@ -292,7 +366,11 @@ impl Collector {
                 Rounded::Circle(arc) => vec![vec![Edge::Arc(arc)]],
                 Rounded::Course(course) if course.stated.is_some() => vec![course.edges()],
                 Rounded::Course(course) => {
-                    if !course.is_closed() {
+                    // What bounds nothing is no loop, whether or not it comes round.
+                    if path_of_drawn(&course.edges()).is_none_or(|p| !p.is_closed()) {
+                        if course.inside == Inside::Lined && bridges::encloses(&course.edges()) {
+                            lined.push(course.start());
+                        }
                         open.push((course.start(), course.end(), size(&course)));
                     }
                     let (chains, found) = bridges::apart(course.edges());
@@ -314,9 +392,11 @@ impl Collector {
             return Err(beyond(p));
         }
         refuse_crowds(drawn.iter().map(Vec::as_slice))?;
+        self.sort_fills(&drawn);
         self.tell_size(&drawn);
-        self.tell(&put, again + twice, &joined.branches);
-        self.tell_open(&open);
+        self.tell(&put, again + twice, (&joined.branches, &joined.stars));
+        self.tell_open(&open, &drawn);
+        self.tell_filled(&lined);
         self.doubts.extend(bridges::doubts(&to_holes));
         self.tell_like_traces(&like_traces);
         if self.strokes.is_empty() && drawn.is_empty() {
@@ -331,115 +411,6 @@ impl Collector {
             doubts: self.doubts,
             ..Input::of(Content::Trace(trace))
         })
-    }
-
-    fn nothing(&self) -> Refusal {
-        let left = self.left.all();
-        let mut all = self.layers.left_out();
-        all.extend((!left.is_empty()).then(|| format!("only {left}")));
-        let broken = self.doubts.iter().filter(|d| d.about == About::File);
-        all.extend(broken.map(|d| d.text.clone()));
-        Refusal::File(if all.is_empty() {
-            "there is no geometry in the file".into()
-        } else {
-            format!(
-                "there is no geometry in the file that can be read, {}",
-                all.join("; ")
-            )
-        })
-    }
-
-    /// A drawing that is no plate's size is in another unit than its file says.
-    fn tell_size(&mut self, drawn: &[Vec<Edge>]) {
-        let bounds = drawn
-            .iter()
-            .flatten()
-            .map(Bounds::of_edge)
-            .reduce(|a, b| a.union(&b));
-        let size = bounds.map_or(1.0, |b| b.diagonal());
-        if !(TINY..=HUGE).contains(&size) && !self.units_said {
-            let text = format!(
-                "all of the drawing is {size:.3} mm from corner to corner: is that its unit of length?"
-            );
-            self.doubt(About::Units, text);
-        }
-    }
-
-    /// What the person should know, in sentences.
-    fn tell(&mut self, put: &Count, twice: usize, branches: &[Point]) {
-        let tolerance = self.tolerance();
-        if self.curves > 0 {
-            let n = counted(self.curves, "curve that is", "curves that are");
-            let became = if self.traced {
-                format!(
-                    "{n} neither straight nor circular: sampled every {STEP} mm and read as traces"
-                )
-            } else {
-                let arcs = counted(self.curve_arcs, "line or arc", "lines and arcs");
-                format!(
-                    "{n} neither straight nor circular became {arcs}, no further than {tolerance} mm from what was drawn"
-                )
-            };
-            self.note(became);
-        }
-        if put.arcs > 0 {
-            let chords = counted(put.chords, "chord", "chords");
-            let arcs = counted(put.arcs, "arc", "arcs");
-            self.note(format!(
-                "{chords} of curves put back into {arcs}, no further than {tolerance} mm from what was drawn (--chords 0 leaves them)"
-            ));
-        }
-        if twice > 0 {
-            let n = counted(twice, "piece", "pieces");
-            self.note(format!("{n} drawn twice or over others: taken once"));
-        }
-        let meet = "three or more ends meet here: nothing says which belong together, so they are not joined";
-        let more = |n| {
-            let n = counted(n, "place", "places");
-            format!("three or more ends meet in {n} more, and are not joined there")
-        };
-        self.doubts.extend(Doubt::first_of(
-            About::File,
-            branches,
-            MOST_TOLD,
-            meet,
-            more,
-        ));
-        self.notes
-            .extend(self.layers.left_out().into_iter().map(Note::new));
-        self.notes.extend(self.left.notes().map(Note::new));
-        self.doubts.extend(self.layers.doubts());
-        self.doubts.extend(self.left.doubt());
-        self.doubts.extend(self.left.flattened());
-    }
-
-    /// Courses that stay open; where the ends nearly meet, that is hardly meant.
-    fn tell_open(&mut self, open: &[(Point, Point, f64)]) {
-        let Some((first, ..)) = open.first() else {
-            return;
-        };
-        let n = counted(open.len(), "line stays", "lines stay");
-        let text = format!("{n} open: the first begins here");
-        self.notes.push(Note::at(text, *first));
-        let gaps = open.iter().filter(|(from, to, size)| {
-            let gap = from.distance(*to);
-            gap > ROUNDING && gap <= GAP.min(GAP_SHARE * size)
-        });
-        for (from, to, _) in gaps.take(MOST_TOLD) {
-            let gap = from.distance(*to);
-            let text = format!("an outline stays open here: its ends lie {gap:.2} mm apart");
-            self.doubts.push(Doubt::at(About::Closing, text, *from));
-        }
-    }
-
-    fn tell_like_traces(&mut self, starts: &[Point]) {
-        if let Some(at) = starts.first() {
-            let n = counted(starts.len(), "polyline looks", "polylines look");
-            let text = format!(
-                "{n} like a hand's trace, and stay as drawn: --kind traced reads them as one"
-            );
-            self.notes.push(Note::at(text, *at));
-        }
     }
 }
 

@@ -9,10 +9,24 @@ use core::f64::consts::TAU;
 
 /// Ends this close, in mm, are one point: what drawing programs leave between ends that were meant to meet.
 pub const JOIN: f64 = 0.05;
+/// Ends of an open course no further apart than this, in mm, were meant to meet.
+pub const GAP: f64 = 3.0;
 /// Arcs that meet and whose centres and radii agree as well, in mm, are one arc.
 pub const ONE_ARC: f64 = 0.01;
 /// Ends closer than this, in mm, differ by rounding alone.
 pub const ROUNDING: f64 = 1e-4;
+
+/// How the inside of a course is painted: to the eye a filled one is closed, whether its line is or not.
+#[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
+pub(crate) enum Inside {
+    /// Not at all, as far as anybody knows.
+    #[default]
+    Clear,
+    /// And the line around it is drawn too.
+    Lined,
+    /// Alone: as the file says, or because it says nothing.
+    Filled { said: bool },
+}
 
 /// One run of pieces, each starting where the one before ends.
 #[derive(Clone, Debug, PartialEq)]
@@ -25,6 +39,7 @@ pub(crate) struct Course {
     pub(crate) layer: Layer,
     /// The file says that a hand left it.
     pub(crate) traced: bool,
+    pub(crate) inside: Inside,
     /// Some of the points are samples of a curve that is neither straight nor circular.
     pub(crate) curved: bool,
     /// Runs back to its start.
@@ -47,6 +62,7 @@ impl Course {
             bends: Vec::new(),
             layer,
             traced: false,
+            inside: Inside::Clear,
             curved: false,
             closed: false,
             stated: None,
@@ -160,6 +176,8 @@ impl Course {
     /// Goes on with another course, whose start lies near the end of this one: whichever of the two pieces
     /// is straight gives way.
     pub(crate) fn append(&mut self, next: &Self) {
+        // What was filled was a piece of it.
+        self.inside = Inside::Clear;
         if next.bends.first().is_some_and(|(piece, _)| *piece == 0) || self.last_bend().is_none() {
             self.end_at(next.start());
         }

@@ -2,14 +2,15 @@
 //!
 //! Drawing programs leave an edge twice, whole or in part: two lines one over the other cut the plate twice.
 //! Only loose pieces are looked at, never the edges of a polyline: a piece that lies on a longer one goes, one
-//! that begins on it is cut short by it. Ends lie on a piece when they are within [`ON`] of it. Whole loops
-//! go where another has the same corners in the same order, from whichever corner and either way round.
+//! that begins on it is cut short by it. Ends lie on a piece when they are within [`ON`] of it. Loops and
+//! polylines go where another has the same corners in the same order, from whichever corner and either way round.
 
 use super::course::Course;
 use super::join::Cells;
 use crate::geom::{Arc, Edge, Line, Point, Sorted as _};
 use crate::outline::Bounds;
 use crate::outline::nesting::index_of;
+use core::cmp::Reverse;
 use static_aabb2d_index::StaticAABB2DIndex;
 
 /// How near to a piece, in mm, what lies on it must be.
@@ -31,7 +32,7 @@ struct Loose {
 /// The runs of which none lies on another, and how many went.
 pub(crate) fn taken_once(runs: Vec<Course>) -> (Vec<Course>, usize) {
     let mut cut: Vec<Option<Option<Line>>> = vec![None; runs.len()];
-    let mut twice = arcs(&runs, &mut cut) + loops(&runs, &mut cut);
+    let mut twice = arcs(&runs, &mut cut) + whole(&runs, &mut cut);
     let mut runs = left_of(runs, cut);
     // What is left of one that was cut short may lie on another that is longer now.
     for _ in 0..MOST_ROUNDS {
@@ -195,17 +196,22 @@ fn arcs(runs: &[Course], cut: &mut [Option<Option<Line>>]) -> usize {
     twice
 }
 
-/// Closed courses with the same corners.
-fn loops(runs: &[Course], cut: &mut [Option<Option<Line>>]) -> usize {
+/// Courses of several pieces that all are pieces of another with the same lowest corner. Of open ones drawn twice the
+/// ends would meet, and be joined to a loop that goes out and back.
+fn whole(runs: &[Course], cut: &mut [Option<Option<Line>>]) -> usize {
     let mut cells: Cells<usize> = Cells::new(ON);
     let mut twice = 0;
-    let closed = |c: &&Course| c.is_closed() && c.stated.is_none() && c.points.len() > 3;
-    for (run, course) in runs.iter().enumerate().filter(|(_, c)| closed(c)) {
+    let several = |c: &&Course| c.stated.is_none() && c.points.len() > 2;
+    let all = runs.iter().enumerate().filter(|(_, c)| several(c));
+    // The longest first: what lies on another has no more pieces.
+    let mut all: Vec<(usize, &Course)> = all.collect();
+    all.order_by_key(|(_, c)| Reverse(c.points.len()));
+    for (run, course) in all {
         let Some(bounds) = Bounds::of_points(course.points.iter().copied()) else {
             continue;
         };
-        let same = |other: &usize| runs.get(*other).is_some_and(|o| is_same(course, o));
-        if cells.around(bounds.min).any(same) {
+        let holds = |other: &usize| runs.get(*other).is_some_and(|o| lies_on(course, o));
+        if cells.around(bounds.min).any(holds) {
             twice += 1;
             if let Some(slot) = cut.get_mut(run) {
                 *slot = Some(None);
@@ -217,11 +223,8 @@ fn loops(runs: &[Course], cut: &mut [Option<Option<Line>>]) -> usize {
     twice
 }
 
-/// The same corners and arcs, from whichever corner and either way round.
-fn is_same(a: &Course, b: &Course) -> bool {
-    if a.points.len() != b.points.len() || a.bends.len() != b.bends.len() {
-        return false;
-    }
+/// All pieces of one are pieces of the other in the same order, from whichever corner and either way round.
+fn lies_on(a: &Course, b: &Course) -> bool {
     let near = |p: &Point, q: &Point| p.distance(*q) <= ON;
     let middles = |c: &Course| -> Vec<Point> {
         c.edges()
@@ -238,7 +241,7 @@ fn is_same(a: &Course, b: &Course) -> bool {
             .filter(|(_, q)| mine.first().is_some_and(|p| near(p, q)));
         // More than a few corners in one place are no loop that anybody cuts.
         starts.take(4).any(|(k, _)| {
-            mine.len() == other.len()
+            mine.len() <= other.len()
                 && mine
                     .iter()
                     .zip(other.iter().cycle().skip(k))
@@ -300,11 +303,15 @@ mod tests {
             arc(80.0, 100.0),
         ]);
         assert_eq!((left.len(), twice), (2, 2));
-        let ring = |corners: &[(f64, f64)]| {
+        let way = |corners: &[(f64, f64)]| {
             let mut course = Course::at(Point::new(corners[0].0, corners[0].1));
             corners[1..]
                 .iter()
                 .for_each(|c| course.line_to(Point::new(c.0, c.1)));
+            course
+        };
+        let ring = |corners: &[(f64, f64)]| {
+            let mut course = way(corners);
             course.closed = true;
             course.settle();
             course
@@ -315,5 +322,13 @@ mod tests {
             ring(&[(0.0, 0.0), (9.0, 0.0), (9.0, 5.0), (0.0, 4.0)]),
         ];
         assert_eq!(taken_once(rings).1, 1);
+        let open = [(0.0, 0.0), (9.0, 0.0), (9.0, 5.0), (0.0, 5.0)];
+        let back: Vec<(f64, f64)> = open.iter().rev().copied().collect();
+        let other = [(0.0, 0.0), (9.0, 0.0), (7.0, 5.0)];
+        let twice = |runs: Vec<Course>| taken_once(runs).1;
+        assert_eq!(twice(vec![way(&open), way(&back), way(&other)]), 1);
+        assert_eq!(twice(vec![way(&open[..3]), way(&open)]), 1);
+        // A line around what is filled, drawn apart from it.
+        assert_eq!(twice(vec![way(&back), ring(&open)]), 1);
     }
 }

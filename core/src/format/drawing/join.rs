@@ -2,13 +2,15 @@
 //!
 //! Where exactly two ends of open runs meet they are one corner. Ends on one layer are looked at first, those
 //! that agree to rounding before those within [`JOIN`], then ends on different layers; so a bend line that ends on an
-//! outline takes no corner away from it. Where three or more are left nothing says which belong together, so
-//! none are joined there, and the place is told. What is as stated stays alone.
+//! outline takes no corner away from it. And ends from which a loop can come are looked at before those that lead
+//! nowhere: a line that begins in a rectangle's corner takes no corner away either. Where three or more are left
+//! nothing says which belong together, so none are joined there, and the place is told; it is doubted where a loop may
+//! go through it, and elsewhere only counted, for all is cut as drawn whichever are joined. What is as stated stays alone.
 
-use super::course::{Course, JOIN, ROUNDING};
+use super::course::{Course, GAP, JOIN, ROUNDING};
 use super::layers::Layer;
 use crate::geom::{Point, Sorted as _};
-use std::collections::BTreeMap;
+use std::collections::{BTreeMap, BTreeSet};
 
 /// One end of a run: its number and which end.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord)]
@@ -21,8 +23,10 @@ struct End {
 pub(crate) struct Joined {
     /// Courses in the order of their first runs.
     pub(crate) courses: Vec<Course>,
-    /// Places where three or more ends meet.
+    /// Places where three or more ends meet, and a loop may come of some of them.
     pub(crate) branches: Vec<Point>,
+    /// Places where three or more meet of which no loop comes.
+    pub(crate) stars: Vec<Point>,
 }
 
 /// Things at places, to be found again from near by.
@@ -67,7 +71,7 @@ impl<T> Cells<T> {
 
 /// Joins open runs end to end. Closed ones stay as they are.
 pub(crate) fn joined(mut runs: Vec<Course>) -> Joined {
-    let (links, branches) = links(&runs);
+    let (links, branches, stars) = links(&runs);
     let mut taken = vec![false; runs.len()];
     let mut courses: Vec<(usize, Course)> = Vec::new();
     // Chains with a loose end first, from that end; what is left then are rings.
@@ -94,6 +98,7 @@ pub(crate) fn joined(mut runs: Vec<Course>) -> Joined {
     Joined {
         courses: courses.into_iter().map(|(_, c)| c).collect(),
         branches,
+        stars,
     }
 }
 
@@ -140,8 +145,48 @@ struct Loose {
     layer: Layer,
 }
 
-/// Which end each end meets, where exactly two meet; and the places where more do.
-fn links(runs: &[Course]) -> (BTreeMap<End, End>, Vec<Point>) {
+/// Runs that lead nowhere: at one end they meet nothing within reach, or only others that lead nowhere.
+fn leading_nowhere(ends: &[Loose], reach: f64) -> BTreeSet<usize> {
+    let mut places: Cells<usize> = Cells::new(reach);
+    let mut meeting: Vec<Vec<End>> = Vec::new();
+    let mut place_of = BTreeMap::new();
+    for e in ends {
+        let known = places.around(e.at).next().copied();
+        let place = known.unwrap_or(meeting.len());
+        if known.is_none() {
+            places.put(e.at, place);
+            meeting.push(Vec::new());
+        }
+        place_of.insert(e.end, place);
+        if let Some(there) = meeting.get_mut(place) {
+            there.push(e.end);
+        }
+    }
+    let mut left: Vec<usize> = meeting.iter().map(Vec::len).collect();
+    let mut nowhere = BTreeSet::new();
+    let mut lonely: Vec<usize> = (0..left.len())
+        .filter(|p| left.get(*p) == Some(&1))
+        .collect();
+    while let Some(place) = lonely.pop() {
+        let there = meeting.get(place).into_iter().flatten();
+        let Some(end) = there.copied().find(|e| !nowhere.contains(&e.run)) else {
+            continue;
+        };
+        nowhere.insert(end.run);
+        let last = !end.last;
+        let other = place_of.get(&End { last, ..end });
+        if let Some((place, left)) = other.and_then(|p| Some((*p, left.get_mut(*p)?))) {
+            *left -= 1;
+            if *left == 1 {
+                lonely.push(place);
+            }
+        }
+    }
+    nowhere
+}
+
+/// Which end each end meets, where exactly two meet; and the places where more do, with a loop and without.
+fn links(runs: &[Course]) -> (BTreeMap<End, End>, Vec<Point>, Vec<Point>) {
     let open = |c: &Course| c.stated.is_none() && !c.is_closed() && c.points.len() > 1;
     let mut ends: Vec<Loose> = Vec::new();
     for (run, c) in runs.iter().enumerate().filter(|(_, c)| open(c)) {
@@ -155,7 +200,10 @@ fn links(runs: &[Course]) -> (BTreeMap<End, End>, Vec<Point>) {
         }
     }
     let mut links = BTreeMap::new();
-    let mut branches = Vec::new();
+    let (mut branches, mut stars) = (Vec::new(), Vec::new());
+    let nowhere = leading_nowhere(&ends, JOIN);
+    // What all but comes round was meant to.
+    let far_from_round = leading_nowhere(&ends, GAP);
     // Where all lie on one layer the last two ways would find what the first two have.
     let layered = ends
         .iter()
@@ -166,9 +214,14 @@ fn links(runs: &[Course]) -> (BTreeMap<End, End>, Vec<Point>) {
         (ROUNDING, false),
         (JOIN, false),
     ];
-    for (reach, one_layer) in ways.into_iter().filter(|w| w.1 || layered) {
+    let ways = ways.into_iter().filter(|w| w.1 || layered);
+    let passes = [false, true]
+        .into_iter()
+        .flat_map(|all| ways.clone().map(move |w| (all, w)));
+    for (all, (reach, one_layer)) in passes {
         let mut cells: Cells<usize> = Cells::new(reach);
-        let free = |e: &&Loose| !links.contains_key(&e.end);
+        let free =
+            |e: &&Loose| !links.contains_key(&e.end) && (all || !nowhere.contains(&e.end.run));
         for (i, e) in ends.iter().enumerate().filter(|(_, e)| free(e)) {
             cells.put(e.at, i);
         }
@@ -180,7 +233,8 @@ fn links(runs: &[Course]) -> (BTreeMap<End, End>, Vec<Point>) {
         };
         let mut found = Vec::new();
         branches.clear();
-        for e in ends.iter().filter(|e| !links.contains_key(&e.end)) {
+        stars.clear();
+        for e in ends.iter().filter(free) {
             match others(e).as_slice() {
                 [] => {}
                 // The other must see only this one too.
@@ -192,14 +246,17 @@ fn links(runs: &[Course]) -> (BTreeMap<End, End>, Vec<Point>) {
                 // Each place is told once: by the end that comes first there.
                 many => {
                     if many.iter().all(|o| e.end < o.end) {
-                        branches.push(e.at);
+                        let mut there = cells.around(e.at).filter_map(|i| ends.get(*i));
+                        let no_loop = there.all(|o| far_from_round.contains(&o.end.run));
+                        let told = if no_loop { &mut stars } else { &mut branches };
+                        told.push(e.at);
                     }
                 }
             }
         }
         links.extend(found);
     }
-    (links, branches)
+    (links, branches, stars)
 }
 
 #[cfg(test)]
@@ -240,13 +297,25 @@ mod tests {
 
     #[test]
     fn where_three_meet_nothing_is_joined() {
-        let runs = vec![
+        let mut runs = vec![
             line((0.0, 0.0), (10.0, 0.0)),
             line((0.0, 0.0), (0.0, 10.0)),
             line((0.0, 0.0), (-10.0, 0.0)),
             line((10.0, 0.0), (20.0, 5.0)),
         ];
-        let joined = joined(runs);
-        assert_eq!((joined.courses.len(), joined.branches.len()), (3, 1));
+        let counts = |runs: &[Course]| {
+            let joined = joined(runs.to_vec());
+            let told = [joined.branches.len(), joined.stars.len()];
+            (joined.courses.len(), told)
+        };
+        assert_eq!(counts(&runs), (3, [0, 1]));
+        // Two of them come round, or all but do: there is a loop, and the third is a line that begins in its corner.
+        runs.push(line((20.0, 5.0), (0.0, 12.0)));
+        assert_eq!(counts(&runs), (3, [1, 0]));
+        runs.push(line((0.0, 12.0), (0.0, 10.0)));
+        assert_eq!(counts(&runs), (2, [0, 0]));
+        // All three lie on loops.
+        runs.push(line((-10.0, 0.0), (0.0, 10.0)));
+        assert_eq!(counts(&runs), (3, [2, 0]));
     }
 }

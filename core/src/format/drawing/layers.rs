@@ -8,7 +8,7 @@
 use super::super::numbers::{counted, shown};
 use crate::Refusal;
 use crate::report::{About, Doubt};
-use std::collections::BTreeMap;
+use std::collections::{BTreeMap, BTreeSet};
 
 /// A layer by its number; the default is none.
 #[derive(Clone, Copy, Debug, Default, PartialEq, Eq, PartialOrd, Ord)]
@@ -52,6 +52,8 @@ pub(crate) struct Layers {
     numbers: BTreeMap<String, usize>,
     /// Name and pieces taken, by number.
     known: Vec<(String, usize)>,
+    /// Those that show on the screen and are never plotted, by number.
+    unplotted: BTreeSet<usize>,
     hidden: BTreeMap<(Why, usize), usize>,
     passed: usize,
     /// Pieces drawn in lines with gaps, by line type.
@@ -64,6 +66,7 @@ impl Layers {
             asked: asked.iter().map(|a| folded(a)).collect(),
             numbers: BTreeMap::new(),
             known: vec![(String::new(), 0)],
+            unplotted: BTreeSet::new(),
             hidden: BTreeMap::new(),
             passed: 0,
             broken: BTreeMap::new(),
@@ -84,6 +87,18 @@ impl Layers {
         self.numbers.insert(folded, self.known.len());
         self.known.push((short_name(name).to_owned(), 0));
         self.known.len() - 1
+    }
+
+    /// A layer that the drawing has, and never plots.
+    pub(crate) fn unplotted(&mut self, name: &str) {
+        let number = self.meet(name);
+        self.unplotted.insert(number);
+    }
+
+    /// Whether something that lies on all of these is to be seen and was asked for.
+    pub(crate) fn shows(&self, names: &[&str], hidden: Option<Why>) -> bool {
+        let asked = names.iter().any(|n| self.asked.contains(&folded(n)));
+        hidden.is_none() && (asked || self.asked.is_empty())
     }
 
     /// The layer of something that lies on all of these, the nearest first; nothing where it stays out.
@@ -156,12 +171,19 @@ impl Layers {
         if !self.asked.is_empty() {
             return Vec::new();
         }
-        let taken = self.known.iter().filter(|(_, n)| *n > 0);
-        let told = taken.filter_map(|(name, n)| Some((shown(name.as_bytes()), purpose(name)?, *n)));
-        let say = |(name, purpose, n): (String, &str, usize)| {
+        let taken = self.known.iter().enumerate().filter(|(_, (_, n))| *n > 0);
+        let told = taken.filter_map(|(number, (name, n))| {
+            // Helpers are kept on such layers, though whole drawings are too: either may be meant.
+            let unplotted = self.unplotted.contains(&number);
+            let purpose = purpose(name).map(|p| format!("seems to be for {p}"));
+            let why =
+                purpose.or(unplotted.then(|| "shows on the screen and is not plotted".into()));
+            Some((shown(name.as_bytes()), why?, *n))
+        });
+        let say = |(name, why, n): (String, String, usize)| {
             let n = counted(n, "piece comes", "pieces come");
             format!(
-                "layer \"{name}\" seems to be for {purpose}: its {n} in like all others and would be cut; --layers says which layers are meant"
+                "layer \"{name}\" {why}: its {n} in like all others and would be cut; --layers says which layers are meant"
             )
         };
         let broken = self.broken.iter().map(|(line, n)| {

@@ -25,6 +25,7 @@ mod bridges;
 mod chords;
 mod collector;
 mod course;
+mod crossed;
 mod curve;
 mod doubles;
 mod doubted;
@@ -37,6 +38,7 @@ mod pen;
 pub(super) mod stated;
 
 pub(super) use collector::Collector;
+pub(super) use course::Inside;
 pub(super) use curve::{Bezier, MOST_DEGREE};
 pub(super) use doubted::{doubted, doubts_of, row};
 pub(super) use ellipse::{Elliptic, Stated, place};

@@ -5,7 +5,7 @@
 
 use super::arcs;
 use super::collector::{Collector, steps};
-use super::course::Course;
+use super::course::{Course, Inside};
 use super::curve::{Bezier, Curve};
 use super::ellipse::{Elliptic, Round, place};
 use super::layers::Layer;
@@ -25,6 +25,7 @@ pub(crate) struct Pen<'a> {
     /// What the file says of the first course: of how many pieces each of its edges is.
     stated: Option<Vec<usize>>,
     traced: bool,
+    inside: Inside,
 }
 
 impl<'a> Pen<'a> {
@@ -38,6 +39,7 @@ impl<'a> Pen<'a> {
             course: None,
             stated: None,
             traced: false,
+            inside: Inside::Clear,
         }
     }
 
@@ -49,6 +51,11 @@ impl<'a> Pen<'a> {
     /// The same; where `traced`, the file says that a hand left what is drawn.
     pub(crate) fn tracing(self, traced: bool) -> Self {
         Self { traced, ..self }
+    }
+
+    /// The same; what it draws is painted so.
+    pub(crate) fn painting(self, inside: Inside) -> Self {
+        Self { inside, ..self }
     }
 
     /// Where the pen is.
@@ -167,7 +174,7 @@ impl<'a> Pen<'a> {
         if let Some(pieces) = self.stated.take() {
             course.state(&pieces);
         }
-        course.traced = self.traced;
+        (course.traced, course.inside) = (self.traced, self.inside);
         self.out.add(course)
     }
 }

@@ -24,7 +24,7 @@ const DEEPEST: usize = 32;
 const MOST_ENTITIES: usize = limits::MAX_EDGES;
 
 /// Entities that nobody cuts: texts, dimensions, fills, pictures, endless lines.
-const ASIDE: [&[u8]; 26] = [
+const ASIDE: [&[u8]; 24] = [
     b"ACAD_TABLE",
     b"ARCALIGNEDTEXT",
     b"ARC_DIMENSION",
@@ -35,12 +35,10 @@ const ASIDE: [&[u8]; 26] = [
     b"DIMENSION",
     b"DWFUNDERLAY",
     b"GEOPOSITIONMARKER",
-    b"HATCH",
     b"IMAGE",
     b"LARGE_RADIAL_DIMENSION",
     b"LEADER",
     b"LIGHT",
-    b"MPOLYGON",
     b"MTEXT",
     b"MULTILEADER",
     b"OLE2FRAME",
@@ -52,6 +50,8 @@ const ASIDE: [&[u8]; 26] = [
     b"WIPEOUT",
     b"XLINE",
 ];
+/// Areas that are filled: mostly their rims are drawn as well.
+const FILLS: [&[u8]; 4] = [b"HATCH", b"MPOLYGON", b"SOLID", b"TRACE"];
 /// Entities that show nothing of their own.
 const NOTHING: [&[u8]; 6] = [
     b"SEQEND",
@@ -179,21 +179,26 @@ impl<'a, 'f> Draw<'a, 'f> {
         }
     }
 
-    /// The layer an entity is drawn on; nothing where it stays out.
-    fn layer(&mut self, entity: &Entity<'_>, place: &Place<'_>) -> Option<Layer> {
+    /// The layers that an entity lies on, the nearest first, and why it is not shown.
+    fn lies(&self, entity: &Entity<'_>, place: &Place<'_>) -> (Vec<String>, Option<Why>) {
         let own = text::of_any(entity.text(8).unwrap_or(b"0"));
         // What lies on layer 0 of a block lies on that of its insert.
         let inherits = own.trim() == "0" && !place.layers.is_empty();
         let own = (!inherits).then(|| short_name(&own).to_owned());
-        let names: Vec<&str> = own
-            .iter()
-            .chain(&place.layers)
-            .map(String::as_str)
+        let names: Vec<String> = own
+            .into_iter()
+            .chain(place.layers.iter().cloned())
             .collect();
-        let nearest = names.first().copied().unwrap_or("0");
-        let nearest = nearest.to_uppercase();
+        let nearest = names.first().map(|n| n.to_uppercase()).unwrap_or_default();
         let off = self.file.hidden.get(&nearest).copied();
-        let hidden = hidden(entity).or(place.hidden).or(off);
+        (names, hidden(entity).or(place.hidden).or(off))
+    }
+
+    /// The layer an entity is drawn on; nothing where it stays out.
+    fn layer(&mut self, entity: &Entity<'_>, place: &Place<'_>) -> Option<Layer> {
+        let (names, hidden) = self.lies(entity, place);
+        let nearest = names.first().map(|n| n.to_uppercase()).unwrap_or_default();
+        let names: Vec<&str> = names.iter().map(String::as_str).collect();
         let layer = self.out.layers.take(&names, hidden)?;
         let own_line = name_of(entity.text(6).unwrap_or_default());
         let line = if matches!(own_line.as_str(), "" | "BYLAYER") {
@@ -242,6 +247,9 @@ impl<'a, 'f> Draw<'a, 'f> {
             self.leave(entity);
             return Ok(());
         }
+        if FILLS.contains(&entity.kind) {
+            return self.fill(entity, around);
+        }
         if entity.text(5).is_some_and(|h| self.file.frames.contains(h)) {
             self.out.left.add(Kind::Aside, "frame of a text");
             return Ok(());
@@ -282,6 +290,21 @@ impl<'a, 'f> Draw<'a, 'f> {
                 self.out.mark(at)
             }
         }
+    }
+
+    /// A filled area is not read; whether anything is lost with it shows once all lines are there.
+    fn fill(&mut self, entity: &Entity<'_>, around: &Place<'_>) -> Result<(), Refusal> {
+        let (names, hidden) = self.lies(entity, around);
+        let names: Vec<&str> = names.iter().map(String::as_str).collect();
+        if !self.out.layers.shows(&names, hidden) {
+            self.out.left.add(Kind::Aside, &numbers::shown(entity.kind));
+            return Ok(());
+        }
+        let map = around.map * entity.plane()?.unwrap_or_default();
+        let rim = entity.rim().unwrap_or_default();
+        let rim = rim.into_iter().map(|p| place(&map, p));
+        self.out.fill(&numbers::shown(entity.kind), rim);
+        Ok(())
     }
 
     fn begin(&mut self, entity: &Entity<'_>, place: &Place<'_>) -> Result<Polyline, Refusal> {

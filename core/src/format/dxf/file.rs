@@ -29,9 +29,9 @@ pub(super) struct Block<'a> {
 #[derive(Default)]
 pub(super) struct File<'a> {
     header: Header,
-    /// Layers that are not shown, and all that are named.
+    /// Layers that are not shown, and all that are named: whether they are plotted.
     pub(super) hidden: BTreeMap<String, Why>,
-    layers: Vec<String>,
+    layers: Vec<(String, bool)>,
     /// Layers whose lines are broken (dashed and the like), and the name of their line type.
     pub(super) broken: BTreeMap<String, String>,
     pub(super) blocks: BTreeMap<String, Block<'a>>,
@@ -155,8 +155,11 @@ impl<'a> File<'a> {
         wanted: &Wanted,
     ) -> Result<Input, (Refusal, Option<Point>)> {
         let mut out = Collector::for_file(bytes, wanted);
-        for layer in &self.layers {
+        for (layer, plotted) in &self.layers {
             out.layers.meet(layer);
+            if !plotted {
+                out.layers.unplotted(layer);
+            }
         }
         match frame.guessed.clone() {
             Some(said) if wanted.units_said => out.note(said),
@@ -259,12 +262,14 @@ impl<'a> File<'a> {
     /// A layer of the table: a negative colour is off, the flag 1 frozen; its entities have its line type.
     fn layer(&mut self, pairs: &mut Pairs<'a>) -> Result<(), Refusal> {
         let (mut name, mut why, mut broken) = (String::new(), None, None);
+        let mut plotted = true;
         for pair in own_groups(pairs)? {
             match pair.code {
                 2 => name = short_name(&text::of_any(pair.value)).to_owned(),
                 70 if pair.integer() & 1 == 1 => why = Some(Why::Frozen),
                 62 if pair.integer() < 0 => why = why.or(Some(Why::Off)),
                 6 => broken = broken_line(pair.value),
+                290 => plotted = pair.integer() != 0,
                 _ => {}
             }
         }
@@ -274,7 +279,7 @@ impl<'a> File<'a> {
         if let Some(line) = broken {
             self.broken.insert(name.to_uppercase(), line);
         }
-        self.layers.push(name);
+        self.layers.push((name, plotted));
         Ok(())
     }
 

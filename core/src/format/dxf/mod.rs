@@ -7,13 +7,14 @@
 //! published reference says.
 //!
 //! ```text
-//! binary ─▶ pairs ─▶ file (header, layers, where blocks are) ─▶ draw ─▶ entity, spline ─▶ pen
+//! binary ─▶ pairs ─▶ file (header, layers, where blocks are) ─▶ draw ─▶ entity, spline, fill ─▶ pen
 //! ```
 
 mod binary;
 mod draw;
 mod entity;
 mod file;
+mod fill;
 mod header;
 mod pairs;
 mod spline;

@@ -88,6 +88,10 @@ impl Entity<'_> {
     fn through_points(&self) -> Result<Vec<Bezier>, Refusal> {
         let mut points = self.points(11)?;
         points.dedup();
+        // One that closes smoothly is another curve.
+        if self.integer(70) & 1 == 1 && points.first() != points.last() {
+            return Ok(Vec::new());
+        }
         let way = |x: i16| -> Result<Option<Vec2>, Refusal> {
             let v = Vec2::new(self.number_or(x, 0.0)?, self.number_or(x + 10, 0.0)?);
             Ok(v.unit())

@@ -5,40 +5,83 @@
 //! shapes behind as areas to click on, and nobody means to cut them.
 
 use super::style::Style;
+use crate::format::drawing::Inside;
 use crate::format::numbers;
 
 /// What is painted with from here on down, where it is said.
 #[derive(Clone, Copy, Default)]
 pub(super) struct Paint<'a> {
     pub(super) fill: Option<&'a str>,
+    pub(super) fill_rule: Option<&'a str>,
     stroke: Option<&'a str>,
     fill_opacity: Option<&'a str>,
     stroke_opacity: Option<&'a str>,
     stroke_width: Option<&'a str>,
+    dashes: Option<&'a str>,
+    /// At the first, the middle and the last corner.
+    pub(super) markers: [Option<&'a str>; 3],
 }
 
 impl<'a> Paint<'a> {
     /// What an element's style makes of what it inherits.
     pub(super) fn under(&self, style: &Style<'a>) -> Self {
         let said = |name: &str, from| style.get(name).filter(|v| *v != "inherit").or(from);
+        let marker = |name: &str, from| said(name, said("marker", from));
         Self {
             fill: said("fill", self.fill),
+            fill_rule: said("fill-rule", self.fill_rule),
             stroke: said("stroke", self.stroke),
             fill_opacity: said("fill-opacity", self.fill_opacity),
             stroke_opacity: said("stroke-opacity", self.stroke_opacity),
             stroke_width: said("stroke-width", self.stroke_width),
+            dashes: said("stroke-dasharray", self.dashes),
+            markers: [
+                marker("marker-start", self.markers[0]),
+                marker("marker-mid", self.markers[1]),
+                marker("marker-end", self.markers[2]),
+            ],
         }
     }
 
-    /// Nothing of a shape shows. What is a mere line has no inside; unsaid, insides are black and lines are not drawn.
+    /// Nothing of a shape shows. That a mere line is not painted unless it is said is passed over: it can have been
+    /// meant for nothing else.
     pub(super) fn is_nothing(&self, is_line: bool) -> bool {
-        let inside = !is_line && !is_none(self.fill) && !is_zero(self.fill_opacity);
-        // That a mere line is not painted unless it is said is passed over: it can have been meant for nothing else.
-        let line = (is_line || self.stroke.is_some())
-            && !is_none(self.stroke)
+        let line = if is_line { Some("black") } else { None };
+        let inside = !is_line && self.fills();
+        !inside && !self.lines(self.stroke.or(line))
+    }
+
+    /// What it makes of the inside of a shape; unsaid, insides are black and lines are not drawn.
+    pub(super) fn inside(&self) -> Inside {
+        match (self.fills(), self.lines(self.stroke)) {
+            (false, _) => Inside::Clear,
+            (true, true) => Inside::Lined,
+            (true, false) => Inside::Filled {
+                said: self.fill.is_some() || self.stroke.is_some(),
+            },
+        }
+    }
+
+    /// The lengths of dashes and gaps, where a line with gaps is all that shows.
+    pub(super) fn broken(&self) -> Option<&'a str> {
+        let is_whole = |d: &str| {
+            d == "none"
+                || d.split([',', ' '])
+                    .all(|n| n.is_empty() || is_zero(Some(n)))
+        };
+        let broken = self.dashes.filter(|d| !is_whole(d));
+        broken.filter(|_| self.lines(self.stroke) && !self.fills())
+    }
+
+    fn fills(&self) -> bool {
+        !is_none(self.fill) && !is_zero(self.fill_opacity)
+    }
+
+    fn lines(&self, stroke: Option<&str>) -> bool {
+        stroke.is_some()
+            && !is_none(stroke)
             && !is_zero(self.stroke_opacity)
-            && !is_zero(self.stroke_width);
-        !inside && !line
+            && !is_zero(self.stroke_width)
     }
 }
 

@@ -11,7 +11,7 @@ use simplecss::{
 use std::cell::Cell;
 
 /// The properties that are kept, by name; [`Style::get`] takes one.
-const KEPT: [&str; 29] = [
+const KEPT: [&str; 34] = [
     "clip-path",
     "cx",
     "cy",
@@ -19,6 +19,7 @@ const KEPT: [&str; 29] = [
     "display",
     "fill",
     "fill-opacity",
+    "fill-rule",
     "font-size",
     "height",
     "marker",
@@ -29,13 +30,17 @@ const KEPT: [&str; 29] = [
     "opacity",
     "r",
     "rx",
+    "rotate",
     "ry",
+    "scale",
     "stroke",
+    "stroke-dasharray",
     "stroke-opacity",
     "stroke-width",
     "transform",
     "transform-box",
     "transform-origin",
+    "translate",
     "visibility",
     "width",
     "x",

@@ -6,7 +6,8 @@
 //! leaves one user unit to be one of those.
 //!
 //! Y points down in SVG and up on the plate. The picture is turned over within its own box,
-//! `y = top + bottom − y'`, so that it stays where it lies; where there is no box, about y = 0.
+//! `y = top + bottom − y'`, so that it stays where it lies; where there is no box, about y = 0. A box that is not as
+//! long and wide as its page lies on it where `preserveAspectRatio` says, and the page's corner stays.
 
 use crate::Refusal;
 use crate::format::Units;
@@ -219,7 +220,8 @@ pub(super) fn root(stated: &Stated<'_>, units: Units) -> Result<Root, String> {
                 (None, Some(h)) => (view.w * h / view.h, h),
                 (None, None) => (view.w * unit, view.h * unit),
             };
-            let (sx, sy, _, _) = fit(&view, w, h, &aspect(stated.aspect));
+            let (sx, sy, left, top) = fit(&view, w, h, &aspect(stated.aspect));
+            let bottom = h - sy * view.h - top;
             let per_mm = if unstated { 1.0 / sx } else { PIXELS / 25.4 };
             let viewport = Viewport {
                 width: view.w,
@@ -228,9 +230,10 @@ pub(super) fn root(stated: &Stated<'_>, units: Units) -> Result<Root, String> {
                 em: EM * 25.4 / PIXELS * per_mm,
             };
             Ok(Root {
-                page: Some(page(view.x, view.y, view.w, view.h)),
+                page: Some(shown(&view, (sx, sy, left, top), (w, h))),
                 viewport,
-                to_mm: turned_over(sx, sy, view.y + view.y + view.h),
+                to_mm: Affine::translate((left, bottom))
+                    * turned_over(sx, sy, view.y + view.y + view.h),
                 unstated,
                 pixels: in_pixels,
             })
@@ -269,6 +272,20 @@ pub(super) fn page(x: f64, y: f64, width: f64, height: f64) -> Bounds {
     }
 }
 
+/// What shows of a box: the whole of the place it was fitted into, in its own units.
+fn shown(
+    view: &ViewBox,
+    (sx, sy, left, top): (f64, f64, f64, f64),
+    (width, height): (f64, f64),
+) -> Bounds {
+    page(
+        view.x - left / sx,
+        view.y - top / sy,
+        width / sx,
+        height / sy,
+    )
+}
+
 fn turned_over(sx: f64, sy: f64, sum: f64) -> Affine {
     Affine::new([sx, 0.0, 0.0, -sy, 0.0, sy * sum])
 }
@@ -290,7 +307,8 @@ pub(super) fn nested(
         return Ok((viewport, Affine::translate((x, y)), shows));
     };
     let view = view_box(text)?;
-    let (sx, sy, left, top) = fit(&view, width, height, &aspect(stated.aspect));
+    let fitted = fit(&view, width, height, &aspect(stated.aspect));
+    let (sx, sy, left, top) = fitted;
     let map = Affine::new([
         sx,
         0.0,
@@ -304,13 +322,7 @@ pub(super) fn nested(
         height: view.h,
         ..*around
     };
-    // What shows is the whole of the place given, in the picture's own units.
-    let shows = page(
-        view.x - left / sx,
-        view.y - top / sy,
-        width / sx,
-        height / sy,
-    );
+    let shows = shown(&view, fitted, (width, height));
     Ok((viewport, map, shows))
 }
 

@@ -12,6 +12,7 @@ use super::viewport::{self, Viewport, at};
 use crate::Refusal;
 use crate::format::drawing::{Collector, Kind, Why, short_name, stated};
 use crate::format::{Input, Units, Wanted, numbers, text};
+use crate::geom::Point;
 use crate::limits::{self, MAX_NESTING};
 use crate::report::About;
 use kurbo::Affine;
@@ -55,6 +56,8 @@ struct Walk<'a, 'input, 's> {
     clipped: usize,
     beyond: usize,
     outside: usize,
+    /// Loops that the picture shows filled, within others.
+    wound_alike: Vec<Point>,
 }
 
 /// Reads an SVG file.
@@ -80,11 +83,15 @@ pub fn read(bytes: &[u8], wanted: &Wanted) -> Result<Input, Refusal> {
     }
     let styles = document
         .descendants()
-        .filter(|n| n.has_tag_name((SVG, "style")) || n.has_tag_name("style"));
+        .filter(|n| n.has_tag_name((SVG, "style")) || n.has_tag_name("style"))
+        .filter(|n| n.attribute("media") != Some("print"));
     let sheets: Vec<String> = styles
         .map(|n| without_comments(&n.children().filter_map(|t| t.text()).collect::<String>()))
         .collect();
-    let sheet = Sheet::of(&sheets);
+    let mut sheet = Sheet::of(&sheets);
+    // Sheets in other files.
+    let elsewhere = |n: &Node<'_, '_>| n.pi().is_some_and(|pi| pi.target == "xml-stylesheet");
+    sheet.unread += document.root().children().filter(elsewhere).count();
     let with_ids = document
         .descendants()
         .filter_map(|n| Some((n.attribute("id")?, n)));
@@ -102,6 +109,7 @@ pub fn read(bytes: &[u8], wanted: &Wanted) -> Result<Input, Refusal> {
         clipped: 0,
         beyond: 0,
         outside: 0,
+        wound_alike: Vec::new(),
     };
     let units = walk.root(&element, wanted)?;
     Ok(Input {
@@ -130,6 +138,15 @@ fn stated<'a>(node: &Node<'a, '_>, style: &Style<'a>) -> viewport::Stated<'a> {
         view_box: node.attribute("viewBox"),
         aspect: node.attribute("preserveAspectRatio"),
     }
+}
+
+/// It is meant for everyone, or for readers of English.
+fn is_for_all(node: &Node<'_, '_>) -> bool {
+    node.attribute("requiredExtensions")
+        .is_none_or(str::is_empty)
+        && node
+            .attribute("systemLanguage")
+            .is_none_or(|l| l.split(',').any(|l| l.trim().starts_with("en")))
 }
 
 /// What lies beyond the picture's own place shows as well.
@@ -246,10 +263,7 @@ impl<'a, 'input> Walk<'a, 'input, '_> {
         let labels = node.attributes().filter(|a| a.name() == "label");
         self.names.extend(labels.map(|a| short_name(a.value())));
         match name {
-            "svg" => {
-                place = self.nested(node, node, &style, &place)?;
-                self.children(node, &place)?;
-            }
+            "svg" => self.nested(None, node, &style, &place)?,
             "g" | "a" | "switch" | "use" => {
                 place.to_mm *= self.transform(node, &style, &place)?;
                 match name {
@@ -282,7 +296,9 @@ impl<'a, 'input> Walk<'a, 'input, '_> {
         around: &Place<'a>,
     ) -> Result<Place<'a>, Refusal> {
         let visibility = style.get("visibility").filter(|v| *v != "inherit");
-        let gone = style.get("display") == Some("none") || is_zero(style.get("opacity"));
+        let gone = style.get("display") == Some("none")
+            || is_zero(style.get("opacity"))
+            || !is_for_all(node);
         let place = Place {
             depth: around.depth + 1,
             hidden: around.hidden.or(gone.then_some(Why::Invisible)),
@@ -325,9 +341,16 @@ impl<'a, 'input> Walk<'a, 'input, '_> {
         style: &Style<'_>,
         place: &Place<'_>,
     ) -> Result<Affine, Refusal> {
-        let Some(text) = style.get("transform") else {
+        // Moves, turns and sizes may be said alone as well; they come first (CSS Transforms 2, 7).
+        let alone = ["translate", "rotate", "scale"].map(|name| {
+            let value = style.get(name).filter(|v| *v != "none")?;
+            Some(format!("{name}({value}) "))
+        });
+        let transform = style.get("transform").map(str::to_owned);
+        let text: String = alone.into_iter().flatten().chain(transform).collect();
+        if text.is_empty() {
             return Ok(Affine::IDENTITY);
-        };
+        }
         if style.get("transform-box").is_some_and(|b| b != "view-box")
             && style.get("transform-origin").is_some()
         {
@@ -336,18 +359,14 @@ impl<'a, 'input> Walk<'a, 'input, '_> {
                 "the transform is about the shape's own box, which is not known here".into(),
             );
         }
-        transform::of(text, style.get("transform-origin"), &place.viewport)
+        transform::of(&text, style.get("transform-origin"), &place.viewport)
             .or_else(|problem| self.refuse(node, problem))
     }
 
     /// The first child that is meant for everyone, or for readers of English.
     fn switched(&mut self, node: &Node<'a, 'input>, place: &Place<'a>) -> Result<(), Refusal> {
         let fits = |n: &Node<'_, '_>| {
-            n.is_element()
-                && n.tag_name().namespace().is_none_or(|n| n == SVG)
-                && n.attribute("requiredExtensions").is_none_or(str::is_empty)
-                && n.attribute("systemLanguage")
-                    .is_none_or(|l| l.split(',').any(|l| l.trim().starts_with("en")))
+            n.is_element() && n.tag_name().namespace().is_none_or(|n| n == SVG) && is_for_all(n)
         };
         match node.children().find(fits) {
             Some(child) => self.element(&child, place),
@@ -392,8 +411,14 @@ impl<'a, 'input> Walk<'a, 'input, '_> {
         let mut inside = *place;
         inside.to_mm *= Affine::translate((x, y));
         self.used.push(id);
-        let done = if target.tag_name().name() == "symbol" {
-            self.symbol(node, style, &target, &inside)
+        let done = if matches!(target.tag_name().name(), "symbol" | "svg") {
+            let target_style = self.sheet.of_element(&target);
+            let named = self.names.len();
+            self.names.extend(target.attribute("id").map(short_name));
+            let place = self.styled(&target, &target_style, &inside)?;
+            let done = self.nested(Some(&own), &target, &target_style, &place);
+            self.names.truncate(named);
+            done
         } else {
             self.element(&target, &inside)
         };
@@ -401,58 +426,47 @@ impl<'a, 'input> Walk<'a, 'input, '_> {
         done
     }
 
-    /// A symbol is a picture within the picture, as large as its use says.
-    fn symbol(
-        &mut self,
-        user: &Node<'a, 'input>,
-        size: &Style<'a>,
-        symbol: &Node<'a, 'input>,
-        place: &Place<'a>,
-    ) -> Result<(), Refusal> {
-        let style = self.sheet.of_element(symbol);
-        let mut inside = self.styled(symbol, &style, place)?;
-        inside.to_mm *= self.transform(symbol, &style, place)?;
-        let inside = self.nested(user, symbol, size, &inside)?;
-        self.children(symbol, &inside)
-    }
-
-    /// The place within a picture in the picture: `user` says its size, `node` what it shows.
+    /// Draws a picture within the picture, as large as its use says, or else it itself.
     fn nested(
         &mut self,
-        user: &Node<'a, 'input>,
+        user: Option<&Shape<'_, 'a, 'input>>,
         node: &Node<'a, 'input>,
         style: &Style<'a>,
         place: &Place<'a>,
-    ) -> Result<Place<'a>, Refusal> {
+    ) -> Result<(), Refusal> {
         let around = &place.viewport;
         let own = Shape {
-            node: user,
+            node,
             style,
             viewport: around,
         };
-        let side = |name, whole| own.length(name, whole).map_err(|e| self.with_line(user, e));
-        // A symbol has been moved by its use already.
-        let symbol = node.tag_name().name() == "symbol";
-        let (x, y) = (side("x", around.width)?, side("y", around.height)?);
-        let at = if symbol {
-            (0.0, 0.0)
-        } else {
-            (x.unwrap_or(0.0), y.unwrap_or(0.0))
+        let side = |of: &Shape<'_, 'a, 'input>, name, whole| {
+            of.length(name, whole)
+                .map_err(|e| self.with_line(of.node, e))
         };
+        let of_use = |name, whole| user.map_or(Ok(None), |u| side(u, name, whole));
+        let size = |name, whole| Ok(of_use(name, whole)?.or(side(&own, name, whole)?));
+        let at = (
+            side(&own, "x", around.width)?,
+            side(&own, "y", around.height)?,
+        );
+        let at = (at.0.unwrap_or(0.0), at.1.unwrap_or(0.0));
+        let (width, height) = (size("width", around.width)?, size("height", around.height)?);
         let size = (
-            side("width", around.width)?.unwrap_or(around.width),
-            side("height", around.height)?.unwrap_or(around.height),
+            width.unwrap_or(around.width),
+            height.unwrap_or(around.height),
         );
         let (viewport, map, shows) = viewport::nested(&stated(node, style), at, size, around)
-            .or_else(|problem| self.refuse(user, problem))?;
-        let to_mm = place.to_mm * map;
-        if !is_open(&self.sheet.of_element(node)) {
+            .or_else(|problem| self.refuse(node, problem))?;
+        let to_mm = place.to_mm * self.transform(node, style, place)? * map;
+        if !is_open(style) {
             self.clips.extend(Clip::page(to_mm, shows));
         }
-        Ok(Place {
+        let inside = Place {
             viewport,
             to_mm,
             ..*place
-        })
+        };
+        self.children(node, &inside)
     }
 }
