@@ -23,6 +23,9 @@ const SLOW: [f64; 2] = [0.009, 0.08];
 const OF_SLOW: f64 = 2.5;
 /// So many times further is no hand's error.
 const OFTEN: usize = 4;
+/// Slow errors of more than so many times the fast ones, and of more than this against the diagonal, are hardly a hand's
+/// that follows a line (people's are 0.4 to 0.6 % of it): the teeth of a wheel look so beside its circle.
+const TO_AND_FRO: (f64, f64) = (3.0, 0.01);
 /// What it cuts of a corner, in units.
 const CUT: f64 = 1.2;
 /// At no place does it go further than this, against how far it goes on most of the line.
@@ -74,6 +77,20 @@ pub(super) fn doubts(study: &Study, best: &Reading, loop_index: usize) -> Vec<Do
             "loop {} leaves the trace here by {far:.1} mm, further than the hand that drew it: look whether something \
              is missing there, and trace it again or say what it is by a hint",
             loop_index + 1
+        );
+        out.push(Doubt::at(About::Reading, text, at));
+    }
+    let slow = best.slow.size;
+    if best.instrument == Instrument::Traced
+        && slow > TO_AND_FRO.0 * noise.size
+        && slow > TO_AND_FRO.1 * stations.diagonal()
+        && out.is_empty()
+    {
+        let text = format!(
+            "loop {} was taken for smoother than the line, which goes to and fro by {:.1} mm: look whether teeth, waves or \
+             notches are missing, and trace them larger or one by one",
+            loop_index + 1,
+            2.0 * slow
         );
         out.push(Doubt::at(About::Reading, text, at));
     }

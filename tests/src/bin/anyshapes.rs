@@ -220,7 +220,11 @@ fn judged(args: &Args, job: (Kind, Level, u64)) -> Seen {
         told: format!(
             "{name}: {got}, furthest {furthest:.1}{}{}{true_cost}",
             if offered { ", offered" } else { "" },
-            if furthest >= bound { ", GROSS" } else { "" }
+            match (furthest >= bound, doubted) {
+                (true, true) => ", GROSS",
+                (true, false) => ", GROSS and silent",
+                _ => "",
+            }
         ),
     }
 }
