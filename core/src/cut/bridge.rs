@@ -1,8 +1,8 @@
 //! Bridges: stretches left uncut so that a part stays in the plate until it is broken out.
 
 use super::course;
-use crate::geom::Edge;
-use crate::geom::Sorted as _;
+use crate::geom::near::nearest;
+use crate::geom::{Arc, Edge, Point, Sorted as _};
 
 /// Part of the spacing by which a bridge may move off its even place to keep from corners.
 const MAY_MOVE: f64 = 0.3;
@@ -20,10 +20,10 @@ pub struct Parted {
 /// that is to stay and a kerf, for the torch takes away half a kerf beyond each end of a stretch.
 ///
 /// The gaps lie evenly along the path, each moved by up to three tenths of the spacing, or as far as stretches of
-/// that length are left, to where a corner is furthest. Fewer are made where the path is too short to leave each stretch at least
+/// that length are left, to where a corner, or a mouth of a slit (mm from the start), is furthest. Fewer are made where the path is too short to leave each stretch at least
 /// as long as a gap; none at all leaves the path whole (one stretch, closed).
 #[must_use]
-pub fn stretches(edges: &[Edge], count: usize, gap: f64) -> Parted {
+pub fn stretches(edges: &[Edge], count: usize, gap: f64, mouths: &[f64]) -> Parted {
     let whole = course::length(edges);
     let room = if gap > 0.0 {
         libm::floor(whole / (2.0 * gap))
@@ -37,7 +37,8 @@ pub fn stretches(edges: &[Edge], count: usize, gap: f64) -> Parted {
             gaps: Vec::new(),
         };
     }
-    let corners = corners(edges);
+    let mut corners = corners(edges);
+    corners.extend_from_slice(mouths);
     let spacing = whole / count as f64;
     // Two that move towards one another still leave a stretch as long as a gap between them.
     let reach = (MAY_MOVE * spacing).min(0.5 * spacing - gap).max(0.0);
@@ -59,6 +60,46 @@ pub fn stretches(edges: &[Edge], count: usize, gap: f64) -> Parted {
         all.stretches.push(course::between(&turned, gap, to - from));
     }
     all
+}
+
+/// Where open cuts come within `near` of a path, mm from its start: the middle of each stretch.
+#[must_use]
+pub fn mouths(edges: &[Edge], open: &[Edge], near: f64) -> Vec<f64> {
+    let mut found = Vec::new();
+    let mut passed = 0.0;
+    for edge in edges {
+        for cut in open {
+            let at = nearest(edge, cut);
+            if at.distance < near {
+                let (start, end) = (edge.from(), at.at);
+                let way = match edge {
+                    Edge::Line(_) => start.distance(end),
+                    Edge::Arc(a) => a.radius * turned(a, end),
+                };
+                found.push(passed + way);
+            }
+        }
+        passed += edge.length();
+    }
+    found
+}
+
+/// Where an open cut goes through a bridge or so near that it is no bridge any more.
+#[must_use]
+pub fn cut_by(gap: &Edge, open: &[Edge], kerf: f64) -> Option<Point> {
+    let near = open.iter().map(|cut| nearest(gap, cut));
+    near.filter(|n| n.distance < kerf).map(|n| n.at).next()
+}
+
+/// How far an arc has turned where it comes nearest to a place on it, radians.
+fn turned(arc: &Arc, at: Point) -> f64 {
+    let (from, to) = (arc.from - arc.center, at - arc.center);
+    let turn = libm::atan2(from.cross(to), from.dot(to)) * arc.sweep.signum();
+    if turn < 0.0 {
+        turn + core::f64::consts::TAU
+    } else {
+        turn
+    }
 }
 
 /// Distances from the start at which edges meet; a whole circle has none.
@@ -102,7 +143,7 @@ fn quiet(corners: &[f64], whole: f64, wanted: f64, reach: f64) -> f64 {
 #[cfg(test)]
 mod tests {
     use super::*;
-    use crate::geom::{Arc, Line, Point};
+    use crate::geom::Line;
 
     #[test]
     fn two_gaps_leave_the_rest() {
@@ -115,7 +156,7 @@ mod tests {
                 })
             })
             .collect();
-        let all = stretches(&edges, 2, 3.0).stretches;
+        let all = stretches(&edges, 2, 3.0, &[]).stretches;
         assert_eq!(all.len(), 2);
         let left: f64 = all.iter().map(|s| course::length(s)).sum();
         assert!((left - (200.0 - 6.0)).abs() < 1e-9);
@@ -137,7 +178,7 @@ mod tests {
             };
             let edges: Vec<Edge> = (0..4).map(side).collect();
             for count in 1..100 {
-                let parted = stretches(&edges, count, gap);
+                let parted = stretches(&edges, count, gap, &[]);
                 for stretch in &parted.stretches {
                     let long = course::length(stretch);
                     assert!(long > gap - 1e-9, "{w} x {h}, {count}: {long}");
@@ -147,9 +188,35 @@ mod tests {
     }
 
     #[test]
+    fn gaps_keep_from_the_mouths_of_slits() {
+        let c = [(0.0, 0.0), (60.0, 0.0), (60.0, 40.0), (0.0, 40.0)].map(|(x, y)| Point::new(x, y));
+        let side = |i: usize| {
+            let (from, to) = (c[i], c[(i + 1) % 4]);
+            Edge::Line(Line { from, to })
+        };
+        let edges: Vec<Edge> = (0..4).map(side).collect();
+        // One up from the middle of each long side.
+        let slit = |from: (f64, f64), to: (f64, f64)| {
+            let (from, to) = (Point::new(from.0, from.1), Point::new(to.0, to.1));
+            Edge::Line(Line { from, to })
+        };
+        let open = [
+            slit((30.0, -1.0), (30.0, 15.0)),
+            slit((30.0, 40.0), (30.0, 25.0)),
+        ];
+        let found = mouths(&edges, &open, 3.0);
+        assert_eq!(found, [30.0, 130.0]);
+        let blind = stretches(&edges, 4, 3.0, &[]);
+        assert!(blind.gaps.iter().any(|g| cut_by(g, &open, 1.5).is_some()));
+        let seeing = stretches(&edges, 4, 3.0, &found);
+        assert_eq!(seeing.gaps.len(), 4);
+        assert!(seeing.gaps.iter().all(|g| cut_by(g, &open, 1.5).is_none()));
+    }
+
+    #[test]
     fn a_short_circle_gets_fewer_or_none() {
         let ring = [Edge::Arc(Arc::circle(Point::default(), 2.0, true))];
-        assert_eq!(stretches(&ring, 4, 3.0).stretches.len(), 2);
-        assert!(stretches(&ring, 4, 30.0).gaps.is_empty());
+        assert_eq!(stretches(&ring, 4, 3.0, &[]).stretches.len(), 2);
+        assert!(stretches(&ring, 4, 30.0, &[]).gaps.is_empty());
     }
 }

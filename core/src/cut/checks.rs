@@ -13,8 +13,10 @@ use crate::geom::{Edge, Point};
 use crate::outline::nesting::parents;
 use crate::outline::{Bounds, Outline, Path, Role};
 
-/// A path further off than this from where half the kerf puts it has not reached the edge, mm.
-const NOT_REACHED: f64 = 0.05;
+/// Metal that stands further than this from where half the kerf puts a path is an edge that was not reached, in kerfs:
+/// the round of the torch leaves a fifth of one in any sharp inner corner, and smaller fillets and clips there leave
+/// less.
+const NOT_REACHED: f64 = 0.25;
 /// A cut deeper than this into another piece is named, mm.
 const EATEN: f64 = 1e-3;
 /// An open cut within half a kerf of an edge for longer than this, in kerfs, follows it: one that crosses at a
@@ -108,7 +110,7 @@ fn closed_mouths(
             continue;
         }
         let near = Near::new(own);
-        let reach = half + NOT_REACHED;
+        let reach = half + NOT_REACHED * settings.kerf;
         let mut missed: Vec<(Point, f64)> = Vec::new();
         for edge in l.path.edges() {
             let middle = edge.point_at(0.5);

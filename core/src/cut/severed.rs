@@ -12,6 +12,7 @@
 //! holes close, which are told as webs.
 
 use super::clear::Near;
+use super::course;
 use super::plan::{Cut, Warning, WarningKind, name};
 use super::settings::CutSettings;
 use crate::geom::near::inside;
@@ -158,9 +159,15 @@ fn stretches(
         }
         along += edge.length();
     }
+    let place = |way: f64| {
+        let (index, t) = course::place(&cut.path, way);
+        cut.path
+            .get(index)
+            .map_or(Point::default(), |e| e.point_at(t))
+    };
     let metal = |other: usize, way: f64| match paths.get(other) {
-        Some((Role::Part, rim)) => inside(rim, place(&cut.path, way)),
-        Some((Role::Hole, rim)) => !inside(rim, place(&cut.path, way)),
+        Some((Role::Part, rim)) => inside(rim, place(way)),
+        Some((Role::Hole, rim)) => !inside(rim, place(way)),
         _ => true,
     };
     let mut merged: Vec<Stretch> = Vec::new();
@@ -187,18 +194,6 @@ fn extend(met: &mut Vec<Stretch>, other: usize, (at, way): (Point, f64), look: f
             left: at,
         }),
     }
-}
-
-/// The place so far along a path, mm.
-fn place(path: &[Edge], way: f64) -> Point {
-    let mut left = way;
-    for edge in path {
-        if left <= edge.length() {
-            return edge.point_at(left / edge.length().max(f64::MIN_POSITIVE));
-        }
-        left -= edge.length();
-    }
-    path.last().map_or(Point::default(), Edge::to)
 }
 
 /// Puts two into one set; `false` where they were in one already.

@@ -495,3 +495,47 @@ fn a_plan_and_its_outline_read_back_as_they_were() {
     );
     assert_eq!(serde_json::from_str::<Outline>(&text).unwrap(), outline);
 }
+
+#[test]
+fn what_falls_from_a_hole_with_a_bridged_part_in_it_is_bridged_too() {
+    let square = |a: f64, b: f64| closed(&[(a, a), (b, a), (b, b), (a, b)]);
+    let nested = outline(vec![
+        of(Role::Part, square(0.0, 160.0)),
+        of(Role::Hole, square(20.0, 140.0).reversed()),
+        of(Role::Part, square(50.0, 110.0)),
+    ]);
+    let settings = CutSettings {
+        bridges: 3,
+        ..CutSettings::new(1.5, 2000.0, 0.5)
+    };
+    let plan = plan(&nested, &settings).unwrap();
+    assert_eq!(
+        (
+            plan.cuts.len(),
+            plan.cuts.iter().filter(|c| c.closed).count()
+        ),
+        (9, 0)
+    );
+}
+
+#[test]
+fn an_inner_fillet_smaller_than_the_torch_is_no_closed_mouth() {
+    let window = |r: f64| {
+        let corners = [(r, 0.0), (40.0 - r, 0.0), (40.0, r), (40.0, 20.0 - r)];
+        let back = [(40.0 - r, 20.0), (r, 20.0), (0.0, 20.0 - r), (0.0, r)];
+        let path = Path::Chain(Chain {
+            corners: corners
+                .iter()
+                .chain(&back)
+                .map(|&(x, y)| Point::new(x + 40.0, y + 30.0))
+                .collect(),
+            shapes: [Shape::Line, Shape::Arc { sweep: FRAC_PI_2 }].repeat(4),
+        });
+        let plate = closed(&[(0.0, 0.0), (120.0, 0.0), (120.0, 80.0), (0.0, 80.0)]);
+        outline(vec![of(Role::Part, plate), of(Role::Hole, path.reversed())])
+    };
+    for r in [0.2, 0.5, 0.74, 1.0] {
+        let plan = plan(&window(r), &CutSettings::new(1.5, 2000.0, 0.5)).unwrap();
+        assert!(plan.doubts.is_empty(), "{r}: {:?}", plan.doubts);
+    }
+}

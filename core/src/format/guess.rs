@@ -7,9 +7,9 @@ use crate::report::{About, Doubt};
 use crate::trace::Trace;
 
 /// A trace whose larger extent is under this is hardly one in mm: a hand that wanders by half a mm and cuts
-/// each corner by as much cannot trace a part so small, and a torch's kerf is a tenth of it. A part of
-/// under 25 inches or 25 cm is.
-const SMALL: f64 = 25.0;
+/// each corner by as much hardly traces a part so small, and a torch's kerf is a tenth of it. A part of
+/// under 40 inches or 40 cm is.
+const SMALL: f64 = 40.0;
 /// Up to this extent the trace may be in inches if its hand is too steady for mm.
 const PERHAPS: f64 = 100.0;
 /// No hand wanders less than this, mm: a tenth of a steady one's, and under the tremor of a braced hand (0.05

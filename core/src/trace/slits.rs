@@ -19,6 +19,8 @@ use crate::geom::{Edge, Line, Point};
 
 /// Widest that two passes of one line lie apart on the whole, in units: no torch cuts a slot so narrow.
 const WIDTH: f64 = 0.8;
+/// What lies within so many units of a slit was drawn along it.
+const REACH: f64 = 2.5;
 /// Most slits in one stroke.
 const MOST: usize = 64;
 
@@ -35,9 +37,25 @@ pub(super) fn take(path: &mut CleanPath, unit: f64) -> Vec<CleanPath> {
             break;
         };
         *path = rim;
+        // What was gone over again there, or trimmed where the loop was begun in the slit, is of the slit.
+        let reach = REACH * unit;
+        let ends = [&mut path.ends.before, &mut path.ends.after];
+        for piece in path.again.iter_mut().chain(ends) {
+            piece.retain(|p| off(&slit.points, *p) > reach);
+        }
+        path.again.retain(|piece| piece.len() > 1);
         out.push(slit);
     }
     out
+}
+
+/// How far a place lies from a line.
+fn off(line: &[Point], p: Point) -> f64 {
+    let steps = line.windows(2).filter_map(|w| match w {
+        &[from, to] => Some(Line { from, to }.nearest(p).0.distance(p)),
+        _ => None,
+    });
+    steps.fold(f64::INFINITY, f64::min)
 }
 
 /// The path begun at the point furthest from its middle.

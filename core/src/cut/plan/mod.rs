@@ -7,6 +7,7 @@
 //! 4. All is checked once more as a whole ([`checks`](super::checks)) and added up.
 
 mod findings;
+mod met;
 pub mod roles;
 mod runs;
 mod stops;

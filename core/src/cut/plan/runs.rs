@@ -1,13 +1,14 @@
 //! From the outline to the torch's paths before they get their leads: each loop moved beside itself by half the kerf,
 //! on its way round, outsides parted by bridges.
 
-use super::{Warning, WarningKind, name};
+use super::{Warning, WarningKind, met, name};
 use crate::Refusal;
 use crate::cut::kerf::{self, Crossing, Offset, Side};
 use crate::cut::lead::Waste;
 use crate::cut::settings::{CutSettings, Way};
 use crate::cut::{bridge, checks, course};
 use crate::geom::{Edge, Point};
+use crate::outline::nesting::parents;
 use crate::outline::{Bounds, Loop, Outline, Path, Role};
 
 /// One path before leads: of which loop, which way the waste lies, where.
@@ -33,7 +34,7 @@ pub(super) fn runs(
             Role::Part => Side::Outside,
             Role::Hole => Side::Inside,
             Role::Open => {
-                all.push(open_run(index, l, outline, warnings));
+                all.push(open_run(index, l, outline, settings, warnings));
                 continue;
             }
         };
@@ -49,8 +50,14 @@ pub(super) fn runs(
     Ok(all)
 }
 
-fn open_run(index: usize, l: &Loop, outline: &Outline, warnings: &mut Vec<Warning>) -> Run {
-    let edges = l.path.edges();
+fn open_run(
+    index: usize,
+    l: &Loop,
+    outline: &Outline,
+    settings: &CutSettings,
+    warnings: &mut Vec<Warning>,
+) -> Run {
+    let edges = met::carried_on(index, l, outline, settings, warnings);
     let at = edges.first().map_or(Point::default(), Edge::from);
     warnings.push(Warning {
         kind: WarningKind::OpenPath,
@@ -161,6 +168,14 @@ pub(super) fn bridged(
     }
     let metal = settings.bridge_metal();
     let (mut all, mut gaps) = (Vec::new(), Vec::new());
+    let open = runs.iter().filter(|r| r.role == Role::Open);
+    let open: Vec<Edge> = open.flat_map(|r| r.edges.iter().copied()).collect();
+    let loops = outline.loops.iter().zip(parents(&outline.loops));
+    let of_parts = loops.filter(|(l, _)| l.role == Role::Part);
+    let holding: Vec<usize> = of_parts
+        .flat_map(|(_, around)| around.unwrap_or_default())
+        .filter(|i| outline.loops.get(*i).is_some_and(|l| l.role == Role::Hole))
+        .collect();
     let mut warn = |kind, text: String, at: Option<Point>| {
         warnings.push(Warning {
             kind,
@@ -170,11 +185,15 @@ pub(super) fn bridged(
         });
     };
     for run in runs {
-        if !run.out {
+        // What falls out of a hole takes a part with it that hangs on it by bridges.
+        let holds = run.closed && holding.contains(&run.loop_index);
+        if !run.out && !holds {
             all.push(run);
             continue;
         }
-        let parts = bridge::stretches(&run.edges, settings.bridges, metal + settings.kerf);
+        let gap = metal + settings.kerf;
+        let mouths = bridge::mouths(&run.edges, &open, gap);
+        let parts = bridge::stretches(&run.edges, settings.bridges, gap, &mouths);
         let what = name(outline, run.loop_index);
         let at = run.edges.first().map(Edge::from);
         if parts.gaps.is_empty() {
@@ -194,6 +213,17 @@ pub(super) fn bridged(
                 parts.stretches.len()
             );
             warn(WarningKind::FewBridges, text, at);
+        }
+        if let Some(mouth) = parts
+            .gaps
+            .iter()
+            .find_map(|g| bridge::cut_by(g, &open, settings.kerf))
+        {
+            let text = format!(
+                "a bridge of {what} lies where an open line ends or crosses, which cuts it: ask for another number of \
+                 bridges (--bridges)"
+            );
+            warn(WarningKind::WeakBridge, text, Some(mouth));
         }
         gaps.extend(parts.gaps);
         all.extend(parts.stretches.into_iter().map(|edges| Run {
