@@ -12,14 +12,13 @@ fn stroke(form: Form, level: Level) -> Hand {
     Hand { level, form, input }
 }
 
-/// How far the nearest loop of what is read lies from the truth, mm, where nothing of it is doubted.
+/// How far what is read lies from the truth, mm, where nothing of it is doubted; a slit may be a line of its own.
 fn silently_off(truth: &Path, hand: Hand, rng: &mut Rng) -> Option<f64> {
     let trace = sampled(truth, hand, rng, 1);
     let read = true_up(&trace, &Settings::default(), &[]).ok()?;
-    let off = read.outline.loops.iter();
-    let off = off.map(|l| judge::furthest(truth, &l.path));
+    let paths: Vec<&Path> = read.outline.loops.iter().map(|l| &l.path).collect();
     let silent = read.report.doubts.is_empty();
-    silent.then(|| off.fold(f64::INFINITY, f64::min))
+    silent.then(|| judge::furthest_of_all(truth, &paths))
 }
 
 /// A plate of 140 × 90 mm with a slit of that width, 45 mm long, from the middle of its upper side.

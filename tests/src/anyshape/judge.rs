@@ -32,6 +32,17 @@ pub fn furthest(truth: &Path, read: &Path) -> f64 {
     most(read, truth).max(most(truth, read))
 }
 
+/// The same of several paths that together are read.
+#[must_use]
+pub fn furthest_of_all(truth: &Path, read: &[&Path]) -> f64 {
+    let missed = along(truth).into_iter().map(|p| {
+        let off = read.iter().map(|path| nearest(path, p));
+        off.fold(f64::INFINITY, f64::min)
+    });
+    let beside = read.iter().map(|path| most(path, truth));
+    missed.chain(beside).fold(0.0, f64::max)
+}
+
 /// Distance from points along `path` to `truth`, root mean square, mm.
 #[must_use]
 pub fn rms(path: &Path, truth: &Path) -> f64 {
