@@ -40,6 +40,13 @@ pub(super) fn tell(found: &Lines, ask: &Ask, notes: &mut Vec<Note>, doubts: &mut
             at,
         ));
     }
+    if let Some(at) = found.small.first() {
+        doubts.push(Doubt::at(
+            About::Role,
+            "a small closed line inside the outline was left out, as too small or as writing: if it is a hole, draw it larger or wipe what stands beside it, and take the picture again",
+            *at,
+        ));
+    }
     if found.open && ask.line != Wanted::Middle {
         notes.push(Note::new(
             "an open line has no inside: its left side as found was taken for it",
