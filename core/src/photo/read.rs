@@ -12,13 +12,16 @@ use super::scale::frame_of;
 use super::straight::{straighten, stretches};
 use super::{Ask, Photo, Picture, Scale, Wanted, Watch, tips};
 use crate::geom::Point;
-use crate::report::{Doubt, Note};
+use crate::report::{About, Doubt, Note};
 use crate::{Refusal, Stroke, Trace};
 
 /// Smallest and largest side of a frame, mm.
 const SIDES: (f64, f64) = (20.0, 20_000.0);
 /// White round the target's discs, mm: its page.
 const PAGE: f64 = 34.0;
+
+/// Error of parallax that is doubted, mm.
+const GUESSED: f64 = 0.3;
 
 /// What was found, on its way into the trace.
 struct Found {
@@ -102,9 +105,10 @@ fn line_of(
         notes: Vec::new(),
         doubts: Vec::new(),
     };
+    let mut unsure = Vec::new();
     for line in &lines.taken {
         found.width = found.width.max(line.width);
-        let run = tips::finish(&light, line, shift_of(line, ask.line, &lines));
+        let run = tips::finish(&light, line, shift_of(line, ask.line, &lines), &mut unsure);
         if run.len() > 1 {
             found
                 .strokes
@@ -118,6 +122,16 @@ fn line_of(
     }
     let dots = lines.dots.iter().map(|p| Stroke::new(vec![again(*p)]));
     found.strokes.extend(dots);
+    for p in &mut unsure {
+        *p = again(*p);
+    }
+    found.doubts.extend(Doubt::first_of(
+        About::Closing,
+        &unsure,
+        3,
+        "the line is not seen here, and its way was guessed: draw it through and take the picture again, or look whether it is right",
+        |n| format!("{n} more places where the line is not seen were guessed"),
+    ));
     tell(&lines, ask, &mut found.notes, &mut found.doubts);
     Ok(found)
 }
@@ -151,18 +165,62 @@ fn part_of(
     keep: &dyn Fn(Point) -> bool,
     ask: &Ask,
 ) -> Result<Found, Refusal> {
-    let area = Area {
-        low: Point::new(0.0, 0.0),
-        high: Point::new(size.0, size.1),
-    }
-    .grown(-0.005 * size.0.max(size.1));
-    let mut rims = part::find(flat, &Tint::Grey.light(flat), area, keep)?;
-    let places = |r: &Vec<Rim>| r.iter().map(|p| p.at).collect();
-    let runs: Vec<Vec<Point>> = rims.iter().map(places).collect();
+    let long = size.0.max(size.1);
+    let area = match ask.scale {
+        // The part lies beside the target's page.
+        Scale::Target(..) if ask.corners.is_none() => area_of(ask, size),
+        _ => Area {
+            low: Point::new(0.0, 0.0),
+            high: Point::new(size.0, size.1),
+        }
+        .grown(-0.005 * long),
+    };
+    let mut part = part::find(flat, &Tint::Grey.light(flat), area, keep)?;
+    let places = |r: &Vec<Rim>| r.iter().chain(r.first()).map(|p| p.at).collect();
+    let runs: Vec<Vec<Point>> = part.rims.iter().map(places).collect();
     let again = unbowed(frame, size, ask, &runs);
-    for p in rims.iter_mut().flatten() {
+    for p in part.rims.iter_mut().flatten() {
         p.at = again(p.at);
     }
+    let mut doubts = Vec::new();
+    if let Some(at) = part.vague {
+        doubts.push(Doubt::at(
+            About::Closing,
+            "part of the rim is hardly seen and was guessed: a shadow, or glare, lies there; take the picture again in even light, or look whether it is right",
+            again(at),
+        ));
+    }
+    if let Some(wide) = part::is_thread(&part.rims) {
+        doubts.push(Doubt::new(
+            About::Reading,
+            format!("what was taken for a part is a ring or band only {wide:.1} mm wide: if it is a drawn line, leave out --part"),
+        ));
+    }
+    let (above, note, doubt) = parallax(picture, frame, &part.rims, ask)?;
+    doubts.extend(doubt);
+    let stroke = |rim: &Vec<Rim>| {
+        let mut points = match above {
+            Some(a) => a.lowered(rim),
+            None => rim.iter().map(|p| p.at).collect(),
+        };
+        points.extend(points.first().copied());
+        Stroke::new(points)
+    };
+    Ok(Found {
+        strokes: part.rims.iter().map(stroke).collect(),
+        width: 0.0,
+        notes: vec![note],
+        doubts,
+    })
+}
+
+/// From where the part was seen, what is said of it, and whether that is too much of a guess.
+fn parallax(
+    picture: &Picture,
+    frame: &Frame,
+    rims: &[Vec<Rim>],
+    ask: &Ask,
+) -> Result<(Option<Above>, Note, Option<Doubt>), Refusal> {
     let long = picture.width().max(picture.height()) as f64;
     let camera = match ask.camera {
         Some(height) => focal_for_height(&frame.view, height, long),
@@ -170,48 +228,44 @@ fn part_of(
     };
     let (foot, seen_from) = camera.stands(&frame.view);
     let height = ask.camera.unwrap_or(seen_from);
-    let above = (ask.thickness > 0.0).then_some(Above {
-        foot,
-        height,
-        thickness: ask.thickness,
-    });
-    if ask.thickness >= height {
+    let thick = ask.thickness;
+    if thick >= height {
         return Err(Refusal::Setting(format!(
-            "a part {} mm thick would reach the camera, which stands {height:.0} mm over the plate",
-            ask.thickness
+            "a part {thick} mm thick would reach the camera, which stands {height:.0} mm over the plate"
         )));
     }
-    let far = rims
-        .iter()
-        .flatten()
-        .map(|p| p.at.distance(foot))
-        .fold(0.0, f64::max);
-    let each = far / height;
-    let text = match above {
-        Some(a) => format!(
-            "the camera stood {height:.0} mm over the plate{}: up to {:.2} mm of parallax of {} mm thickness were taken out",
-            if ask.camera.is_some() {
-                ""
-            } else {
-                ", as the frame shows it"
-            },
-            each * a.thickness,
-            a.thickness
-        ),
-        None => format!(
+    let far = rims.iter().flatten().map(|p| p.at.distance(foot));
+    let far = far.fold(0.0, f64::max);
+    if thick <= 0.0 {
+        let each = far / height;
+        let text = format!(
             "the part's thickness is not said: for each mm of it, its upper edge comes out up to {each:.2} mm too far out; say --thickness"
-        ),
+        );
+        return Ok((None, Note::new(text), None));
+    }
+    let (low, high) = Camera::heights(&frame.view, long);
+    let wrong = far * thick * (1.0 / low - 1.0 / height).max(1.0 / height - 1.0 / high);
+    let doubt = (ask.camera.is_none() && wrong > GUESSED).then(|| {
+        Doubt::new(
+            About::Reading,
+            format!("how high the camera stood is a guess, anything from {low:.0} to {high:.0} mm, so that edges may be {wrong:.1} mm off: say its height over the plate with --height, or take the picture from higher up"),
+        )
+    });
+    let from = match ask.camera {
+        Some(_) => String::new(),
+        None if high > 1.15 * low => format!(", or anything from {low:.0} to {high:.0} mm"),
+        None => ", as the frame shows it".to_owned(),
     };
-    let lowered = |p: Rim| above.map_or(p.at, |a| a.lowered(p));
-    Ok(Found {
-        strokes: rims
-            .into_iter()
-            .map(|rim| Stroke::new(rim.into_iter().map(lowered).collect()))
-            .collect(),
-        width: 0.0,
-        notes: vec![Note::new(text)],
-        doubts: Vec::new(),
-    })
+    let text = format!(
+        "the camera stood {height:.0} mm over the plate{from}; up to {:.2} mm of parallax of {thick} mm thickness were taken out",
+        far / height * thick
+    );
+    let above = Above {
+        foot,
+        height,
+        thickness: thick,
+    };
+    Ok((Some(above), Note::new(text), doubt))
 }
 
 pub(super) fn check(ask: &Ask) -> Result<(), Refusal> {
