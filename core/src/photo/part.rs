@@ -31,6 +31,12 @@ const LEVELS: [f32; 4] = [LEAST, 0.45, 0.8, 1.3];
 const THREAD: f64 = 5.0;
 /// Holes smaller than this are specks, mm².
 const SPECK: f64 = 8.0;
+/// Sine of the angle within which a rim points at the camera's foot, about.
+const GRAZES: f64 = 0.2;
+/// Places of a rim beside such a stretch that are smoothed with it.
+const MARGIN: usize = 3;
+/// Off a straight line by less is straight, mm.
+const STRAIGHT: f64 = 0.15;
 /// Spacing of the rim's points, mm.
 const STEP: f64 = 0.5;
 /// A rim is no rim where the tone's step is less than this share of the usual one; and more than so many of such places are
@@ -405,14 +411,22 @@ impl Above {
             .map(|p| (p, true))
             .collect();
         // At a corner between a side whose upper edge is seen and one whose lower edge is, the upright edge between them is
-        // seen as well, which is on neither.
+        // seen as well, which is on neither: it points at the camera's foot, and is so long as it is lowered by.
+        let points_there = |i: usize| {
+            let slope = at(i).and_then(|r| Some((r.at - self.foot).unit()?.dot(r.outward)));
+            slope.is_some_and(|s| s.abs() < GRAZES)
+        };
         for (i, r) in rim.iter().enumerate() {
-            let turns = |k: usize| Some(at(i + n - k)?.outward.dot(at(i + 1 + k)?.outward));
-            let changes = at(i + 1).is_some_and(|next| faces_away(next) != faces_away(r));
-            if n > 20 && changes && turns(5).is_some_and(|c| c < 0.94) {
-                let reach = ((beside(r) + 1.0) / STEP) as usize;
-                for k in 0..(2 * reach).min(n) {
-                    if let Some(o) = out.get_mut((i + 1 + n - reach % n + k) % n) {
+            if at(i + 1).is_none_or(|next| faces_away(next) == faces_away(r)) {
+                continue;
+            }
+            let most = ((1.3 * beside(r) + 2.0) / STEP) as usize;
+            let before = (0..n).take_while(|k| points_there(i + n - k)).count();
+            let after = (1..n).take_while(|k| points_there(i + k)).count();
+            let dropped = before + after + 2 * MARGIN;
+            if before + after <= most && 2 * dropped < n {
+                for k in 0..dropped {
+                    if let Some(o) = out.get_mut((i + 1 + 2 * n - before - MARGIN + k) % n) {
                         o.1 = false;
                     }
                 }
@@ -431,27 +445,41 @@ fn cornered(run: &[(Point, bool)]) -> Vec<Point> {
         return run.iter().map(|p| p.0).collect();
     };
     let turned: Vec<(Point, bool)> = run.iter().cycle().skip(start).take(n).copied().collect();
-    let spans: Vec<Vec<Point>> = turned
-        .split(|p| !p.1)
-        .filter(|s| !s.is_empty())
-        .map(|s| s.iter().map(|p| p.0).collect())
-        .collect();
+    let mut spans: Vec<(bool, Vec<Point>)> = Vec::new();
+    for (p, meant) in turned {
+        match spans.last_mut() {
+            Some((kind, span)) if *kind == meant => span.push(p),
+            _ => spans.push((meant, vec![p])),
+        }
+    }
     let mut out = Vec::with_capacity(n);
-    for (span, next) in spans.iter().zip(spans.iter().cycle().skip(1)) {
-        out.extend(span);
-        out.extend(corner(span, next));
+    for (i, (meant, span)) in spans.iter().enumerate() {
+        let beside = |k: usize| spans.get((i + k) % spans.len()).map(|s| s.1.as_slice());
+        let at = match (meant, beside(spans.len() - 1), beside(1)) {
+            (false, Some(before), Some(after)) => corner(before, after),
+            _ => None,
+        };
+        match at {
+            Some(at) => out.push(at),
+            None => out.extend(span),
+        }
     }
     out
 }
 
-/// Where the end of a run, carried on, meets the beginning of the next, if that is a corner near by.
+/// Where the straight end of a run, carried on, meets the straight beginning of the next.
 fn corner(before: &[Point], after: &[Point]) -> Option<Point> {
     const ARM: usize = 12;
-    let (a, u) = line(before.get(before.len().saturating_sub(ARM)..)?)?;
-    let (b, v) = line(after.get(..ARM.min(after.len()))?)?;
+    let arm = |points: &[Point]| {
+        let (p, u) = line(points)?;
+        let off = points.iter().map(|q| (*q - p).cross(u).abs());
+        (points.len() >= ARM / 2 && off.fold(0.0, f64::max) < STRAIGHT).then_some((p, u))
+    };
+    let (a, u) = arm(before.get(before.len().saturating_sub(ARM)..)?)?;
+    let (b, v) = arm(after.get(..ARM.min(after.len()))?)?;
     let sine = u.cross(v);
     let at = a + u * ((b - a).cross(v) / sine);
     let (end, start) = (before.last()?, after.first()?);
-    let far = 2.0 * end.distance(*start);
-    (sine.abs() > 0.25 && at.distance(*end) < far && at.distance(*start) < far).then_some(at)
+    let far = 2.0 * end.distance(*start) + 3.0;
+    (sine.abs() > 0.2 && at.distance(*end) < far && at.distance(*start) < far).then_some(at)
 }

@@ -8,7 +8,7 @@ use super::lines::{self, Lines};
 use super::part::{self, Above, Rim};
 use super::profile::{Light, Measured};
 use super::say::{scale_error, tell, tell_scale};
-use super::scale::frame_of;
+use super::scale::{frame_of, is_blurred};
 use super::straight::{straighten, stretches};
 use super::{Ask, Photo, Picture, Scale, Wanted, Watch, tips};
 use crate::geom::Point;
@@ -27,6 +27,8 @@ const GUESSED: f64 = 0.3;
 struct Found {
     strokes: Vec<Stroke>,
     width: f64,
+    /// What lengths may be off by beside the scale, as a share.
+    off: f64,
     notes: Vec<Note>,
     doubts: Vec<Doubt>,
 }
@@ -53,7 +55,7 @@ pub fn read(
         true => part_of(picture, &flat, &mut frame, size, &keep, ask)?,
         false => line_of(&flat, &mut frame, size, &keep, ask, &mut watch)?,
     };
-    let plus_minus = scale_error(&frame, size, ask);
+    let plus_minus = scale_error(&frame, size, ask, found.off);
     tell_scale(
         &frame,
         size,
@@ -63,6 +65,12 @@ pub fn read(
         &mut found.notes,
         &mut found.doubts,
     );
+    if is_blurred(picture) {
+        found.doubts.push(Doubt::new(
+            About::Reading,
+            "the picture is blurred: what is measured in it may be wrong by as much; hold the camera still, focus on the plate and take it again",
+        ));
+    }
     watch.at(1.0)?;
     Ok(Photo {
         trace: Trace {
@@ -102,6 +110,7 @@ fn line_of(
     let mut found = Found {
         strokes: Vec::new(),
         width: 0.0,
+        off: 0.0,
         notes: Vec::new(),
         doubts: Vec::new(),
     };
@@ -196,10 +205,10 @@ fn part_of(
             format!("what was taken for a part is a ring or band only {wide:.1} mm wide: if it is a drawn line, leave out --part"),
         ));
     }
-    let (above, note, doubt) = parallax(picture, frame, &part.rims, ask)?;
-    doubts.extend(doubt);
+    let parallax = Parallax::of(picture, frame, &part.rims, ask)?;
+    doubts.extend(parallax.doubt);
     let stroke = |rim: &Vec<Rim>| {
-        let mut points = match above {
+        let mut points = match parallax.above {
             Some(a) => a.lowered(rim),
             None => rim.iter().map(|p| p.at).collect(),
         };
@@ -209,63 +218,82 @@ fn part_of(
     Ok(Found {
         strokes: part.rims.iter().map(stroke).collect(),
         width: 0.0,
-        notes: vec![note],
+        off: parallax.off,
+        notes: vec![parallax.note],
         doubts,
     })
 }
 
 /// From where the part was seen, what is said of it, and whether that is too much of a guess.
-fn parallax(
-    picture: &Picture,
-    frame: &Frame,
-    rims: &[Vec<Rim>],
-    ask: &Ask,
-) -> Result<(Option<Above>, Note, Option<Doubt>), Refusal> {
-    let long = picture.width().max(picture.height()) as f64;
-    let camera = match ask.camera {
-        Some(height) => focal_for_height(&frame.view, height, long),
-        None => Camera::of(&frame.view, long),
-    };
-    let (foot, seen_from) = camera.stands(&frame.view);
-    let height = ask.camera.unwrap_or(seen_from);
-    let thick = ask.thickness;
-    if thick >= height {
-        return Err(Refusal::Setting(format!(
-            "a part {thick} mm thick would reach the camera, which stands {height:.0} mm over the plate"
-        )));
-    }
-    let far = rims.iter().flatten().map(|p| p.at.distance(foot));
-    let far = far.fold(0.0, f64::max);
-    if thick <= 0.0 {
-        let each = far / height;
-        let text = format!(
-            "the part's thickness is not said: for each mm of it, its upper edge comes out up to {each:.2} mm too far out; say --thickness"
-        );
-        return Ok((None, Note::new(text), None));
-    }
-    let (low, high) = Camera::heights(&frame.view, long);
-    let wrong = far * thick * (1.0 / low - 1.0 / height).max(1.0 / height - 1.0 / high);
-    let doubt = (ask.camera.is_none() && wrong > GUESSED).then(|| {
+struct Parallax {
+    above: Option<Above>,
+    off: f64,
+    note: Note,
+    doubt: Option<Doubt>,
+}
+
+impl Parallax {
+    fn of(picture: &Picture, frame: &Frame, rims: &[Vec<Rim>], ask: &Ask) -> Result<Self, Refusal> {
+        let long = picture.width().max(picture.height()) as f64;
+        let camera = match ask.camera {
+            Some(height) => focal_for_height(&frame.view, height, long),
+            None => Camera::of(&frame.view, long),
+        };
+        let (foot, seen_from) = camera.stands(&frame.view);
+        let height = ask.camera.unwrap_or(seen_from);
+        let thick = ask.thickness;
+        if thick >= height {
+            return Err(Refusal::Setting(format!(
+                "a part {thick} mm thick would reach the camera, which stands {height:.0} mm over the plate"
+            )));
+        }
+        let far = rims.iter().flatten().map(|p| p.at.distance(foot));
+        let far = far.fold(0.0, f64::max);
+        if thick <= 0.0 {
+            let each = far / height;
+            let text = format!(
+                "the part's thickness is not said: for each mm of it, its upper edge comes out up to {each:.2} mm too far out; say --thickness"
+            );
+            return Ok(Self {
+                above: None,
+                off: 0.0,
+                note: Note::new(text),
+                doubt: None,
+            });
+        }
+        let (low, high) = Camera::heights(&frame.view, long);
+        let off = match ask.camera {
+            Some(_) => 0.0,
+            None => thick * (1.0 / low - 1.0 / height).max(1.0 / height - 1.0 / high),
+        };
+        let wrong = far * off;
+        let doubt = (wrong > GUESSED).then(|| {
         Doubt::new(
             About::Reading,
             format!("how high the camera stood is a guess, anything from {low:.0} to {high:.0} mm, so that edges may be {wrong:.1} mm off: say its height over the plate with --height, or take the picture from higher up"),
         )
     });
-    let from = match ask.camera {
-        Some(_) => String::new(),
-        None if high > 1.15 * low => format!(", or anything from {low:.0} to {high:.0} mm"),
-        None => ", as the frame shows it".to_owned(),
-    };
-    let text = format!(
-        "the camera stood {height:.0} mm over the plate{from}; up to {:.2} mm of parallax of {thick} mm thickness were taken out",
-        far / height * thick
-    );
-    let above = Above {
-        foot,
-        height,
-        thickness: thick,
-    };
-    Ok((Some(above), Note::new(text), doubt))
+        let from = match ask.camera {
+            Some(_) => String::new(),
+            None if high > 1.15 * low => format!(", or anything from {low:.0} to {high:.0} mm"),
+            None => ", as the frame shows it".to_owned(),
+        };
+        let text = format!(
+            "the camera stood {height:.0} mm over the plate{from}; up to {:.2} mm of parallax of {thick} mm thickness were taken out",
+            far / height * thick
+        );
+        let above = Above {
+            foot,
+            height,
+            thickness: thick,
+        };
+        Ok(Self {
+            above: Some(above),
+            off,
+            note: Note::new(text),
+            doubt,
+        })
+    }
 }
 
 pub(super) fn check(ask: &Ask) -> Result<(), Refusal> {
