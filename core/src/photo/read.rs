@@ -269,7 +269,7 @@ impl Parallax {
         let wrong = far * off;
         let doubt = (wrong > GUESSED).then(|| {
         Doubt::new(
-            About::Reading,
+            About::Units,
             format!("how high the camera stood is a guess, anything from {low:.0} to {high:.0} mm, so that edges may be {wrong:.1} mm off: say its height over the plate with --height, or take the picture from higher up"),
         )
     });

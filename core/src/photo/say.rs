@@ -135,7 +135,7 @@ pub(super) fn tell_scale(
             About::Units,
             format!("the four marks are not quite alike, or stand a little oddly: look whether they are yours (pixels {}), else show them with --corners", at.join(" ")),
         ));
-    } else if plus_minus > 0.01 {
+    } else if plus_minus > 0.01 && !doubts.iter().any(|d| d.about == About::Units) {
         doubts.push(Doubt::new(
             About::Units,
             format!("the scale is known to {:.1} % only: take the picture nearer and straighter, or measure one length on the plate and give it as a size", 100.0 * plus_minus),
