@@ -31,8 +31,8 @@ const LEVELS: [f32; 4] = [LEAST, 0.45, 0.8, 1.3];
 const THREAD: f64 = 5.0;
 /// Holes smaller than this are specks, mm².
 const SPECK: f64 = 8.0;
-/// Sine of the angle within which a rim points at the camera's foot, about.
-const GRAZES: f64 = 0.2;
+/// Sine of the angle within which a rim points at the camera's foot.
+const GRAZES: f64 = 0.06;
 /// Places of a rim beside such a stretch that are smoothed with it.
 const MARGIN: usize = 3;
 /// Off a straight line by less is straight, mm.
@@ -399,36 +399,34 @@ impl Above {
     /// A rim brought down to the plane of the frame.
     pub fn lowered(&self, rim: &[Rim]) -> Vec<Point> {
         let n = rim.len();
-        let faces_away = |r: &Rim| (r.at - self.foot).dot(r.outward) > 0.0;
-        let at = |i: usize| rim.get(i % n.max(1));
-        let beside = |r: &Rim| self.thickness / self.height * r.at.distance(self.foot);
-        let mut out: Vec<(Point, bool)> = rim
-            .iter()
-            .map(|r| match faces_away(r) {
-                true => self.foot + (r.at - self.foot) * (1.0 - self.thickness / self.height),
-                false => r.at,
-            })
-            .map(|p| (p, true))
-            .collect();
-        // At a corner between a side whose upper edge is seen and one whose lower edge is, the upright edge between them is
-        // seen as well, which is on neither: it points at the camera's foot, and is so long as it is lowered by.
-        let points_there = |i: usize| {
-            let slope = at(i).and_then(|r| Some((r.at - self.foot).unit()?.dot(r.outward)));
-            slope.is_some_and(|s| s.abs() < GRAZES)
+        let share = self.thickness / self.height;
+        let away = |r: &Rim| {
+            let from = (r.at - self.foot).unit();
+            from.is_some_and(|u| u.dot(r.outward) > GRAZES)
         };
-        for (i, r) in rim.iter().enumerate() {
-            if at(i + 1).is_none_or(|next| faces_away(next) == faces_away(r)) {
-                continue;
-            }
-            let most = ((1.3 * beside(r) + 2.0) / STEP) as usize;
-            let before = (0..n).take_while(|k| points_there(i + n - k)).count();
-            let after = (1..n).take_while(|k| points_there(i + k)).count();
-            let dropped = before + after + 2 * MARGIN;
-            if before + after <= most && 2 * dropped < n {
-                for k in 0..dropped {
-                    if let Some(o) = out.get_mut((i + 1 + 2 * n - before - MARGIN + k) % n) {
-                        o.1 = false;
-                    }
+        let away: Vec<bool> = rim.iter().map(away).collect();
+        let votes = |i: usize| {
+            let near = (0..=2 * MARGIN).filter_map(|k| away.get((i + n + k - MARGIN) % n));
+            near.filter(|a| **a).count() > MARGIN
+        };
+        let upper: Vec<bool> = (0..n).map(|i| n > 2 * MARGIN && votes(i)).collect();
+        let down = |(r, upper): (&Rim, &bool)| match upper {
+            true => (self.foot + (r.at - self.foot) * (1.0 - share), true),
+            false => (r.at, true),
+        };
+        let mut out: Vec<(Point, bool)> = rim.iter().zip(&upper).map(down).collect();
+        // Between a side whose upper edge is seen and one whose lower edge is, the upright edge is seen as well, which is on
+        // neither: it points at the camera's foot, and is so long as what it joins is lowered by.
+        for (i, (r, is_upper)) in rim.iter().zip(&upper).enumerate() {
+            let long = (share * r.at.distance(self.foot) / STEP) as usize + 2 * MARGIN;
+            let (back, on) = match (is_upper, upper.get((i + 1) % n)) {
+                (true, Some(false)) => (MARGIN, long),
+                (false, Some(true)) => (long, MARGIN),
+                _ => continue,
+            };
+            for k in (0..back + on).filter(|_| 2 * (back + on) < n) {
+                if let Some(o) = out.get_mut((i + 1 + n - back + k) % n) {
+                    o.1 = false;
                 }
             }
         }
@@ -460,11 +458,21 @@ fn cornered(run: &[(Point, bool)]) -> Vec<Point> {
             _ => None,
         };
         match at {
+            _ if *meant => out.extend(span),
             Some(at) => out.push(at),
+            // On a curve the one side, lowered, ends where the other begins.
+            None if ends_near(beside(spans.len() - 1), beside(1)) => {}
             None => out.extend(span),
         }
     }
     out
+}
+
+fn ends_near(before: Option<&[Point]>, after: Option<&[Point]>) -> bool {
+    let ends = before
+        .and_then(|b| b.last())
+        .zip(after.and_then(|a| a.first()));
+    ends.is_some_and(|(a, b)| a.distance(*b) < 8.0 * STEP)
 }
 
 /// Where the straight end of a run, carried on, meets the straight beginning of the next.
@@ -482,4 +490,56 @@ fn corner(before: &[Point], after: &[Point]) -> Option<Point> {
     let (end, start) = (before.last()?, after.first()?);
     let far = 2.0 * end.distance(*start) + 3.0;
     (sine.abs() > 0.2 && at.distance(*end) < far && at.distance(*start) < far).then_some(at)
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    /// Points every half millimetre along straight sides, with the way out of each.
+    fn rim_of(corners: &[(f64, f64)]) -> Vec<Rim> {
+        let ends = corners.iter().zip(corners.iter().cycle().skip(1));
+        ends.flat_map(|(a, b)| {
+            let (a, b) = (Point::new(a.0, a.1), Point::new(b.0, b.1));
+            let n = (a.distance(b) / STEP) as i32;
+            let outward = -(b - a).unit().unwrap().left();
+            (0..n).map(move |i| Rim {
+                at: a.lerp(b, f64::from(i) / f64::from(n)),
+                outward,
+                step: 1.0,
+            })
+        })
+        .collect()
+    }
+
+    #[test]
+    fn the_upright_edge_at_a_corner_of_a_thick_part_is_not_part_of_its_rim() {
+        let above = Above {
+            foot: Point::new(0.0, 0.0),
+            height: 400.0,
+            thickness: 10.0,
+        };
+        // A square from (50, 20) to (110, 80): its near sides are seen below, its far ones above, farther out.
+        let grown = |x: f64, y: f64| (x / 0.975, y / 0.975);
+        let seen = [
+            (50.0, 20.0),
+            (110.0, 20.0),
+            grown(110.0, 20.0),
+            grown(110.0, 80.0),
+            grown(50.0, 80.0),
+            (50.0, 80.0),
+        ];
+        // The way out is to the right of the way: these run clockwise as the rims of a mask do.
+        let run = above.lowered(&rim_of(
+            &seen
+                .map(|(x, y)| (x, -y))
+                .into_iter()
+                .rev()
+                .collect::<Vec<_>>(),
+        ));
+        for p in run {
+            let off = ((p.x - 80.0).abs() - 30.0).max((-p.y - 50.0).abs() - 30.0);
+            assert!(off.abs() < 0.05, "{p:?} {off}");
+        }
+    }
 }

@@ -431,6 +431,21 @@ mod tests {
     }
 
     #[test]
+    fn small_round_holes_in_a_row_are_no_letters() {
+        let hole = |x: f64, y: f64, at: f64| (libm::hypot(x - at, y - 75.0) - 6.0).abs() < 1.0;
+        let rim = |x: f64, y: f64| ((x - 100.0).abs() - 60.0).max((y - 75.0).abs() - 45.0);
+        let dark = |x: f64, y: f64| rim(x, y).abs() < 1.0 || hole(x, y, 80.0) || hole(x, y, 102.0);
+        let photo = read_of(dark, false);
+        assert_eq!(photo.trace.strokes.len(), 3);
+    }
+
+    #[test]
+    fn a_drawn_line_taken_for_a_part_is_a_doubt() {
+        let photo = read_of(drawn, true);
+        assert!(photo.doubts.iter().any(|d| d.text.contains("--part")));
+    }
+
+    #[test]
     fn the_ground_round_a_large_part_is_no_part() {
         let inside = |x: f64, y: f64| (x - 100.0).abs() < 60.0 && (y - 75.0).abs() < 45.0;
         let found = extents(&read_of(inside, true));
