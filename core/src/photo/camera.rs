@@ -29,6 +29,32 @@ const FOCAL_SPREAD: f64 = 0.4;
 impl Camera {
     /// The likeliest camera.
     pub fn of(view: &View, long_side: f64) -> Self {
+        let (mut best, mut least) = (Self::at(view, long_side), f64::INFINITY);
+        Self::each(view, long_side, |camera, cost| {
+            if cost < least {
+                (best, least) = (camera, cost);
+            }
+        });
+        best
+    }
+
+    /// The least and the greatest height over the plate, mm, that are about as likely as the likeliest (one standard
+    /// deviation): from straight above nothing but the usual focal length tells of it.
+    pub fn heights(view: &View, long_side: f64) -> (f64, f64) {
+        let mut least = f64::INFINITY;
+        Self::each(view, long_side, |_, cost| least = least.min(cost));
+        let (mut low, mut high) = (f64::INFINITY, 0.0_f64);
+        Self::each(view, long_side, |camera, cost| {
+            if cost <= least + 1.0 {
+                let (_, height) = camera.stands(view);
+                (low, high) = (low.min(height), high.max(height));
+            }
+        });
+        (low, high)
+    }
+
+    /// Cameras of focal lengths from half to three and a half times the long side, and what each costs.
+    fn each(view: &View, long_side: f64, mut call: impl FnMut(Self, f64)) {
         // In the plane's columns the focal length is a factor of two of three numbers: each product of columns is a sum of
         // two parts, one of them over its square.
         let [p, q, _] = columns(view, 1.0);
@@ -37,8 +63,6 @@ impl Camera {
             (a0 * b0 + a1 * b1, a2 * b2)
         };
         let (pp, qq, pq) = (parts(p, p), parts(q, q), parts(p, q));
-        let (mut best, mut least) = (Self::at(view, long_side), f64::INFINITY);
-        // From half to three and a half times the long side.
         const STEPS: i32 = 60;
         let (from, step) = (-0.7, 1.95 / f64::from(STEPS));
         let grows = libm::exp(step);
@@ -50,18 +74,14 @@ impl Camera {
             let mean = 0.5 * (pp + qq);
             let misfit = libm::hypot(pq / mean, 0.5 * (pp - qq) / mean);
             let m = misfit / USUAL_MISFIT;
-            let cost = m * m + unusual * unusual;
-            if cost < least {
-                least = cost;
-                best = Self {
-                    focal,
-                    misfit,
-                    unusual,
-                };
-            }
+            let camera = Self {
+                focal,
+                misfit,
+                unusual,
+            };
+            call(camera, m * m + unusual * unusual);
             focal *= grows;
         }
-        best
     }
 
     fn at(view: &View, focal: f64) -> Self {

@@ -89,6 +89,8 @@ pub(super) fn chains(bits: &[bool], width: usize, wide: f64, gap: f64) -> Vec<Ch
         on: BTreeMap::new(),
         wide,
     };
+    // Ends of a line beside a crossing of nothing else, which a step of the thinned line makes, are no spurs.
+    net.join();
     for _ in 0..3 {
         net.prune(1.1 * wide);
         net.join();
@@ -176,6 +178,10 @@ fn branches(bits: &[bool], width: usize) -> Vec<Branch> {
             }
         }
         let begin = from.and_then(|f| node_of.get(&f).copied());
+        // A pixel beside two of a crossing's own leads nowhere.
+        if begin.is_some() && begin == end_node && points.len() < 4 {
+            return;
+        }
         out.push(Branch {
             points,
             nodes: [begin, end_node],

@@ -57,6 +57,8 @@ pub(super) struct Frame {
     pub cost: f64,
     /// How well a corner is known, pixels.
     pub sure: f64,
+    /// How well the lens's bend is known, standard deviation.
+    pub bends: f64,
 }
 
 impl Frame {
@@ -301,6 +303,7 @@ fn judged(four: [&Seen; 4], w: f64, h: f64, lens: Lens) -> Option<Frame> {
         corners,
         cost,
         sure: 0.05 + 0.25 * rough,
+        bends: super::lens::USUAL,
     })
 }
 

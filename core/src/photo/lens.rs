@@ -11,7 +11,7 @@ use super::view::Lens;
 use crate::geom::Point;
 
 /// What lenses usually bend by at the picture's corner.
-const USUAL: f64 = 0.004;
+pub(super) const USUAL: f64 = 0.004;
 /// The largest that is thought of.
 const MOST: f64 = 0.02;
 

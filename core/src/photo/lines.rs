@@ -13,7 +13,8 @@ use super::ink::{Ink, Pieces, Tint, WIDTHS, inks};
 use super::profile::{Light, Measured, measure};
 use super::thin::Mask;
 use crate::Refusal;
-use crate::geom::{Point, Sorted as _};
+use crate::geom::{Point, Sorted as _, Vec2};
+use std::collections::BTreeSet;
 
 /// Shorter closed lines are none, mm.
 const SHORTEST: f64 = 18.0;
@@ -34,6 +35,8 @@ pub(super) struct Lines {
     pub open: bool,
     /// Where an open line runs that is longer than all that were taken, and like them.
     pub broken: Option<Point>,
+    /// Closed lines inside one that was taken which were left out as too small or as letters.
+    pub small: Vec<Point>,
     score: f64,
 }
 
@@ -82,6 +85,8 @@ pub(super) fn find(
 /// A chain that was measured, with how strong its ink is.
 struct One {
     line: Measured,
+    /// The pieces of ink it runs on, by number.
+    on: BTreeSet<u32>,
     strength: f32,
     length: f64,
     extent: f64,
@@ -97,7 +102,8 @@ fn of_ink(flat: &Flat, light: &Grid, ink: &Ink, tint: Tint) -> Lines {
     mask.fill((0.5 * ink.scale * ink.scale / (pixel * pixel)) as usize + 2);
     let pieces = Pieces::of(mask.bits, ink.width);
     let dots = dots(flat, ink, &pieces);
-    thicker(&mut mask, (0.2 * ink.scale / pixel) as usize);
+    // Scratches and scribed lines go.
+    mask.open((0.2 * ink.scale / pixel) as usize);
     let area = mask.bits.iter().filter(|b| **b).count();
     mask.thin();
     // A skeleton's steps are a fifth longer than its pixels, slanting and straight together.
@@ -130,7 +136,9 @@ fn of_ink(flat: &Flat, light: &Grid, ink: &Ink, tint: Tint) -> Lines {
             .collect();
         if let Some(line) = measure(&light, &path, chain.closed, wide * pixel) {
             let area = bounds(&line);
+            let piece = |p: &Point| pieces.of.get(p.y as usize * ink.width + p.x as usize);
             all.push(One {
+                on: chain.points.iter().filter_map(piece).copied().collect(),
                 strength: quantile(&mut adds, 0.4),
                 length,
                 extent: (area.high.x - area.low.x).max(area.high.y - area.low.y),
@@ -139,18 +147,6 @@ fn of_ink(flat: &Flat, light: &Grid, ink: &Ink, tint: Tint) -> Lines {
         }
     }
     chosen(all, dots, tint, ink, &pieces, flat)
-}
-
-/// Takes out of a mask what is thinner than a square reaching `by` to each side: scratches, scribed lines.
-fn thicker(mask: &mut Mask, by: usize) {
-    let mut grid = Grid::new(mask.wide, mask.bits.len() / mask.wide.max(1));
-    for (v, b) in grid.values.iter_mut().zip(mask.bits.iter()) {
-        *v = f32::from(u8::from(*b));
-    }
-    let opened = grid.lowest(by).highest(by);
-    for (b, v) in mask.bits.iter_mut().zip(&opened.values) {
-        *b = *b && *v > 0.5;
-    }
 }
 
 fn bounds(line: &Measured) -> Area {
@@ -201,18 +197,32 @@ fn chosen(
             left: Vec::new(),
             open: true,
             broken: None,
+            small: Vec::new(),
             score: 0.0,
         };
     };
     let (mut taken, mut left) = (Vec::new(), Vec::new());
     let mut score = main.map_or(0.0, |m| if closed { 0.0 } else { 0.15 * worth(m) });
     let mut broken = None;
+    let mut small = Vec::new();
+    let rings = all.iter().filter(|o| o.line.closed);
+    let among = Among {
+        pieces,
+        ink,
+        flat,
+        rings: rings.flat_map(|o| o.on.iter().copied()).collect(),
+    };
     for one in all {
         let like = (one.line.width / width - 1.0).abs() < 0.4
             && one.strength > 0.45 * strength
             && one.line.share > 0.5;
+        // Nobody writes an O so round as a hole is.
+        let beside = match one.extent < LETTER && !is_round(&one.line) {
+            true => company(&one, &among),
+            false => (0, 0),
+        };
         let fits = match closed {
-            true => is_loop(&one) && !(one.extent < LETTER && in_company(&one, pieces, flat, ink)),
+            true => is_loop(&one) && beside == (0, 0),
             false => one.length > (0.3 * longest).max(20.0),
         };
         let place = one.line.places.get(one.line.places.len() / 2).map(|p| p.at);
@@ -225,6 +235,10 @@ fn chosen(
             if closed && like && !one.line.closed && one.length > longest {
                 broken = broken.or(place);
             }
+            // Writing has strokes that are open.
+            if like && one.line.closed && beside.0 < 2 {
+                small.extend(place);
+            }
             left.extend(place);
         }
     }
@@ -235,6 +249,7 @@ fn chosen(
         .map(|d| d.at)
         .filter(|p| inside(p) || !closed)
         .collect();
+    small.retain(inside);
     Lines {
         tint,
         dark: ink.dark,
@@ -243,6 +258,7 @@ fn chosen(
         left,
         open: !closed,
         broken,
+        small,
         score,
     }
 }
@@ -257,26 +273,58 @@ pub(super) fn encloses(line: &Measured, p: Point) -> bool {
     crossed.count() % 2 == 1
 }
 
-/// Whether other small pieces stand beside a small one, as letters do.
-fn in_company(one: &One, pieces: &Pieces, flat: &Flat, ink: &Ink) -> bool {
-    let area = bounds(&one.line);
-    let near = area.grown(0.9 * one.extent);
-    let mut company = 0;
-    for piece in pieces.pixels.iter().skip(1) {
-        let Some(first) = piece.first() else { continue };
-        let p = flat.plate(
-            f64::from(*first % ink.width as u32),
-            f64::from(*first / ink.width as u32),
-            ink.by,
-        );
+/// How many small pieces of like ink, open ones and rings, stand beside a small line as letters do.
+fn company(one: &One, all: &Among) -> (usize, usize) {
+    let near = bounds(&one.line).grown(0.9 * one.extent);
+    let Among {
+        pieces, ink, flat, ..
+    } = all;
+    let is_near = |i: &u32| {
+        let (x, y) = (i % ink.width as u32, i / ink.width as u32);
+        near.holds(flat.plate(f64::from(x), f64::from(y), ink.by))
+    };
+    let is_letter = |number: u32, piece: &[u32]| {
         let (w, h) = pieces.extent(piece);
         let extent = w.max(h) as f64 * flat.step * ink.by as f64;
-        let other = !area.grown(0.5 * one.line.width).holds(p);
-        if other && near.holds(p) && extent < 3.0 * one.extent && extent > 0.25 * one.extent {
-            company += 1;
+        let like = extent < LETTER && extent < 3.0 * one.extent && extent > 0.25 * one.extent;
+        like && !one.on.contains(&number) && piece.iter().any(is_near) && {
+            let adds = piece
+                .iter()
+                .filter_map(|i| ink.adds.values.get(*i as usize));
+            let mut adds: Vec<f32> = adds.copied().collect();
+            quantile(&mut adds, 0.5) > 0.45 * one.strength
         }
-    }
-    company > 0
+    };
+    let numbered = (0..).zip(&pieces.pixels).skip(1);
+    let letters = numbered.filter(|(number, piece)| is_letter(*number, piece));
+    let (rings, open): (Vec<u32>, Vec<u32>) =
+        letters.map(|l| l.0).partition(|n| all.rings.contains(n));
+    (open.len(), rings.len())
+}
+
+/// The pieces that lines were found on.
+struct Among<'a> {
+    pieces: &'a Pieces,
+    ink: &'a Ink,
+    flat: &'a Flat,
+    /// Those that hold closed lines.
+    rings: BTreeSet<u32>,
+}
+
+/// Whether a closed line is a circle, but for a twelfth of its radius.
+fn is_round(line: &Measured) -> bool {
+    let sum = line
+        .places
+        .iter()
+        .fold(Vec2::new(0.0, 0.0), |s, p| s + p.at.to_vec());
+    let n = line.places.len().max(1) as f64;
+    let middle = Point::new(sum.x / n, sum.y / n);
+    let mut far: Vec<f32> = line
+        .places
+        .iter()
+        .map(|p| p.at.distance(middle) as f32)
+        .collect();
+    quantile(&mut far, 0.97) - quantile(&mut far, 0.03) < quantile(&mut far, 0.5) / 6.0
 }
 
 /// A compact piece.

@@ -12,7 +12,7 @@
 //!
 //! Fails where a hard shadow lies against the rim and is as dark as the part.
 
-use super::fits::least_squares;
+use super::fits::{least_squares, line};
 use super::flat::{Area, Flat};
 use super::grid::{Grid, quantile};
 use super::ink::Pieces;
@@ -25,10 +25,24 @@ use std::collections::BTreeMap;
 const COARSE: f64 = 4.0e5;
 /// Least difference of tone (logarithm of light) of part and ground.
 const LEAST: f32 = 0.25;
+/// And where what is found runs out of the area, others: a shadow that the part lies in is left under them.
+const LEVELS: [f32; 4] = [LEAST, 0.45, 0.8, 1.3];
+/// What is narrower than this all along is a drawn line rather than a part, mm.
+const THREAD: f64 = 5.0;
 /// Holes smaller than this are specks, mm².
 const SPECK: f64 = 8.0;
+/// Sine of the angle within which a rim points at the camera's foot.
+const GRAZES: f64 = 0.06;
+/// Places of a rim beside such a stretch that are smoothed with it.
+const MARGIN: usize = 3;
+/// Off a straight line by less is straight, mm.
+const STRAIGHT: f64 = 0.15;
 /// Spacing of the rim's points, mm.
 const STEP: f64 = 0.5;
+/// A rim is no rim where the tone's step is less than this share of the usual one; and more than so many of such places are
+/// told.
+const WEAK: f64 = 0.33;
+const MOST_WEAK: f64 = 0.025;
 
 /// The point under the camera, its height, and the part's thickness, mm.
 #[derive(Clone, Copy, Debug)]
@@ -43,15 +57,25 @@ pub(super) struct Above {
 pub(super) struct Rim {
     pub at: Point,
     pub outward: Vec2,
+    /// By how much the ground is brighter than the part, logarithm of light.
+    step: f64,
 }
 
-/// Finds the part in an area and measures its rims, the outer one first; closed runs, end on start.
+/// What was taken for the part.
+pub(super) struct Part {
+    /// Its rims, the outer one first; closed, the end not on the start.
+    pub rims: Vec<Vec<Rim>>,
+    /// Where a rim was not seen plainly, if that is more than a little of it.
+    pub vague: Option<Point>,
+}
+
+/// Finds the part in an area and measures its rims.
 pub(super) fn find(
     flat: &Flat,
     light: &Grid,
     area: Area,
     keep: &dyn Fn(Point) -> bool,
-) -> Result<Vec<Vec<Rim>>, Refusal> {
+) -> Result<Part, Refusal> {
     let (w, h) = flat.size();
     let by = (libm::sqrt(w as f64 * h as f64 / COARSE) as usize).max(1);
     let tones = light
@@ -61,24 +85,36 @@ pub(super) fn find(
     let inside: Vec<bool> = (0..tones.values.len())
         .map(|i| {
             let p = flat.plate((i % tones.width) as f64, (i / tones.width) as f64, by);
-            area.holds(p) && keep(p)
+            let seen = flat
+                .seen
+                .get((i / tones.width) * by * w + (i % tones.width) * by);
+            seen.is_some_and(|s| *s) && area.holds(p) && keep(p)
         })
         .collect();
     let none = || {
         Refusal::Trace("no part is seen that stands out from what it lies on: lay it on paper brighter or darker than itself, within the frame and clear of the marks".into())
     };
-    let mut best: Option<(f64, Vec<bool>, f32)> = None;
+    let mut best: Option<Piece> = None;
+    let mut cut_off: Vec<Vec<bool>> = Vec::new();
     for dark in [true, false] {
         let differs = beside_ground(&tones, &inside, dark);
-        if let Some(found) = largest(&differs, &inside, flat.step * by as f64)
-            && best.as_ref().is_none_or(|b| found.0 > b.0)
+        let (found, left) = largest(&differs, &inside, flat.step * by as f64);
+        cut_off.extend(left);
+        if let Some(found) = found
+            && best.as_ref().is_none_or(|b| found.plain > b.plain)
         {
             best = Some(found);
         }
     }
-    let (_, mask, _) = best.ok_or_else(none)?;
+    let best = best.ok_or_else(none)?;
+    if cut_off
+        .iter()
+        .any(|left| lies_in(&best.mask, left, tones.width))
+    {
+        return Err(Refusal::Trace("the part, or a shadow that is as dark, reaches the frame's side or a mark, and only a hole in it is whole: lay it clear of them, in light without shadows".into()));
+    }
     let mut rims: Vec<(f64, Vec<Rim>)> = Vec::new();
-    for rim in rims_of(&mask, tones.width) {
+    for rim in rims_of(&best.mask, tones.width) {
         let path: Vec<Point> = rim.iter().map(|p| flat.plate(p.x, p.y, by)).collect();
         let area = area_of(&path).abs();
         if path.len() < 8 || area < SPECK {
@@ -89,10 +125,40 @@ pub(super) fn find(
         }
     }
     rims.order_by(|a, b| b.0.total_cmp(&a.0));
+    let mut rims: Vec<Vec<Rim>> = rims.into_iter().map(|r| r.1).collect();
+    let vague = plain_ones(&mut rims);
     match rims.is_empty() {
         true => Err(none()),
-        false => Ok(rims.into_iter().map(|r| r.1).collect()),
+        false => Ok(Part { rims, vague }),
     }
+}
+
+/// Leaves out places of rims at which part and ground hardly differ, as they do elsewhere: shadows end there. Where one is,
+/// if they are many.
+fn plain_ones(rims: &mut [Vec<Rim>]) -> Option<Point> {
+    let mut steps: Vec<f32> = rims.iter().flatten().map(|r| r.step as f32).collect();
+    let typical = f64::from(quantile(&mut steps, 0.5));
+    let is_plain = |r: &Rim| r.step / typical > WEAK;
+    let weak = rims.iter().flatten().filter(|r| !is_plain(r)).count();
+    let at = rims.iter().flatten().find(|r| !is_plain(r)).map(|r| r.at);
+    for rim in rims.iter_mut() {
+        rim.retain(is_plain);
+    }
+    at.filter(|_| weak as f64 > MOST_WEAK * steps.len() as f64)
+}
+
+/// Whether a piece lies within the box of another that is larger.
+fn lies_in(piece: &[bool], other: &[bool], wide: usize) -> bool {
+    let bounds = |mask: &[bool]| {
+        let at = (0..mask.len()).filter(|i| mask.get(*i) == Some(&true));
+        at.map(|i| (i % wide, i / wide))
+            .fold((usize::MAX, 0, usize::MAX, 0), |(a, b, c, d), (x, y)| {
+                (a.min(x), b.max(x), c.min(y), d.max(y))
+            })
+    };
+    let count = |mask: &[bool]| mask.iter().filter(|b| **b).count();
+    let ((a, b, c, d), (e, f, g, h)) = (bounds(piece), bounds(other));
+    count(other) > count(piece) && a >= e && b <= f && c >= g && d <= h
 }
 
 /// How far the tone is beyond the ground's, to the dark or to the bright.
@@ -134,19 +200,16 @@ fn beside_ground(tones: &Grid, inside: &[bool], dark: bool) -> Grid {
     out
 }
 
-/// The largest piece that stands out and does not run out of the area: how plain it is, the piece, and by how
-/// much it stands out.
-fn largest(differs: &Grid, inside: &[bool], pixel: f64) -> Option<(f64, Vec<bool>, f32)> {
-    let over = |level: f32| -> Vec<bool> {
-        differs
-            .values
-            .iter()
-            .zip(inside)
-            .map(|(v, i)| *i && *v > level)
-            .collect()
-    };
-    let first = over(LEAST);
-    let pieces = Pieces::of(&first, differs.width);
+/// A piece that stands out.
+struct Piece {
+    /// How plain it is.
+    plain: f64,
+    mask: Vec<bool>,
+}
+
+/// The largest piece that stands out and does not run out of the area; and a larger one that does over a part of the area's
+/// rim, if there is one at every level.
+fn largest(differs: &Grid, inside: &[bool], pixel: f64) -> (Option<Piece>, Option<Vec<bool>>) {
     let edge = |i: &u32| {
         let i = *i as usize;
         [1, differs.width].iter().any(|d| {
@@ -156,45 +219,70 @@ fn largest(differs: &Grid, inside: &[bool], pixel: f64) -> Option<(f64, Vec<bool
                 .any(|j| j.is_none_or(|j| !inside.get(j).copied().unwrap_or(false)))
         })
     };
-    // The ground round a part of the other tone stands out as well, but runs along the area's own rim.
     let inner =
         (0..inside.len() as u32).filter(|i| inside.get(*i as usize).copied().unwrap_or(false));
     let around = inner.filter(|i| edge(i)).count();
-    let whole = |p: &&Vec<u32>| {
-        let beside = p.iter().filter(|i| edge(i)).count();
-        beside * 50 < p.len() && beside * 25 < around
-    };
-    let piece = pieces
-        .pixels
-        .iter()
-        .skip(1)
-        .filter(whole)
-        .max_by_key(|p| p.len())?;
-    let area = piece.len() as f64 * pixel * pixel;
-    let mut values: Vec<f32> = piece
-        .iter()
-        .filter_map(|i| differs.values.get(*i as usize).copied())
-        .collect();
-    let typical = quantile(&mut values, 0.5);
-    if area < 60.0 {
-        return None;
+    let (mut best, mut cut_off): (Option<Piece>, _) = (None, None);
+    for level in LEVELS {
+        let pieces = Pieces::of(&over(differs, inside, level), differs.width);
+        // The ground round a part of the other tone stands out as well, but runs along the area's own rim.
+        let (mut whole, mut cut): (Option<&Vec<u32>>, Option<&Vec<u32>>) = (None, None);
+        for piece in pieces.pixels.iter().skip(1) {
+            let beside = piece.iter().filter(|i| edge(i)).count();
+            let to = match beside * 50 < piece.len() && beside * 25 < around {
+                true => &mut whole,
+                false if beside * 2 < around => &mut cut,
+                false => continue,
+            };
+            *to = to.filter(|p| p.len() >= piece.len()).or(Some(piece));
+        }
+        let found = whole.and_then(|p| anew(p, differs, inside, pixel, level));
+        let larger = cut.filter(|c| whole.is_none_or(|w| c.len() > w.len()));
+        best = match (best, found) {
+            (Some(a), Some(b)) => Some(if b.plain > a.plain { b } else { a }),
+            (a, b) => a.or(b),
+        };
+        cut_off = larger.map(|c| mask_of(c, inside.len()));
+        if cut_off.is_none() {
+            break;
+        }
     }
-    // Anew at half of what this piece stands out by.
-    let level = (0.5 * typical).max(0.5 * LEAST);
-    let mask = over(level);
-    let again = Pieces::of(&mask, differs.width);
-    let start = piece.iter().max_by(|a, b| {
-        let v = |i: &u32| differs.values.get(*i as usize).copied().unwrap_or(0.0);
-        v(a).total_cmp(&v(b))
-    })?;
-    let mut out = vec![false; mask.len()];
-    let number = again.of.get(*start as usize)?;
-    for i in again.pixels.get(*number as usize)? {
+    (best, cut_off)
+}
+
+fn over(differs: &Grid, inside: &[bool], level: f32) -> Vec<bool> {
+    let all = differs.values.iter().zip(inside);
+    all.map(|(v, i)| *i && *v > level).collect()
+}
+
+fn mask_of(piece: &[u32], size: usize) -> Vec<bool> {
+    let mut out = vec![false; size];
+    for i in piece {
         if let Some(o) = out.get_mut(*i as usize) {
             *o = true;
         }
     }
-    Some((libm::sqrt(area) * f64::from(typical.min(1.5)), out, level))
+    out
+}
+
+/// A piece anew at half of what it stands out by, and at a level at least.
+fn anew(piece: &[u32], differs: &Grid, inside: &[bool], pixel: f64, least: f32) -> Option<Piece> {
+    let area = piece.len() as f64 * pixel * pixel;
+    let value = |i: &u32| differs.values.get(*i as usize).copied().unwrap_or(0.0);
+    let mut values: Vec<f32> = piece.iter().map(value).collect();
+    let typical = quantile(&mut values, 0.5);
+    if area < 60.0 {
+        return None;
+    }
+    let least = if least > LEAST { least } else { 0.5 * LEAST };
+    let level = (0.5 * typical).max(least);
+    let again = Pieces::of(&over(differs, inside, level), differs.width);
+    let start = piece.iter().max_by(|a, b| value(a).total_cmp(&value(b)))?;
+    let number = again.of.get(*start as usize)?;
+    Some(Piece {
+        plain: libm::sqrt(area) * f64::from(typical.min(1.5)),
+        mask: mask_of(again.pixels.get(*number as usize)?, inside.len()),
+    })
 }
 
 /// The rims of a mask in pixels: outer ones one way round, those of holes the other.
@@ -243,7 +331,7 @@ fn area_of(path: &[Point]) -> f64 {
     0.5 * ends.map(|(a, b)| a.to_vec().cross(b.to_vec())).sum::<f64>()
 }
 
-/// A rim to a small part of a pixel, closed; `None` where it is no rim.
+/// A rim to a small part of a pixel; `None` where it is no rim.
 fn measured(flat: &Flat, light: &Grid, path: &[Point]) -> Option<Vec<Rim>> {
     let path = even(&smooth(path, true, 0.6), true, STEP);
     let n = path.len();
@@ -290,21 +378,168 @@ fn measured(flat: &Flat, light: &Grid, path: &[Point]) -> Option<Vec<Rim>> {
             out.push(Rim {
                 at: *p + outward * d,
                 outward,
+                step: libm::log((outer.max(0.0) + 0.012) / (inner.max(0.0) + 0.012)),
             });
         }
     }
-    let first = *out.first()?;
-    out.push(first);
     (out.len() * 2 > n).then_some(out)
 }
 
+/// How wide a part is that is nothing but a narrow band, mm: what would be left of a drawn line.
+pub(super) fn is_thread(rims: &[Vec<Rim>]) -> Option<f64> {
+    let path = |r: &Vec<Rim>| r.iter().map(|p| p.at).collect::<Vec<Point>>();
+    let outer = area_of(&path(rims.first()?)).abs();
+    let holes: f64 = rims.iter().skip(1).map(|r| area_of(&path(r)).abs()).sum();
+    let round = STEP * rims.iter().map(Vec::len).sum::<usize>() as f64;
+    let wide = 2.0 * (outer - holes) / round;
+    (wide < THREAD && round > 40.0 * wide).then_some(wide)
+}
+
 impl Above {
-    /// A place of the rim brought down to the plane of the frame.
-    pub fn lowered(&self, Rim { at, outward }: Rim) -> Point {
-        let from = at - self.foot;
-        match from.dot(outward) > 0.0 {
-            true => self.foot + from * ((self.height - self.thickness) / self.height),
-            false => at,
+    /// A rim brought down to the plane of the frame.
+    pub fn lowered(&self, rim: &[Rim]) -> Vec<Point> {
+        let n = rim.len();
+        let share = self.thickness / self.height;
+        let away = |r: &Rim| {
+            let from = (r.at - self.foot).unit();
+            from.is_some_and(|u| u.dot(r.outward) > GRAZES)
+        };
+        let away: Vec<bool> = rim.iter().map(away).collect();
+        let votes = |i: usize| {
+            let near = (0..=2 * MARGIN).filter_map(|k| away.get((i + n + k - MARGIN) % n));
+            near.filter(|a| **a).count() > MARGIN
+        };
+        let upper: Vec<bool> = (0..n).map(|i| n > 2 * MARGIN && votes(i)).collect();
+        let down = |(r, upper): (&Rim, &bool)| match upper {
+            true => (self.foot + (r.at - self.foot) * (1.0 - share), true),
+            false => (r.at, true),
+        };
+        let mut out: Vec<(Point, bool)> = rim.iter().zip(&upper).map(down).collect();
+        // Between a side whose upper edge is seen and one whose lower edge is, the upright edge is seen as well, which is on
+        // neither: it points at the camera's foot, and is so long as what it joins is lowered by.
+        for (i, (r, is_upper)) in rim.iter().zip(&upper).enumerate() {
+            let long = (share * r.at.distance(self.foot) / STEP) as usize + 2 * MARGIN;
+            let (back, on) = match (is_upper, upper.get((i + 1) % n)) {
+                (true, Some(false)) => (MARGIN, long),
+                (false, Some(true)) => (long, MARGIN),
+                _ => continue,
+            };
+            for k in (0..back + on).filter(|_| 2 * (back + on) < n) {
+                if let Some(o) = out.get_mut((i + 1 + n - back + k) % n) {
+                    o.1 = false;
+                }
+            }
+        }
+        cornered(&out)
+    }
+}
+
+/// A closed run without the points that are not meant, with the corners that lie there.
+fn cornered(run: &[(Point, bool)]) -> Vec<Point> {
+    let n = run.len();
+    let Some(start) = (0..n).find(|i| {
+        run.get(*i).is_some_and(|p| p.1) && run.get((i + n - 1) % n).is_some_and(|p| !p.1)
+    }) else {
+        return run.iter().map(|p| p.0).collect();
+    };
+    let turned: Vec<(Point, bool)> = run.iter().cycle().skip(start).take(n).copied().collect();
+    let mut spans: Vec<(bool, Vec<Point>)> = Vec::new();
+    for (p, meant) in turned {
+        match spans.last_mut() {
+            Some((kind, span)) if *kind == meant => span.push(p),
+            _ => spans.push((meant, vec![p])),
+        }
+    }
+    let mut out = Vec::with_capacity(n);
+    for (i, (meant, span)) in spans.iter().enumerate() {
+        let beside = |k: usize| spans.get((i + k) % spans.len()).map(|s| s.1.as_slice());
+        let at = match (meant, beside(spans.len() - 1), beside(1)) {
+            (false, Some(before), Some(after)) => corner(before, after),
+            _ => None,
+        };
+        match at {
+            _ if *meant => out.extend(span),
+            Some(at) => out.push(at),
+            // On a curve the one side, lowered, ends where the other begins.
+            None if ends_near(beside(spans.len() - 1), beside(1)) => {}
+            None => out.extend(span),
+        }
+    }
+    out
+}
+
+fn ends_near(before: Option<&[Point]>, after: Option<&[Point]>) -> bool {
+    let ends = before
+        .and_then(|b| b.last())
+        .zip(after.and_then(|a| a.first()));
+    ends.is_some_and(|(a, b)| a.distance(*b) < 8.0 * STEP)
+}
+
+/// Where the straight end of a run, carried on, meets the straight beginning of the next.
+fn corner(before: &[Point], after: &[Point]) -> Option<Point> {
+    const ARM: usize = 12;
+    let arm = |points: &[Point]| {
+        let (p, u) = line(points)?;
+        let off = points.iter().map(|q| (*q - p).cross(u).abs());
+        (points.len() >= ARM / 2 && off.fold(0.0, f64::max) < STRAIGHT).then_some((p, u))
+    };
+    let (a, u) = arm(before.get(before.len().saturating_sub(ARM)..)?)?;
+    let (b, v) = arm(after.get(..ARM.min(after.len()))?)?;
+    let sine = u.cross(v);
+    let at = a + u * ((b - a).cross(v) / sine);
+    let (end, start) = (before.last()?, after.first()?);
+    let far = 2.0 * end.distance(*start) + 3.0;
+    (sine.abs() > 0.2 && at.distance(*end) < far && at.distance(*start) < far).then_some(at)
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    /// Points every half millimetre along straight sides, with the way out of each.
+    fn rim_of(corners: &[(f64, f64)]) -> Vec<Rim> {
+        let ends = corners.iter().zip(corners.iter().cycle().skip(1));
+        ends.flat_map(|(a, b)| {
+            let (a, b) = (Point::new(a.0, a.1), Point::new(b.0, b.1));
+            let n = (a.distance(b) / STEP) as i32;
+            let outward = -(b - a).unit().unwrap().left();
+            (0..n).map(move |i| Rim {
+                at: a.lerp(b, f64::from(i) / f64::from(n)),
+                outward,
+                step: 1.0,
+            })
+        })
+        .collect()
+    }
+
+    #[test]
+    fn the_upright_edge_at_a_corner_of_a_thick_part_is_not_part_of_its_rim() {
+        let above = Above {
+            foot: Point::new(0.0, 0.0),
+            height: 400.0,
+            thickness: 10.0,
+        };
+        // A square from (50, 20) to (110, 80): its near sides are seen below, its far ones above, farther out.
+        let grown = |x: f64, y: f64| (x / 0.975, y / 0.975);
+        let seen = [
+            (50.0, 20.0),
+            (110.0, 20.0),
+            grown(110.0, 20.0),
+            grown(110.0, 80.0),
+            grown(50.0, 80.0),
+            (50.0, 80.0),
+        ];
+        // The way out is to the right of the way: these run clockwise as the rims of a mask do.
+        let run = above.lowered(&rim_of(
+            &seen
+                .map(|(x, y)| (x, -y))
+                .into_iter()
+                .rev()
+                .collect::<Vec<_>>(),
+        ));
+        for p in run {
+            let off = ((p.x - 80.0).abs() - 30.0).max((-p.y - 50.0).abs() - 30.0);
+            assert!(off.abs() < 0.05, "{p:?} {off}");
         }
     }
 }

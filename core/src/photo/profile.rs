@@ -49,7 +49,8 @@ impl Light<'_> {
 /// Measures a chain of points (mm) of a line about `wide` mm wide.
 pub(super) fn measure(light: &Light, chain: &[Point], closed: bool, wide: f64) -> Option<Measured> {
     let step = (0.2 * wide).clamp(0.25, 0.6);
-    let mut path = even(&smooth(chain, closed, 0.4 * wide), closed, step);
+    let chain = curved(chain, closed, wide);
+    let mut path = even(&smooth(&chain, closed, 0.4 * wide), closed, step);
     if path.len() < 8 {
         return None;
     }
@@ -91,6 +92,57 @@ pub(super) fn measure(light: &Light, chain: &[Point], closed: bool, wide: f64) -
         share,
         scatter,
     })
+}
+
+/// A chain whose leaps, over places at which no ink was seen, are bent as the line is on either side: what ink there is
+/// after all lies there, not on the chord.
+fn curved(chain: &[Point], closed: bool, wide: f64) -> Vec<Point> {
+    let n = chain.len();
+    let at = |i: usize| chain.get(i % n.max(1)).copied().unwrap_or_default();
+    // The way a line runs at one of its points, by the next one that is two widths off, at most so many points away.
+    let runs = |i: usize, back: bool| {
+        let most = if closed {
+            n
+        } else if back {
+            i
+        } else {
+            n - 1 - i
+        };
+        let other = |k: usize| at(if back { i + n - k } else { i + k });
+        let far = (1..most)
+            .map(other)
+            .find(|p| p.distance(at(i)) > 2.0 * wide)?;
+        if back {
+            (at(i) - far).unit()
+        } else {
+            (far - at(i)).unit()
+        }
+    };
+    let mut out = Vec::with_capacity(n);
+    for i in 0..n {
+        let (a, b) = (at(i), at(i + 1));
+        out.push(a);
+        let gap = a.distance(b);
+        if gap < wide || (i + 1 == n && !closed) {
+            continue;
+        }
+        let (Some(u), Some(v), Some(across)) =
+            (runs(i, true), runs((i + 1) % n, false), (b - a).unit())
+        else {
+            continue;
+        };
+        // Beyond this they meet at a corner rather.
+        if u.dot(across) < 0.7 || v.dot(across) < 0.7 {
+            continue;
+        }
+        let steps = (gap / (0.2 * wide)) as i32;
+        out.extend((1..steps).map(|k| {
+            let t = f64::from(k) / f64::from(steps);
+            let s = 1.0 - t;
+            a.lerp(b, t * t * (3.0 - 2.0 * t)) + u * (gap * t * s * s) + v * (-gap * t * t * s)
+        }));
+    }
+    out
 }
 
 /// One profile.

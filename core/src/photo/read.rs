@@ -8,11 +8,11 @@ use super::lines::{self, Lines};
 use super::part::{self, Above, Rim};
 use super::profile::{Light, Measured};
 use super::say::{scale_error, tell, tell_scale};
-use super::scale::frame_of;
+use super::scale::{frame_of, is_blurred};
 use super::straight::{straighten, stretches};
 use super::{Ask, Photo, Picture, Scale, Wanted, Watch, tips};
 use crate::geom::Point;
-use crate::report::{Doubt, Note};
+use crate::report::{About, Doubt, Note};
 use crate::{Refusal, Stroke, Trace};
 
 /// Smallest and largest side of a frame, mm.
@@ -20,10 +20,15 @@ const SIDES: (f64, f64) = (20.0, 20_000.0);
 /// White round the target's discs, mm: its page.
 const PAGE: f64 = 34.0;
 
+/// Error of parallax that is doubted, mm.
+const GUESSED: f64 = 0.3;
+
 /// What was found, on its way into the trace.
 struct Found {
     strokes: Vec<Stroke>,
     width: f64,
+    /// What lengths may be off by beside the scale, as a share.
+    off: f64,
     notes: Vec<Note>,
     doubts: Vec<Doubt>,
 }
@@ -50,7 +55,7 @@ pub fn read(
         true => part_of(picture, &flat, &mut frame, size, &keep, ask)?,
         false => line_of(&flat, &mut frame, size, &keep, ask, &mut watch)?,
     };
-    let plus_minus = scale_error(&frame, size, ask);
+    let plus_minus = scale_error(&frame, size, ask, found.off);
     tell_scale(
         &frame,
         size,
@@ -60,6 +65,12 @@ pub fn read(
         &mut found.notes,
         &mut found.doubts,
     );
+    if is_blurred(picture) {
+        found.doubts.push(Doubt::new(
+            About::Reading,
+            "the picture is blurred: what is measured in it may be wrong by as much; hold the camera still, focus on the plate and take it again",
+        ));
+    }
     watch.at(1.0)?;
     Ok(Photo {
         trace: Trace {
@@ -99,12 +110,14 @@ fn line_of(
     let mut found = Found {
         strokes: Vec::new(),
         width: 0.0,
+        off: 0.0,
         notes: Vec::new(),
         doubts: Vec::new(),
     };
+    let mut unsure = Vec::new();
     for line in &lines.taken {
         found.width = found.width.max(line.width);
-        let run = tips::finish(&light, line, shift_of(line, ask.line, &lines));
+        let run = tips::finish(&light, line, shift_of(line, ask.line, &lines), &mut unsure);
         if run.len() > 1 {
             found
                 .strokes
@@ -118,6 +131,16 @@ fn line_of(
     }
     let dots = lines.dots.iter().map(|p| Stroke::new(vec![again(*p)]));
     found.strokes.extend(dots);
+    for p in &mut unsure {
+        *p = again(*p);
+    }
+    found.doubts.extend(Doubt::first_of(
+        About::Closing,
+        &unsure,
+        3,
+        "the line is not seen here, and its way was guessed: draw it through and take the picture again, or look whether it is right",
+        |n| format!("{n} more places where the line is not seen were guessed"),
+    ));
     tell(&lines, ask, &mut found.notes, &mut found.doubts);
     Ok(found)
 }
@@ -151,67 +174,126 @@ fn part_of(
     keep: &dyn Fn(Point) -> bool,
     ask: &Ask,
 ) -> Result<Found, Refusal> {
-    let area = Area {
-        low: Point::new(0.0, 0.0),
-        high: Point::new(size.0, size.1),
-    }
-    .grown(-0.005 * size.0.max(size.1));
-    let mut rims = part::find(flat, &Tint::Grey.light(flat), area, keep)?;
-    let places = |r: &Vec<Rim>| r.iter().map(|p| p.at).collect();
-    let runs: Vec<Vec<Point>> = rims.iter().map(places).collect();
+    let long = size.0.max(size.1);
+    let area = match ask.scale {
+        // The part lies beside the target's page.
+        Scale::Target(..) if ask.corners.is_none() => area_of(ask, size),
+        _ => Area {
+            low: Point::new(0.0, 0.0),
+            high: Point::new(size.0, size.1),
+        }
+        .grown(-0.005 * long),
+    };
+    let mut part = part::find(flat, &Tint::Grey.light(flat), area, keep)?;
+    let places = |r: &Vec<Rim>| r.iter().chain(r.first()).map(|p| p.at).collect();
+    let runs: Vec<Vec<Point>> = part.rims.iter().map(places).collect();
     let again = unbowed(frame, size, ask, &runs);
-    for p in rims.iter_mut().flatten() {
+    for p in part.rims.iter_mut().flatten() {
         p.at = again(p.at);
     }
-    let long = picture.width().max(picture.height()) as f64;
-    let camera = match ask.camera {
-        Some(height) => focal_for_height(&frame.view, height, long),
-        None => Camera::of(&frame.view, long),
-    };
-    let (foot, seen_from) = camera.stands(&frame.view);
-    let height = ask.camera.unwrap_or(seen_from);
-    let above = (ask.thickness > 0.0).then_some(Above {
-        foot,
-        height,
-        thickness: ask.thickness,
-    });
-    if ask.thickness >= height {
-        return Err(Refusal::Setting(format!(
-            "a part {} mm thick would reach the camera, which stands {height:.0} mm over the plate",
-            ask.thickness
-        )));
+    let mut doubts = Vec::new();
+    if let Some(at) = part.vague {
+        doubts.push(Doubt::at(
+            About::Closing,
+            "part of the rim is hardly seen and was guessed: a shadow, or glare, lies there; take the picture again in even light, or look whether it is right",
+            again(at),
+        ));
     }
-    let far = rims
-        .iter()
-        .flatten()
-        .map(|p| p.at.distance(foot))
-        .fold(0.0, f64::max);
-    let each = far / height;
-    let text = match above {
-        Some(a) => format!(
-            "the camera stood {height:.0} mm over the plate{}: up to {:.2} mm of parallax of {} mm thickness were taken out",
-            if ask.camera.is_some() {
-                ""
-            } else {
-                ", as the frame shows it"
-            },
-            each * a.thickness,
-            a.thickness
-        ),
-        None => format!(
-            "the part's thickness is not said: for each mm of it, its upper edge comes out up to {each:.2} mm too far out; say --thickness"
-        ),
+    if let Some(wide) = part::is_thread(&part.rims) {
+        doubts.push(Doubt::new(
+            About::Reading,
+            format!("what was taken for a part is a ring or band only {wide:.1} mm wide: if it is a drawn line, leave out --part"),
+        ));
+    }
+    let parallax = Parallax::of(picture, frame, &part.rims, ask)?;
+    doubts.extend(parallax.doubt);
+    let stroke = |rim: &Vec<Rim>| {
+        let mut points = match parallax.above {
+            Some(a) => a.lowered(rim),
+            None => rim.iter().map(|p| p.at).collect(),
+        };
+        points.extend(points.first().copied());
+        Stroke::new(points)
     };
-    let lowered = |p: Rim| above.map_or(p.at, |a| a.lowered(p));
     Ok(Found {
-        strokes: rims
-            .into_iter()
-            .map(|rim| Stroke::new(rim.into_iter().map(lowered).collect()))
-            .collect(),
+        strokes: part.rims.iter().map(stroke).collect(),
         width: 0.0,
-        notes: vec![Note::new(text)],
-        doubts: Vec::new(),
+        off: parallax.off,
+        notes: vec![parallax.note],
+        doubts,
     })
+}
+
+/// From where the part was seen, what is said of it, and whether that is too much of a guess.
+struct Parallax {
+    above: Option<Above>,
+    off: f64,
+    note: Note,
+    doubt: Option<Doubt>,
+}
+
+impl Parallax {
+    fn of(picture: &Picture, frame: &Frame, rims: &[Vec<Rim>], ask: &Ask) -> Result<Self, Refusal> {
+        let long = picture.width().max(picture.height()) as f64;
+        let camera = match ask.camera {
+            Some(height) => focal_for_height(&frame.view, height, long),
+            None => Camera::of(&frame.view, long),
+        };
+        let (foot, seen_from) = camera.stands(&frame.view);
+        let height = ask.camera.unwrap_or(seen_from);
+        let thick = ask.thickness;
+        if thick >= height {
+            return Err(Refusal::Setting(format!(
+                "a part {thick} mm thick would reach the camera, which stands {height:.0} mm over the plate"
+            )));
+        }
+        let far = rims.iter().flatten().map(|p| p.at.distance(foot));
+        let far = far.fold(0.0, f64::max);
+        if thick <= 0.0 {
+            let each = far / height;
+            let text = format!(
+                "the part's thickness is not said: for each mm of it, its upper edge comes out up to {each:.2} mm too far out; say --thickness"
+            );
+            return Ok(Self {
+                above: None,
+                off: 0.0,
+                note: Note::new(text),
+                doubt: None,
+            });
+        }
+        let (low, high) = Camera::heights(&frame.view, long);
+        let off = match ask.camera {
+            Some(_) => 0.0,
+            None => thick * (1.0 / low - 1.0 / height).max(1.0 / height - 1.0 / high),
+        };
+        let wrong = far * off;
+        let doubt = (wrong > GUESSED).then(|| {
+        Doubt::new(
+            About::Units,
+            format!("how high the camera stood is a guess, anything from {low:.0} to {high:.0} mm, so that edges may be {wrong:.1} mm off: say its height over the plate with --height, or take the picture from higher up"),
+        )
+    });
+        let from = match ask.camera {
+            Some(_) => String::new(),
+            None if high > 1.15 * low => format!(", or anything from {low:.0} to {high:.0} mm"),
+            None => ", as the frame shows it".to_owned(),
+        };
+        let text = format!(
+            "the camera stood {height:.0} mm over the plate{from}; up to {:.2} mm of parallax of {thick} mm thickness were taken out",
+            far / height * thick
+        );
+        let above = Above {
+            foot,
+            height,
+            thickness: thick,
+        };
+        Ok(Self {
+            above: Some(above),
+            off,
+            note: Note::new(text),
+            doubt,
+        })
+    }
 }
 
 pub(super) fn check(ask: &Ask) -> Result<(), Refusal> {
@@ -346,6 +428,21 @@ mod tests {
         let photo = read_of(|x, y| drawn(x, y) && !gap(x, y), false);
         assert_eq!(photo.trace.strokes.len(), 1);
         assert!(photo.doubts.iter().any(|d| d.text.contains("longer")));
+    }
+
+    #[test]
+    fn small_round_holes_in_a_row_are_no_letters() {
+        let hole = |x: f64, y: f64, at: f64| (libm::hypot(x - at, y - 75.0) - 6.0).abs() < 1.0;
+        let rim = |x: f64, y: f64| ((x - 100.0).abs() - 60.0).max((y - 75.0).abs() - 45.0);
+        let dark = |x: f64, y: f64| rim(x, y).abs() < 1.0 || hole(x, y, 80.0) || hole(x, y, 102.0);
+        let photo = read_of(dark, false);
+        assert_eq!(photo.trace.strokes.len(), 3);
+    }
+
+    #[test]
+    fn a_drawn_line_taken_for_a_part_is_a_doubt() {
+        let photo = read_of(drawn, true);
+        assert!(photo.doubts.iter().any(|d| d.text.contains("--part")));
     }
 
     #[test]

@@ -3,7 +3,7 @@
 use super::camera::Camera;
 use super::frame::Frame;
 use super::lines::Lines;
-use super::view::View;
+use super::view::{Lens, View};
 use super::{Ask, Picture, Scale, Wanted};
 use crate::geom::{Point, Vec2};
 use crate::report::{About, Doubt, Note};
@@ -40,6 +40,13 @@ pub(super) fn tell(found: &Lines, ask: &Ask, notes: &mut Vec<Note>, doubts: &mut
             at,
         ));
     }
+    if let Some(at) = found.small.first() {
+        doubts.push(Doubt::at(
+            About::Role,
+            "a small closed line inside the outline was left out, as too small or as writing: if it is a hole, draw it larger or wipe what stands beside it, and take the picture again",
+            *at,
+        ));
+    }
     if found.open && ask.line != Wanted::Middle {
         notes.push(Note::new(
             "an open line has no inside: its left side as found was taken for it",
@@ -47,8 +54,12 @@ pub(super) fn tell(found: &Lines, ask: &Ask, notes: &mut Vec<Note>, doubts: &mut
     }
 }
 
+/// What lenses do beside bending by one number, as a share of lengths.
+const OTHER_BENDS: f64 = 0.0004;
+
 /// Half-width of the 95 % interval of a length across the frame, as a share of it.
-pub(super) fn scale_error(frame: &Frame, size: (f64, f64), ask: &Ask) -> f64 {
+/// `other` is what else it may be off by, as a share, standard deviation.
+pub(super) fn scale_error(frame: &Frame, size: (f64, f64), ask: &Ask, other: f64) -> f64 {
     if matches!(ask.scale, Scale::Across(_)) {
         return 0.02;
     }
@@ -74,13 +85,15 @@ pub(super) fn scale_error(frame: &Frame, size: (f64, f64), ask: &Ask) -> f64 {
             }
         }
     }
-    // What a lens that nothing in the picture tells of may still bend.
-    let lens = if frame.view.lens().bend == 0.0 {
-        0.001
-    } else {
-        0.0004
+    // What the lens may still bend beside what the picture tells of it; and other forms of bend.
+    let lens = frame.view.lens();
+    let lens = Lens {
+        bend: lens.bend + frame.bends,
+        ..lens
     };
-    1.96 * libm::sqrt(sum + lens * lens)
+    let bent = View::of_rectangle(size.0, size.1, &frame.corners, lens)
+        .map_or(0.0, |v| v.plate(p).distance(v.plate(q)) / long - 1.0);
+    1.96 * libm::sqrt(sum + bent * bent + OTHER_BENDS * OTHER_BENDS + other * other)
 }
 
 /// Whether marks that were found by themselves may be others.
@@ -122,7 +135,7 @@ pub(super) fn tell_scale(
             About::Units,
             format!("the four marks are not quite alike, or stand a little oddly: look whether they are yours (pixels {}), else show them with --corners", at.join(" ")),
         ));
-    } else if plus_minus > 0.01 {
+    } else if plus_minus > 0.01 && !doubts.iter().any(|d| d.about == About::Units) {
         doubts.push(Doubt::new(
             About::Units,
             format!("the scale is known to {:.1} % only: take the picture nearer and straighter, or measure one length on the plate and give it as a size", 100.0 * plus_minus),

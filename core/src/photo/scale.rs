@@ -52,6 +52,7 @@ fn said(corners: [Point; 4], size: (f64, f64), lens: Lens) -> Result<Frame, Refu
         corners,
         cost: 0.0,
         sure: 1.0,
+        bends: super::lens::USUAL,
     })
 }
 
@@ -169,7 +170,7 @@ fn poor(picture: &Picture, otherwise: &str) -> Refusal {
         )
     } else if high - low < 12.0 {
         format!("the picture shows next to nothing: {otherwise}")
-    } else if blurred(picture, high - low) {
+    } else if sharpness(picture, 3, high - low) < 0.25 {
         format!("the picture is blurred: hold the camera still and focus on the plate; {otherwise}")
     } else {
         otherwise.to_owned()
@@ -177,8 +178,14 @@ fn poor(picture: &Picture, otherwise: &str) -> Refusal {
     Refusal::Trace(text)
 }
 
-/// Nowhere does brightness change within a few pixels as it does over many.
-fn blurred(picture: &Picture, span: f32) -> bool {
+/// Whether a picture that served is so blurred that what is measured in it is not what was drawn: brightness changes over
+/// many pixels by twice what it does over a few.
+pub(super) fn is_blurred(picture: &Picture) -> bool {
+    sharpness(picture, 3, 1.0) < 0.5 * sharpness(picture, 12, 1.0)
+}
+
+/// How much brightness changes at most from so many pixels before a place to as many behind it, as a share of a span.
+fn sharpness(picture: &Picture, within: isize, span: f32) -> f32 {
     let by = (picture.width().max(picture.height()) / 2000).max(1);
     let grey = picture.grey(by).mean(1);
     let wide = grey.width.max(1);
@@ -186,12 +193,12 @@ fn blurred(picture: &Picture, span: f32) -> bool {
         .step_by(7)
         .map(|i| {
             let (x, y) = ((i % wide) as isize, (i / wide) as isize);
-            (grey.at(x + 3, y) - grey.at(x - 3, y))
+            (grey.at(x + within, y) - grey.at(x - within, y))
                 .abs()
-                .max((grey.at(x, y + 3) - grey.at(x, y - 3)).abs())
+                .max((grey.at(x, y + within) - grey.at(x, y - within)).abs())
         })
         .collect();
-    quantile(&mut steps, 0.9995) < 0.25 * span
+    quantile(&mut steps, 0.9995) / span.max(1.0)
 }
 
 #[cfg(test)]

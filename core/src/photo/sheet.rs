@@ -368,7 +368,7 @@ fn measured(picture: &Picture, four: &Four, lens: Lens, reach: f64) -> Option<(F
     for (from, to) in ends {
         sides.push(edge(picture, from, to, reach)?);
     }
-    let (bend, _) = bend_of(&sides, lens);
+    let (bend, bends) = bend_of(&sides, lens);
     let lens = Lens { bend, ..lens };
     let mut lines = Vec::new();
     let mut rough: f64 = 0.0;
@@ -391,6 +391,7 @@ fn measured(picture: &Picture, four: &Four, lens: Lens, reach: f64) -> Option<(F
             corners,
             cost,
             sure: 0.1 + 0.25 * rough,
+            bends,
         },
         size,
     ))

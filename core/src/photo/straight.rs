@@ -20,13 +20,14 @@ pub(super) fn straighten(frame: &mut Frame, size: (f64, f64), runs: &[Vec<Point>
     for p in straight.iter_mut().flatten() {
         *p = frame.view.sees(*p);
     }
-    let (bend, _) = bend_of(&straight, frame.view.lens());
+    let (bend, bends) = bend_of(&straight, frame.view.lens());
     let lens = Lens {
         bend,
         ..frame.view.lens()
     };
     if let Some(view) = View::of_rectangle(size.0, size.1, &frame.corners, lens) {
         frame.view = view;
+        frame.bends = bends;
     }
 }
 

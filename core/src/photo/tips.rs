@@ -18,13 +18,18 @@ use crate::geom::{Point, Vec2};
 const TURNS: f64 = 0.3;
 /// Sharper than this (interior angle, radians), and the ink's end is asked.
 const SHARP: f64 = 1.2;
+/// A gap over which the line turns by more than this hides a corner, radians.
+const TURNS_OVER: f64 = 1.0;
+/// A gap with more than this length of it without ink is a guess, in widths of the line.
+const BARE: f64 = 3.0;
 
 /// Points of the finished line.
 pub(super) type Run = Vec<Point>;
 
 /// The line with its corners made; a closed one begun in the middle of a straight stretch, its end on its
-/// start. `shift` is how far from the middle the wanted line lies, to the left, mm.
-pub(super) fn finish(light: &Light, line: &Measured, shift: f64) -> Run {
+/// start. `shift` is how far from the middle the wanted line lies, to the left, mm. `unsure` gets the places where it is
+/// guessed.
+pub(super) fn finish(light: &Light, line: &Measured, shift: f64, unsure: &mut Vec<Point>) -> Run {
     let places = if line.closed {
         begun_well(line)
     } else {
@@ -41,10 +46,25 @@ pub(super) fn finish(light: &Light, line: &Measured, shift: f64) -> Run {
         };
         let between = places.get(span.end..next.start).unwrap_or_default();
         let next = places.get(next.clone()).unwrap_or_default();
-        match corner(light, good, next, line.width, shift) {
-            Between::Corner(points) => run.extend(points),
-            Between::Gap => run.extend(filled(good, between, next, line.width).iter().map(aside)),
+        let reach = (3.0 * line.width).max(4.0);
+        let (mut made, mut turn) = corner(light, good, next, line.width, shift, reach);
+        if made.is_none() {
+            // Broken ink leaves short arms askew.
+            let long = corner(light, good, next, line.width, shift, 2.5 * reach);
+            turn = turn.min(long.1);
+            made = long.0.filter(|_| turn > TURNS_OVER);
         }
+        if let Some(points) = made {
+            run.extend(points);
+            continue;
+        }
+        let over = filled(good, between, next, line.width);
+        if let Some(middle) = over.get(over.len() / 2)
+            && (turn > TURNS_OVER || bare(light, good, &over, next, line.width) > BARE * line.width)
+        {
+            unsure.push(middle.at);
+        }
+        run.extend(over.iter().map(aside));
     }
     if line.closed {
         run.extend(run.first().copied());
@@ -78,6 +98,28 @@ fn filled(before: &[Place], between: &[Place], after: &[Place], width: f64) -> V
     all.collect()
 }
 
+/// How much of a gap shows no ink, mm: light as on the ground beside the line before and after it.
+fn bare(light: &Light, before: &[Place], over: &[Place], after: &[Place], width: f64) -> f64 {
+    let ends = before.iter().rev().take(8).chain(after.iter().take(8));
+    let (mut core, mut ground, mut n) = (0.0, 0.0, 0.0);
+    for p in ends {
+        let side = p.along.left() * (1.1 * width);
+        core += light.at(p.at);
+        ground += 0.5 * (light.at(p.at + side) + light.at(p.at + (-side)));
+        n += 1.0;
+    }
+    let level = 0.5 * (core + ground) / n;
+    let is_bare = |p: &&Place| {
+        let side = p.along.left() * (0.35 * width);
+        [p.at, p.at + side, p.at + (-side)]
+            .iter()
+            .all(|q| light.at(*q) > level)
+    };
+    let steps = over.iter().zip(over.iter().skip(1));
+    let length: f64 = steps.map(|(a, b)| a.at.distance(b.at)).sum();
+    length * over.iter().filter(is_bare).count() as f64 / over.len().max(1) as f64
+}
+
 /// The places of a closed line begun in the middle of its longest good stretch.
 fn begun_well(line: &Measured) -> Vec<Place> {
     let n = line.places.len();
@@ -107,13 +149,6 @@ fn good_spans(places: &[Place]) -> Vec<core::ops::Range<usize>> {
     out
 }
 
-enum Between {
-    /// A corner: points to put there.
-    Corner(Vec<Point>),
-    /// The line is not known here.
-    Gap,
-}
-
 /// An end of a stretch: where it ends, the direction out of it, and how it bows (per mm).
 struct Arm {
     at: Point,
@@ -126,15 +161,14 @@ impl Arm {
         self.at + self.out * t + self.out.left() * (self.bow * t * t)
     }
 
-    /// The end of a stretch, by its last three widths.
-    fn of(span: &[Place], last: bool, width: f64, shift: f64) -> Option<Self> {
+    /// The end of a stretch, by so much of it.
+    fn of(span: &[Place], last: bool, reach: f64, shift: f64) -> Option<Self> {
         let order: Vec<&Place> = if last {
             span.iter().rev().collect()
         } else {
             span.iter().collect()
         };
         let end = order.first()?.at;
-        let reach = (3.0 * width).max(4.0);
         let near: Vec<&Place> = order
             .iter()
             .take_while(|p| p.at.distance(end) < reach)
@@ -173,28 +207,36 @@ impl Arm {
     }
 }
 
-/// What lies between two stretches.
-fn corner(light: &Light, before: &[Place], after: &[Place], width: f64, shift: f64) -> Between {
+/// The corner between two stretches, by arms of so much of them, where there is one; and by how much the line turns.
+fn corner(
+    light: &Light,
+    before: &[Place],
+    after: &[Place],
+    width: f64,
+    shift: f64,
+    reach: f64,
+) -> (Option<Vec<Point>>, f64) {
     let arms = (
-        Arm::of(before, true, width, shift),
-        Arm::of(after, false, width, shift),
+        Arm::of(before, true, reach, shift),
+        Arm::of(after, false, reach, shift),
     );
     let (Some(a), Some(b)) = arms else {
-        return Between::Gap;
+        return (None, 0.0);
     };
     let turn = libm::acos((-a.out.dot(b.out)).clamp(-1.0, 1.0));
-    if turn < TURNS {
-        return Between::Gap;
-    }
-    let Some((mut at, s, t)) = meet(&a, &b) else {
-        return Between::Gap;
-    };
+    let points = (turn >= TURNS).then(|| tip(light, &a, &b, turn, width, shift));
+    (points.flatten(), turn)
+}
+
+/// The corner at which two arms meet: points from the one to the other.
+fn tip(light: &Light, a: &Arm, b: &Arm, turn: f64, width: f64, shift: f64) -> Option<Vec<Point>> {
+    let (mut at, s, t) = meet(a, b)?;
     let interior = core::f64::consts::PI - turn;
     let room = 0.5 * width / libm::tan(0.5 * interior).max(0.05);
     // Beyond what a corner of this angle hides there is no corner.
     let most = 2.0 * room + 1.5 * width + 1.5;
     if !(s > -width && t > -width && s < most && t < most) {
-        return Between::Gap;
+        return None;
     }
     if interior < SHARP
         && let Some(outward) = (a.out + b.out).unit()
@@ -204,19 +246,19 @@ fn corner(light: &Light, before: &[Place], after: &[Place], width: f64, shift: f
         let arms = 0.06 / libm::sin(0.5 * interior);
         let share = arms * arms / (arms * arms + 0.12 * 0.12);
         // The line wanted beside the middle keeps the middle's corner along its bisector but for its own shift.
-        let inset = 0.5 * width - shift_along(&a, shift, outward, interior);
+        let inset = 0.5 * width - shift_along(a, shift, outward, interior);
         let by_ink = end - inset;
         if by_ink.abs() < 1.5 * width {
             at = at + outward * (share * by_ink);
         }
     }
     let mut points = Vec::new();
-    carried(&a, at, &mut points);
+    carried(a, at, &mut points);
     points.push(at);
     let mut back = Vec::new();
-    carried(&b, at, &mut back);
+    carried(b, at, &mut back);
     points.extend(back.into_iter().rev());
-    Between::Corner(points)
+    Some(points)
 }
 
 /// How far beyond the middle's corner the wanted line's corner lies, along the bisector.
