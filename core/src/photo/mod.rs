@@ -40,6 +40,7 @@ mod sheet;
 mod spots;
 mod straight;
 mod target;
+mod thick;
 mod thin;
 mod tips;
 mod view;
