@@ -5,7 +5,7 @@ mod told;
 use super::bridges;
 use super::chords::{Count, Rounded, put_back};
 use super::course::{Course, Inside, JOIN, ROUNDING};
-use super::doubles::taken_once;
+use super::doubles::{loops_once, taken_once};
 use super::ellipse::place;
 use super::join::{Cells, joined};
 use super::layers::{Layer, Layers};
@@ -392,6 +392,7 @@ impl Collector {
             return Err(beyond(p));
         }
         refuse_crowds(drawn.iter().map(Vec::as_slice))?;
+        let again = again + loops_once(&mut drawn);
         self.sort_fills(&drawn);
         self.tell_size(&drawn);
         self.tell(&put, again + twice, (&joined.branches, &joined.stars));

@@ -3,7 +3,8 @@
 //! Drawing programs leave an edge twice, whole or in part: two lines one over the other cut the plate twice.
 //! Only loose pieces are looked at, never the edges of a polyline: a piece that lies on a longer one goes, one
 //! that begins on it is cut short by it. Ends lie on a piece when they are within [`ON`] of it. Loops and
-//! polylines go where another has the same corners in the same order, from whichever corner and either way round.
+//! polylines go where another has the same corners in the same order, from whichever corner and either way round; and
+//! once all is joined, a loop goes where another is the same line, of whatever pieces.
 
 use super::course::Course;
 use super::join::Cells;
@@ -250,6 +251,50 @@ fn lies_on(a: &Course, b: &Course) -> bool {
     })
 }
 
+/// Loops of more edges are not held against others edge by edge.
+const MOST_EDGES: usize = 100;
+
+/// Takes closed chains once that are one line, however it is divided; says how many went.
+pub(crate) fn loops_once(drawn: &mut Vec<Vec<Edge>>) -> usize {
+    let closed = |c: &[Edge]| match c {
+        [] => false,
+        [first, .., last] => first.from().distance(last.to()) <= ON,
+        [one] => matches!(one, Edge::Arc(a) if a.is_full()),
+    };
+    let mut cells: Cells<usize> = Cells::new(ON);
+    let mut again = vec![false; drawn.len()];
+    for (i, chain) in drawn.iter().enumerate() {
+        let fits = closed(chain) && chain.len() <= MOST_EDGES;
+        let Some(bounds) = Bounds::of_edges(chain).filter(|_| fits) else {
+            continue;
+        };
+        let one = |other: &usize| {
+            drawn
+                .get(*other)
+                .is_some_and(|o| runs_along(chain, o) && runs_along(o, chain))
+        };
+        let twice = cells.around(bounds.min).any(one);
+        match again.get_mut(i).filter(|_| twice) {
+            Some(slot) => *slot = true,
+            None => cells.put(bounds.min, i),
+        }
+    }
+    let count = again.iter().filter(|a| **a).count();
+    let mut again = again.into_iter();
+    drawn.retain(|_| again.next() != Some(true));
+    count
+}
+
+/// Every edge of one lies on the other, as far as a few places along it tell.
+fn runs_along(a: &[Edge], b: &[Edge]) -> bool {
+    let places = a
+        .iter()
+        .flat_map(|e| (0..4).map(|k| e.point_at(0.25 * f64::from(k))));
+    places
+        .into_iter()
+        .all(|p| b.iter().any(|e| e.distance(p) <= ON))
+}
+
 #[cfg(test)]
 mod tests {
     use super::*;
@@ -285,6 +330,37 @@ mod tests {
             (length - libm::hypot(130.0, 65.0) - libm::hypot(100.0, 50.0)).abs() < 1e-9,
             "{left:?}"
         );
+    }
+
+    #[test]
+    fn a_loop_of_other_pieces_is_one_line_with_its_like() {
+        let corners = [(0.0, 0.0), (40.0, 0.0), (40.0, 20.0), (0.0, 20.0)];
+        let ring = |corners: &[(f64, f64)]| -> Vec<Edge> {
+            let points: Vec<Point> = corners.iter().map(|c| Point::new(c.0, c.1)).collect();
+            let ends = points.iter().zip(points.iter().cycle().skip(1));
+            ends.map(|(&from, &to)| Edge::Line(Line { from, to }))
+                .collect()
+        };
+        let parted = [&corners[..2], &[(40.0, 11.0)], &corners[2..]].concat();
+        let circle = |r: f64| vec![Edge::Arc(Arc::circle(Point::new(20.0, 10.0), r, true))];
+        let halves: Vec<Edge> = [(28.0, 12.0), (12.0, 28.0)]
+            .iter()
+            .filter_map(|&(from, to)| {
+                let at = |x: f64| Point::new(x, 10.0);
+                Arc::from_sweep(at(from), at(to), core::f64::consts::PI).map(Edge::Arc)
+            })
+            .collect();
+        let mut drawn = vec![
+            ring(&corners),
+            circle(8.0),
+            ring(&parted),
+            halves,
+            circle(8.003),
+            circle(8.5),
+            ring(&corners)[..3].to_vec(),
+        ];
+        assert_eq!(loops_once(&mut drawn), 3);
+        assert_eq!(drawn.len(), 4);
     }
 
     #[test]
