@@ -198,7 +198,7 @@ fn what_is_filled_and_not_closed_is_closed_as_it_shows_or_doubted() {
     assert!(edges(&filled) == 3 && filled.doubts.is_empty());
     assert!(noted(&filled, "1 filled shape is closed"));
     let unsaid = path("");
-    assert!(edges(&unsaid) == 3 && doubted(&unsaid, "nothing says how this shape is painted"));
+    assert!(edges(&unsaid) == 2 && doubted(&unsaid, "the line does not come round"));
     let both = path(r#"fill="red" stroke="black""#);
     assert!(edges(&both) == 2 && doubted(&both, "the line does not come round"));
     let line = path(r#"fill="none" stroke="black""#);

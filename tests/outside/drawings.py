@@ -256,10 +256,11 @@ def svg(file):
     # A drawing that states no unit is taken in mm, with a doubt.
     stated = any(re.search(r"[a-z]\s*$", text or "", re.I) for text in (width, height))
     px = UNIT["px"] if stated else 1.0
-    # The project keeps user coordinates, to scale, turned over within their own box.
+    # The project keeps user coordinates, to scale, turned over within their own box, which lies in the middle of the page.
     scale = min(wide / box[2], high / box[3]) if box else 1.0
     over = 2 * box[1] + box[3] if box else high
-    top = px * scale * np.array([[1, 0, 0], [0, -1, over], [0, 0, 1 / (px * scale)]])
+    beside = [(wide / scale - box[2]) / 2, (high / scale - box[3]) / 2] if box else [0, 0]
+    top = px * scale * np.array([[1, 0, beside[0]], [0, -1, over + beside[1]], [0, 0, 1 / (px * scale)]])
 
     def style(e):
         pairs = (p.split(":", 1) for p in e.get("style", "").split(";") if ":" in p)

@@ -13,7 +13,7 @@ fn read(name: &str, text: &str) -> Trace {
 fn only_arc(path: &str) -> Arc {
     let svg = format!(
         "<svg xmlns=\"http://www.w3.org/2000/svg\" width=\"100mm\" height=\"100mm\" \
-         viewBox=\"0 0 100 100\"><path fill=\"none\" stroke=\"#000\" d=\"{path}\"/></svg>"
+         viewBox=\"0 0 100 100\"><path d=\"{path}\"/></svg>"
     );
     match read("arc.svg", &svg).drawn.as_slice() {
         [chain] => match chain.as_slice() {

@@ -52,8 +52,8 @@ pub(crate) struct Collector {
     strokes: Vec<Stroke>,
     /// Filled areas by their kind, and places of their rims.
     fills: Vec<(String, Vec<Point>)>,
-    /// Where filled shapes were closed: since nothing was said of their paint, since it was.
-    filled: [Vec<Point>; 2],
+    /// Where filled shapes were closed.
+    filled: Vec<Point>,
     points: usize,
     /// Points and arcs that stand for curves, and how many of those there may be.
     curve_points: usize,
@@ -105,7 +105,7 @@ impl Collector {
             circles: Vec::new(),
             strokes: Vec::new(),
             fills: Vec::new(),
-            filled: [Vec::new(), Vec::new()],
+            filled: Vec::new(),
             points: 0,
             curve_points: 0,
             most_curve_points: (1_000_000 + bytes / 8).min(limits::MAX_POINTS),
@@ -229,15 +229,11 @@ impl Collector {
     /// Of what is filled and has no line the eye sees the area alone, which a straight line closes (SVG 2,
     /// 13.4). What encloses nothing shows nothing, and can have been meant only for a line.
     fn close_filled(&mut self, course: &mut Course) {
-        let Inside::Filled { said } = course.inside else {
-            return;
-        };
+        let filled = course.inside == Inside::Filled;
         let open = !course.closed && course.start().distance(course.end()) > JOIN;
-        if open && !course.traced && !self.traced && bridges::encloses(&course.edges()) {
+        if filled && open && !course.traced && !self.traced && bridges::encloses(&course.edges()) {
             course.closed = true;
-            if let Some(places) = self.filled.get_mut(usize::from(said)) {
-                places.push(course.start());
-            }
+            self.filled.push(course.start());
         }
     }
 

@@ -22,10 +22,10 @@ pub(crate) enum Inside {
     /// Not at all, as far as anybody knows.
     #[default]
     Clear,
-    /// And the line around it is drawn too.
+    /// And the line around it is drawn too, or may be meant.
     Lined,
-    /// Alone: as the file says, or because it says nothing.
-    Filled { said: bool },
+    /// Alone.
+    Filled,
 }
 
 /// One run of pieces, each starting where the one before ends.

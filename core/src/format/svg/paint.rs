@@ -51,14 +51,14 @@ impl<'a> Paint<'a> {
         !inside && !self.lines(self.stroke.or(line))
     }
 
-    /// What it makes of the inside of a shape; unsaid, insides are black and lines are not drawn.
+    /// What it makes of the inside of a shape; unsaid, insides are black and lines are not drawn, though whoever says
+    /// nothing may as well have meant the line.
     pub(super) fn inside(&self) -> Inside {
-        match (self.fills(), self.lines(self.stroke)) {
+        let unsaid = self.fill.is_none() && self.stroke.is_none();
+        match (self.fills(), unsaid || self.lines(self.stroke)) {
             (false, _) => Inside::Clear,
             (true, true) => Inside::Lined,
-            (true, false) => Inside::Filled {
-                said: self.fill.is_some() || self.stroke.is_some(),
-            },
+            (true, false) => Inside::Filled,
         }
     }
 

@@ -137,27 +137,17 @@ impl Collector {
     /// Filled shapes whose line does not come round, and what was made of them.
     pub(super) fn tell_filled(&mut self, lined: &[Point]) {
         let more = |n| format!("{} more are so", counted(n, "shape", "shapes"));
-        let [unsaid, said] = &self.filled;
-        if let Some(at) = said.first() {
-            let n = counted(said.len(), "filled shape is", "filled shapes are");
+        if let Some(at) = self.filled.first() {
+            let n = counted(self.filled.len(), "filled shape is", "filled shapes are");
             let text = format!(
                 "{n} closed by a straight line, as the filling shows: the first begins here"
             );
             self.notes.push(Note::at(text, *at));
         }
-        for (places, text) in [
-            (
-                unsaid.as_slice(),
-                "nothing says how this shape is painted, so it shows filled: closed by a straight line, as it shows; if a mere line is meant, give it no fill",
-            ),
-            (
-                lined,
-                "the inside of this line is filled, and the line does not come round: left open; if an area is meant, close it, and if a mere line is, give it no fill",
-            ),
-        ] {
-            let told = Doubt::first_of(About::Closing, places, MOST_TOLD, text, more);
-            self.doubts.extend(told);
-        }
+        let text = "the inside of this line is filled, and the line does not come round: left open; if an area is meant, \
+                    close it, and if a mere line is, give it no fill";
+        let told = Doubt::first_of(About::Closing, lined, MOST_TOLD, text, more);
+        self.doubts.extend(told);
     }
 
     pub(super) fn tell_like_traces(&mut self, starts: &[Point]) {
