@@ -51,11 +51,15 @@ impl<'a> Paint<'a> {
         !inside && !self.lines(self.stroke.or(line))
     }
 
+    /// Neither inside nor line is said.
+    pub(super) fn is_unsaid(&self) -> bool {
+        self.fill.is_none() && self.stroke.is_none()
+    }
+
     /// What it makes of the inside of a shape; unsaid, insides are black and lines are not drawn, though whoever says
     /// nothing may as well have meant the line.
     pub(super) fn inside(&self) -> Inside {
-        let unsaid = self.fill.is_none() && self.stroke.is_none();
-        match (self.fills(), unsaid || self.lines(self.stroke)) {
+        match (self.fills(), self.is_unsaid() || self.lines(self.stroke)) {
             (false, _) => Inside::Clear,
             (true, true) => Inside::Lined,
             (true, false) => Inside::Filled,

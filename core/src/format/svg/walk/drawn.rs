@@ -50,7 +50,8 @@ impl<'a, 'input> Walk<'a, 'input, '_> {
                 format!("line {line}: {broken}; what came before it is drawn"),
             );
         }
-        if matches!(inside, Inside::Filled) && place.paint.fill_rule != Some("evenodd") {
+        let area = inside == Inside::Filled || inside == Inside::Lined && place.paint.is_unsaid();
+        if area && place.paint.fill_rule != Some("evenodd") {
             self.wound_alike.extend(self.out.wound_alike(before));
         }
         let cuts = |c: &Clip| c.leaves(&self.out, before) != Leaves::All;
