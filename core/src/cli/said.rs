@@ -180,31 +180,28 @@ impl Said {
         numbered(&self.at) || self.to.as_ref().is_some_and(numbered)
     }
 
-    /// Whether it names an edge by number that is straight.
-    fn is_straight(&self, outline: &Outline) -> bool {
-        let Where::Number(Numbered::Edge, number) = self.at else {
-            return false;
+    /// What it names by number, if that is one of these: its loop, and which of its edges.
+    fn named<'a>(&self, what: Numbered, outline: &'a Outline) -> Option<(&'a Path, usize)> {
+        let Where::Number(own, number) = self.at else {
+            return None;
         };
         let all = numbers(outline);
-        let mut own = all.iter().filter(|n| n.what == Numbered::Edge);
-        let found = own.find(|n| n.number == number);
-        let edge = found.and_then(|n| {
-            let l = outline.loops.get(n.loop_index?)?;
-            l.path.edges().get(n.index).copied()
-        });
+        let mut found = all.iter().filter(|n| n.what == what && n.what == own);
+        let found = found.find(|n| n.number == number)?;
+        Some((&outline.loops.get(found.loop_index?)?.path, found.index))
+    }
+
+    /// Whether it names an edge by number that is straight.
+    fn is_straight(&self, outline: &Outline) -> bool {
+        let edge = self.named(Numbered::Edge, outline);
+        let edge = edge.and_then(|(path, index)| path.edges().get(index).copied());
         matches!(edge, Some(Edge::Line(_)))
     }
 
     /// Whether it names a hole by number that is a circle.
     fn is_circle(&self, outline: &Outline) -> bool {
-        let Where::Number(Numbered::Hole, number) = self.at else {
-            return false;
-        };
-        let all = numbers(outline);
-        let mut own = all.iter().filter(|n| n.what == Numbered::Hole);
-        let hole = own.find(|n| n.number == number).and_then(|n| n.loop_index);
-        let path = hole.and_then(|i| outline.loops.get(i)).map(|l| &l.path);
-        matches!(path, Some(Path::Circle(_)))
+        let hole = self.named(Numbered::Hole, outline);
+        matches!(hole, Some((Path::Circle(_), _)))
     }
 
     /// Whether it scales, turns or moves the whole drawing.

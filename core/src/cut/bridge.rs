@@ -2,7 +2,7 @@
 
 use super::course;
 use crate::geom::near::nearest;
-use crate::geom::{Arc, Edge, Point, Sorted as _};
+use crate::geom::{Edge, Point, Sorted as _};
 
 /// Part of the spacing by which a bridge may move off its even place to keep from corners.
 const MAY_MOVE: f64 = 0.3;
@@ -62,7 +62,7 @@ pub fn stretches(edges: &[Edge], count: usize, gap: f64, mouths: &[f64]) -> Part
     all
 }
 
-/// Where open cuts come within `near` of a path, mm from its start: the middle of each stretch.
+/// Where open cuts come within `near` of a path, mm from its start: the nearest place.
 #[must_use]
 pub fn mouths(edges: &[Edge], open: &[Edge], near: f64) -> Vec<f64> {
     let mut found = Vec::new();
@@ -71,12 +71,8 @@ pub fn mouths(edges: &[Edge], open: &[Edge], near: f64) -> Vec<f64> {
         for cut in open {
             let at = nearest(edge, cut);
             if at.distance < near {
-                let (start, end) = (edge.from(), at.at);
-                let way = match edge {
-                    Edge::Line(_) => start.distance(end),
-                    Edge::Arc(a) => a.radius * turned(a, end),
-                };
-                found.push(passed + way);
+                let (_, share) = edge.nearest(at.at);
+                found.push(passed + share * edge.length());
             }
         }
         passed += edge.length();
@@ -89,17 +85,6 @@ pub fn mouths(edges: &[Edge], open: &[Edge], near: f64) -> Vec<f64> {
 pub fn cut_by(gap: &Edge, open: &[Edge], kerf: f64) -> Option<Point> {
     let near = open.iter().map(|cut| nearest(gap, cut));
     near.filter(|n| n.distance < kerf).map(|n| n.at).next()
-}
-
-/// How far an arc has turned where it comes nearest to a place on it, radians.
-fn turned(arc: &Arc, at: Point) -> f64 {
-    let (from, to) = (arc.from - arc.center, at - arc.center);
-    let turn = libm::atan2(from.cross(to), from.dot(to)) * arc.sweep.signum();
-    if turn < 0.0 {
-        turn + core::f64::consts::TAU
-    } else {
-        turn
-    }
 }
 
 /// Distances from the start at which edges meet; a whole circle has none.
@@ -143,7 +128,7 @@ fn quiet(corners: &[f64], whole: f64, wanted: f64, reach: f64) -> f64 {
 #[cfg(test)]
 mod tests {
     use super::*;
-    use crate::geom::Line;
+    use crate::geom::{Arc, Line};
 
     #[test]
     fn two_gaps_leave_the_rest() {

@@ -2,7 +2,8 @@
 //!
 //! Both passes of one line lie within the hand's wander of one another, to this side and to that. As a part of the rim
 //! they would bound a slot of no width, which no offset by half a kerf can follow; what was meant is a cut of its own
-//! that begins at the rim. So it is taken out and goes on as an open line, in the middle of its two passes.
+//! that begins at the rim. So it is taken out and goes on as an open line along the first pass; the second says once more
+//! where it is.
 //!
 //! *How it is known.* About a reversal ([`retrace`]) both sides run together for longer than
 //! any slip past a corner, and what they enclose, counted with its sign, is so little that it has no width: passes of

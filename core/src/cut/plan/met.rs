@@ -7,8 +7,8 @@
 
 use super::{Warning, WarningKind, name};
 use crate::cut::settings::CutSettings;
-use crate::geom::near::{crossings, inside, nearest};
-use crate::geom::{Edge, Line, Point};
+use crate::geom::near::{crossings, inside};
+use crate::geom::{Edge, Line, Point, Vec2};
 use crate::outline::{Loop, Outline, Role};
 
 /// An end within so many times what the lines lie off their traces, rms, and so many mm more, was meant to meet.
@@ -79,22 +79,21 @@ struct Beside {
 
 /// The closed loop nearest to the end of an open line, if metal lies between the two.
 fn beside(end: Point, l: &Loop, outline: &Outline) -> Option<Beside> {
-    let here = Edge::Line(Line { from: end, to: end });
     let closed = outline.loops.iter().enumerate();
     let all = closed
         .filter(|(_, o)| o.role != Role::Open)
         .filter_map(|(of, other)| {
             let rim = other.path.edges();
-            let near = rim.iter().map(|e| nearest(e, &here));
-            let near = near.min_by(|a, b| a.distance.total_cmp(&b.distance))?;
+            let near = rim.iter().map(|e| e.nearest(end).0);
+            let near = near.min_by(|a, b| a.distance(end).total_cmp(&b.distance(end)))?;
             let reach = match (l.deviation, other.deviation) {
                 (Some(a), Some(b)) => MEETS.0 * a.rms.max(b.rms) + MEETS.1,
                 _ => 0.0,
             };
             Some(Beside {
                 of,
-                at: near.at,
-                off: near.distance,
+                at: near,
+                off: near.distance(end),
                 reach,
                 rim,
             })
@@ -105,18 +104,16 @@ fn beside(end: Point, l: &Loop, outline: &Outline) -> Option<Beside> {
 }
 
 /// The end of a path, and the way it points there.
-fn outward(edges: &[Edge], at_end: bool) -> Option<(Point, Point)> {
+fn outward(edges: &[Edge], at_end: bool) -> Option<(Point, Vec2)> {
     let edge = if at_end { edges.last() } else { edges.first() }?;
-    let (end, way) = match at_end {
+    Some(match at_end {
         true => (edge.to(), edge.direction_at(1.0)),
         false => (edge.from(), edge.direction_at(0.0) * -1.0),
-    };
-    Some((end, end + way))
+    })
 }
 
 /// Where the end, carried straight on, meets the loop.
-fn straight_on((end, ahead): (Point, Point), found: &Beside) -> Option<Point> {
-    let way = (ahead - end).unit()?;
+fn straight_on((end, way): (Point, Vec2), found: &Beside) -> Option<Point> {
     let ray = Edge::Line(Line {
         from: end,
         to: end + way * (STRAIGHT_ON * found.off),
