@@ -233,25 +233,24 @@ struct Priced {
     edges: Vec<(usize, Kind)>,
 }
 
-/// Price of a way on its window, the cheaper of free and with nearly smooth joints smooth. Nothing where the
-/// free one is so much dearer than `least` that no smooth joint mends it.
+/// Price of a way on its window of a path of `n` stations, the cheaper of free and with nearly smooth joints
+/// smooth. Nothing where the free one is so much dearer than `least` that no smooth joint mends it.
 fn priced(
     window: &Window,
+    part: &Problem<'_>,
     edges: &[(usize, Kind)],
-    problem: &Problem<'_>,
+    n: usize,
     instrument: Instrument,
     least: f64,
 ) -> Option<Priced> {
-    let n = problem.stations.len();
     let partition = window.partition(edges, n)?;
-    let part = Problem::of_part(&window.stations, &problem.noise, problem.size);
-    let free = read_partition(&part, &Proposed::free(partition), instrument)?;
+    let free = read_partition(part, &Proposed::free(partition), instrument)?;
     if free.price > least + MENDED {
         return None;
     }
     let misfit = free.measures[Measure::Misfit];
     let tied = free.chain().and_then(with_tangents);
-    let tied = tied.and_then(|p| read_partition(&part, &p, instrument));
+    let tied = tied.and_then(|p| read_partition(part, &p, instrument));
     let best = match tied {
         Some(t) if t.price < free.price => t,
         _ => free,
@@ -311,7 +310,11 @@ fn of_stretch(
         .map(|k| (e + k) % m)
         .map(|e| (s.starts[e], s.figure.kinds[e]))
         .collect();
-    let Some(here) = priced(&window, &own, problem, instrument, f64::INFINITY) else {
+    // Its running sums serve all ways through it.
+    let part = Problem::of_part(&window.stations, &problem.noise, problem.size);
+    let price =
+        |edges: &[(usize, Kind)], least: f64| priced(&window, &part, edges, n, instrument, least);
+    let Some(here) = price(&own, f64::INFINITY) else {
         return Vec::new();
     };
     let most = own.len() + if here.misfit < EXPLAINED { 1 } else { BETWEEN };
@@ -320,7 +323,7 @@ fn of_stretch(
     let scale = problem.noise.whole().scale();
     let mut out = Vec::new();
     for way in cheapest(ways, scale) {
-        let Some(other) = priced(&window, &way.edges, problem, instrument, here.price) else {
+        let Some(other) = price(&way.edges, here.price) else {
             continue;
         };
         out.push(Change {
