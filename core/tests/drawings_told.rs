@@ -391,6 +391,26 @@ fn broken_and_wide_lines_are_told() {
     for whole in ["", "6 CONTINUOUS", "6 ByLayer", "6 BYBLOCK"] {
         assert!(line(whole).doubts.is_empty(), "{whole}");
     }
+    // A type may have any name: the table says whether it has gaps, of its own or of a layer's.
+    let table = |types: &str| {
+        let of_layer = "0 LAYER 2 Kontur 70 0 62 7 6 Durchgehend";
+        format!("0 ENDSEC 0 SECTION 2 TABLES 0 TABLE 2 LTYPE 70 1 {types} 0 ENDTAB {of_layer}")
+    };
+    let named = |types: &str, groups: &str| {
+        dxf(
+            &table(types),
+            &format!("0 LINE {groups} 10 0 20 0 11 50 21 9"),
+        )
+    };
+    let whole = "0 LTYPE 2 Durchgehend 70 0 3 Solid 72 65 73 0 40 0.0";
+    let gaps = "0 LTYPE 2 Durchgehend 70 0 3 Gaps 72 65 73 2 40 3.0 49 2.0 49 -1.0";
+    for groups in ["8 Kontur", "8 0 6 Durchgehend"] {
+        let read = named(whole, groups);
+        assert!(read.doubts.is_empty(), "{groups}: {:?}", read.doubts);
+        assert!(doubted(&named(gaps, groups), "broken line"), "{groups}");
+    }
+    let stub = "0 LTYPE 2 CENTER 70 0 3 Line 72 65 73 0 40 0.0";
+    assert!(doubted(&named(stub, "8 0 6 CENTER"), "broken line"));
     let band = |groups: &str| {
         dxf(
             "",

@@ -1,7 +1,7 @@
 //! The walk over entities: what is drawn, what is inserted, what is left out.
 
 use super::entity::{Entity, Vertex, draw_polyline, range};
-use super::file::{Block, File, broken_line, name_of};
+use super::file::{Block, File, name_of};
 use super::pairs::{Pair, Pairs, cut_off};
 use crate::Refusal;
 use crate::format::drawing::{Collector, Kind, Layer, Pen, Why, place, short_name, stated};
@@ -201,12 +201,7 @@ impl<'a, 'f> Draw<'a, 'f> {
         let names: Vec<&str> = names.iter().map(String::as_str).collect();
         let layer = self.out.layers.take(&names, hidden)?;
         let own_line = name_of(entity.text(6).unwrap_or_default());
-        let line = if matches!(own_line.as_str(), "" | "BYLAYER") {
-            self.file.broken.get(&nearest).cloned()
-        } else {
-            broken_line(own_line.as_bytes())
-        };
-        if let Some(line) = line {
+        if let Some(line) = self.file.broken_by(&own_line, &nearest) {
             self.out.layers.broken(line);
         }
         Some(layer)

@@ -33,7 +33,9 @@ pub(super) struct File<'a> {
     pub(super) hidden: BTreeMap<String, Why>,
     layers: Vec<(String, bool)>,
     /// Layers whose lines are broken (dashed and the like), and the name of their line type.
-    pub(super) broken: BTreeMap<String, String>,
+    broken: BTreeMap<String, String>,
+    /// Line types that the file itself describes without a gap, by whatever name ("Durchgehend" is German).
+    whole_lines: BTreeSet<String>,
     pub(super) blocks: BTreeMap<String, Block<'a>>,
     entities: Vec<Pairs<'a>>,
     /// Handles of polylines that are the frames of texts.
@@ -48,11 +50,16 @@ pub(super) fn name_of(value: &[u8]) -> String {
 }
 
 /// The name of a line type that leaves gaps; nothing where lines are drawn whole, or as their layer or block says.
-pub(super) fn broken_line(value: &[u8]) -> Option<String> {
+fn broken_line(value: &[u8]) -> Option<String> {
     let name = name_of(value);
     let whole = ["", "CONTINUOUS", "BYLAYER", "BYBLOCK"].contains(&name.as_str());
     (!whole).then(|| short_name(&name).to_owned())
 }
+
+/// Names that every program draws with gaps: writers of small files name them and leave the gaps out.
+const NEVER_WHOLE: [&str; 8] = [
+    "BORDER", "CENTER", "DASH", "DIVIDE", "DOT", "HIDDEN", "ISO", "PHANTOM",
+];
 
 /// Reads a DXF file.
 ///
@@ -214,6 +221,7 @@ impl<'a> File<'a> {
                 }
                 (0, b"ENDSEC", _) => section = Section::None,
                 (0, b"LAYER", Section::Tables) => self.layer(pairs)?,
+                (0, b"LTYPE", Section::Tables) => self.line_type(pairs)?,
                 (0, b"BLOCK", Section::Blocks) => self.block(pairs)?,
                 (0, _, Section::None) => {
                     return Err(Refusal::Line {
@@ -281,6 +289,32 @@ impl<'a> File<'a> {
         }
         self.layers.push((name, plotted));
         Ok(())
+    }
+
+    /// A line type of the table: its dashes are positive lengths, its gaps negative ones, its dots 0.
+    fn line_type(&mut self, pairs: &mut Pairs<'a>) -> Result<(), Refusal> {
+        let (mut name, mut whole) = (String::new(), true);
+        for pair in own_groups(pairs)? {
+            match pair.code {
+                2 => name = short_name(&name_of(pair.value)).to_owned(),
+                49 => whole &= pair.number()? > 0.0,
+                _ => {}
+            }
+        }
+        if whole && !NEVER_WHOLE.iter().any(|n| name.starts_with(n)) {
+            self.whole_lines.insert(name);
+        }
+        Ok(())
+    }
+
+    /// The name of the line type that an entity of its own, or on such a layer, leaves gaps by.
+    pub(super) fn broken_by(&self, own: &str, layer: &str) -> Option<String> {
+        let line = if matches!(own, "" | "BYLAYER") {
+            self.broken.get(layer).cloned()
+        } else {
+            broken_line(own.as_bytes())
+        };
+        line.filter(|l| !self.whole_lines.contains(l))
     }
 
     fn block(&mut self, pairs: &mut Pairs<'a>) -> Result<(), Refusal> {
